@@ -97,9 +97,15 @@ func fisheyeAngle(k [5]float64, a float64) float64 {
 // at pixel p; ok is false outside the field in which the lens is one to one.
 // Newton's method to 1e-12 of the normalised unit.
 func (l Lens) Undistort(p Point2) (x, y float64, ok bool) {
+	return l.undistort(p, l.field())
+}
+
+// undistort is Undistort with the field given: finding it costs more than the
+// inversion itself, so a Camera keeps it.
+func (l Lens) undistort(p Point2, r2max float64) (x, y float64, ok bool) {
 	xd, yd := (p.X-l.Cx)/l.Fx, (p.Y-l.Cy)/l.Fy
 	if l.Model == Fisheye {
-		return l.undistortFisheye(xd, yd)
+		return l.undistortFisheye(xd, yd, r2max)
 	}
 	k := l.Dist
 	x, y = xd, yd
@@ -127,11 +133,11 @@ func (l Lens) Undistort(p Point2) (x, y float64, ok bool) {
 		}
 	}
 	q := l.Distort(x, y)
-	ok = math.Hypot((q.X-p.X)/l.Fx, (q.Y-p.Y)/l.Fy) < 1e-9 && x*x+y*y <= l.field()
+	ok = math.Hypot((q.X-p.X)/l.Fx, (q.Y-p.Y)/l.Fy) < 1e-9 && x*x+y*y <= r2max
 	return x, y, ok
 }
 
-func (l Lens) undistortFisheye(xd, yd float64) (x, y float64, ok bool) {
+func (l Lens) undistortFisheye(xd, yd, r2max float64) (x, y float64, ok bool) {
 	k := l.Dist
 	rd := math.Hypot(xd, yd)
 	if rd < 1e-14 {
@@ -150,7 +156,7 @@ func (l Lens) undistortFisheye(xd, yd float64) (x, y float64, ok bool) {
 			break
 		}
 	}
-	if a < 0 || a >= math.Pi/2 || math.Abs(fisheyeAngle(k, a)-rd) > 1e-9 || a*a > l.field() {
+	if a < 0 || a >= math.Pi/2 || math.Abs(fisheyeAngle(k, a)-rd) > 1e-9 || a*a > r2max {
 		return 0, 0, false
 	}
 	s := math.Tan(a) / rd
@@ -180,7 +186,7 @@ func (c *Camera) Project(p Point3) (px Point2, ok bool) {
 // Floor returns the point at height z (m) that shows at pixel px; ok is false
 // where the ray does not come down to that height in front of the lens.
 func (c *Camera) Floor(px Point2, z float64) (p Point2, ok bool) {
-	x, y, ok := c.Lens.Undistort(px)
+	x, y, ok := c.Lens.undistort(px, c.r2max)
 	if !ok {
 		return Point2{}, false
 	}
