@@ -57,11 +57,11 @@ type Block struct {
 	TailS           float64    // from the plateau to the run's end
 	RateM2PerMin    float64    // covered / run's duration
 
-	RasterShare float64   // standard uncertainty of CoveredShare that the cells cause; NaN if not sought
-	Wider       Shares    // with the tool WidthStep wider
-	Narrower    Shares    // with it WidthStep narrower
-	IfSwept     Shares    // had all unknown floor been swept
-	IfNot       Shares    // had none of it been: the headline shares
+	RasterShare float64 // standard uncertainty of CoveredShare that the cells cause; NaN if not sought
+	Wider       Shares  // with the tool WidthStep wider
+	Narrower    Shares  // with it WidthStep narrower
+	IfSwept     Shares  // had all unknown floor been swept
+	IfNot       Shares  // had none of it been: the headline shares
 	Economy     Economy
 }
 
