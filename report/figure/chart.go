@@ -1,0 +1,154 @@
+package figure
+
+import (
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"swathe/report/words"
+)
+
+// series is one line of a chart.
+type series struct {
+	label string
+	xs    []float64
+	ys    []float64
+	k     stroke
+}
+
+// marks is a mark on a chart with words beside it.
+type chartMark struct {
+	x, y  float64
+	label string
+	c     func(s *sheet) style
+}
+
+// chart is a chart of shares against minutes.
+type chart struct {
+	lines   []series
+	marks   []chartMark
+	xLabel  string
+	yLabel  string
+	xMax    float64
+	yMax    float64
+	percent bool
+}
+
+// draw draws the chart into b and returns the function that maps data to the
+// sheet.
+func (c chart) draw(s *sheet, b box) func(x, y float64) pt {
+	p := plot.New()
+	p.BackgroundColor = nil
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, c.xMax, 0, c.yMax
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.Label.TextStyle = s.vstyle(style{})
+		a.Tick.Label = s.vstyle(style{})
+		a.Color = s.pal.text
+		a.Tick.Color = s.pal.text
+		a.Width = s.len(math.Max(1, 0.06*s.em))
+		a.Tick.Width = a.Width
+		a.Tick.Length = s.len(0.3 * s.em)
+		a.Padding = 0
+	}
+	p.X.Tick.Label.XAlign, p.X.Tick.Label.YAlign = draw.XCenter, draw.YTop
+	p.Y.Tick.Label.XAlign, p.Y.Tick.Label.YAlign = draw.XRight, draw.YCenter
+	p.X.Label.TextStyle.XAlign, p.X.Label.TextStyle.YAlign = draw.XCenter, draw.YBottom
+	p.Y.Label.TextStyle.XAlign, p.Y.Label.TextStyle.YAlign = draw.XCenter, draw.YBottom
+	p.X.Label.Padding, p.Y.Label.Padding = s.len(0.3*s.em), s.len(0.3*s.em)
+	p.X.Tick.Marker = plot.ConstantTicks(ticks(c.xMax, b.w()/(5.5*s.em), false))
+	p.Y.Tick.Marker = plot.ConstantTicks(ticks(c.yMax, b.h()/(2.2*s.em), c.percent))
+	if s.opt.Labels == None {
+		p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks{}, plot.ConstantTicks{}
+	} else {
+		p.X.Label.Text, p.Y.Label.Text = c.xLabel, c.yLabel
+		g := plotter.NewGrid()
+		g.Vertical.Color, g.Horizontal.Color = s.pal.grid, s.pal.grid
+		g.Vertical.Width, g.Horizontal.Width = s.len(math.Max(1, 0.05*s.em)), s.len(math.Max(1, 0.05*s.em))
+		p.Add(g)
+	}
+	for _, l := range c.lines {
+		if len(l.xs) < 2 {
+			continue
+		}
+		xy := make(plotter.XYs, len(l.xs))
+		for i := range xy {
+			xy[i] = plotter.XY{X: l.xs[i], Y: l.ys[i]}
+		}
+		line := &plotter.Line{XYs: xy, LineStyle: s.vline(l.k)}
+		p.Add(line)
+	}
+	area := draw.Canvas{Canvas: s.c, Rectangle: vg.Rectangle{Min: s.vpt(pt{b.x0, b.y0}), Max: s.vpt(pt{b.x1, b.y1})}}
+	p.Draw(area)
+	data := p.DataCanvas(area)
+	to := func(x, y float64) pt {
+		q := vg.Point{X: data.X(p.X.Norm(x)), Y: data.Y(p.Y.Norm(y))}
+		return pt{float64(q.X) * s.dpi / 72, float64(q.Y) * s.dpi / 72}
+	}
+	for _, m := range c.marks {
+		q := to(m.x, m.y)
+		s.disc(s.pal.page, q, 0.38*s.em)
+		s.disc(s.pal.mark, q, 0.27*s.em)
+		st := style{alignY: top}
+		at := pt{q.x + 0.45*s.em, q.y - 0.25*s.em}
+		if at.x+s.width(st, m.label) > b.x1 {
+			st.alignX = right
+			at.x = q.x - 0.1*s.em
+			at.y = q.y - 0.5*s.em
+		}
+		s.backed(st, at, m.label)
+	}
+	return to
+}
+
+// backed writes text on a ground of the page's colour, so that lines beneath
+// do not run through it.
+func (s *sheet) backed(st style, p pt, str string) {
+	if s.opt.Labels == None || str == "" {
+		return
+	}
+	w, x := s.width(st, str), p.x
+	x += float64(st.alignX) * w
+	g := 0.12 * s.em
+	if !s.opt.Transparent {
+		s.fill(s.pal.page, box{x - g, p.y - 1.05*s.em, x + w + g, p.y + 0.02*s.em}.corners())
+	}
+	s.text(st, p, str)
+}
+
+func (s *sheet) vline(k stroke) draw.LineStyle {
+	l := draw.LineStyle{Color: k.c, Width: s.len(k.width)}
+	for _, d := range k.dash {
+		l.Dashes = append(l.Dashes, s.len(d))
+	}
+	return l
+}
+
+// ticks returns at most n round steps from 0 to hi.
+func ticks(hi, n float64, percent bool) []plot.Tick {
+	if hi <= 0 || n < 1 {
+		return nil
+	}
+	raw := hi / n
+	mag := math.Pow(10, math.Floor(math.Log10(raw)))
+	step := 10 * mag
+	for _, m := range []float64{1, 2, 5} {
+		if m*mag >= raw {
+			step = m * mag
+			break
+		}
+	}
+	decimals := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
+	var out []plot.Tick
+	for i := 0; float64(i)*step <= hi*(1+1e-9); i++ {
+		v := float64(i) * step
+		label := words.Number(v, math.NaN(), decimals)
+		if percent {
+			label = words.Number(v*100, math.NaN(), max(0, decimals-2)) + words.NB + "%"
+		}
+		out = append(out, plot.Tick{Value: v, Label: label})
+	}
+	return out
+}

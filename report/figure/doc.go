@@ -1,0 +1,14 @@
+// Package figure draws the pictures of runs: how often each spot was cleaned,
+// the path, coverage against time and more. It is the only package that
+// imports gonum/plot. Its functions take values (a Run, a plan, a coverage
+// result) and give a Picture, which writes itself as PNG, SVG or PDF at exactly
+// the size asked for and carries a text that says what it shows.
+//
+// Words in pictures are the reader's ("cleaned 3 times"), colours and scale are
+// the same for every run and robot (ramp.go), and nothing is drawn for
+// decoration.
+//
+// Inside the package lengths are pixels of the finished picture, measured from
+// its lower left corner, y up; floor coordinates are metres and go through a
+// view (view.go), the plan's y up unless the caller turns the plan.
+package figure

@@ -1,0 +1,76 @@
+package figure
+
+import (
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/encoding/charmap"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+)
+
+// windows1252 returns str in that encoding, one byte a letter; ok is false
+// where it has a letter that the encoding lacks.
+func windows1252(str string) (b string, ok bool) {
+	out := make([]byte, 0, len(str))
+	for _, r := range str {
+		c, ok := charmap.Windows1252.EncodeRune(r)
+		if !ok {
+			return "", false
+		}
+		out = append(out, c)
+	}
+	return string(out), true
+}
+
+// glyphs returns the outlines of str set in f with its base line starting at
+// at; ok is false where the font gives no outline.
+func glyphs(f font.Face, at vg.Point, str string) (p vg.Path, ok bool) {
+	var buf sfnt.Buffer
+	size := f.Font.Size.Points()
+	// 26.6 fixed point keeps sixty-fourths; ask for a thousand times the size.
+	ppem := fixed.I(1000)
+	scale := size / 1000
+	to := func(q fixed.Point26_6, x vg.Length) vg.Point {
+		return vg.Point{
+			X: x + vg.Length(float64(q.X)/64*scale),
+			Y: at.Y - vg.Length(float64(q.Y)/64*scale),
+		}
+	}
+	x := at.X
+	for _, r := range str {
+		g, err := f.Face.GlyphIndex(&buf, r)
+		if err != nil {
+			return nil, false
+		}
+		segs, err := f.Face.LoadGlyph(&buf, g, ppem, nil)
+		if err != nil {
+			return nil, false
+		}
+		open := false
+		for _, s := range segs {
+			switch s.Op {
+			case sfnt.SegmentOpMoveTo:
+				if open {
+					p.Close()
+				}
+				p.Move(to(s.Args[0], x))
+				open = true
+			case sfnt.SegmentOpLineTo:
+				p.Line(to(s.Args[0], x))
+			case sfnt.SegmentOpQuadTo:
+				p.QuadTo(to(s.Args[0], x), to(s.Args[1], x))
+			case sfnt.SegmentOpCubeTo:
+				p.CubeTo(to(s.Args[0], x), to(s.Args[1], x), to(s.Args[2], x))
+			}
+		}
+		if open {
+			p.Close()
+		}
+		adv, err := f.Face.GlyphAdvance(&buf, g, ppem, 0)
+		if err != nil {
+			return nil, false
+		}
+		x += vg.Length(float64(adv) / 64 * scale)
+	}
+	return p, true
+}

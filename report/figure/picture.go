@@ -1,0 +1,156 @@
+package figure
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"hash/crc32"
+	"image"
+	"image/color"
+	"image/png"
+	"io"
+	"strings"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgimg"
+	"gonum.org/v1/plot/vg/vgpdf"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// Picture is a drawing ready to be written.
+type Picture struct {
+	Name string // of its kind: "passes", "path" and so on; the base of a file name
+	Alt  string // what it shows, in a sentence or two, for readers who cannot see it
+	opt  Options
+	draw func(*sheet)
+}
+
+// newPicture checks the options once for every kind of picture.
+func newPicture(name, alt string, opt Options, draw func(*sheet)) (*Picture, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	return &Picture{Name: name, Alt: alt, opt: opt, draw: draw}, nil
+}
+
+// Formats lists the formats that Write knows.
+func Formats() []string { return []string{"png", "svg", "pdf"} }
+
+// Write writes the picture as "png", "svg" or "pdf".
+func (p *Picture) Write(w io.Writer, format string) error {
+	switch format {
+	case "png":
+		return p.png(w)
+	case "svg":
+		return p.svg(w)
+	case "pdf":
+		return p.pdf(w)
+	}
+	return fmt.Errorf("a picture cannot be written as %q: give one of %s", format, strings.Join(Formats(), ", "))
+}
+
+// Image returns the picture as pixels, exactly as wide and high as asked for.
+func (p *Picture) Image() image.Image {
+	c := vgimg.NewWith(
+		vgimg.UseWH(p.size()),
+		vgimg.UseDPI(p.opt.DPI),
+		vgimg.UseBackgroundColor(color.Transparent),
+	)
+	p.draw(newSheet(c, p.opt))
+	return c.Image()
+}
+
+func (p *Picture) size() (w, h vg.Length) {
+	d := float64(p.opt.DPI)
+	return vg.Length(float64(p.opt.Width) / d * 72), vg.Length(float64(p.opt.Height) / d * 72)
+}
+
+func (p *Picture) png(w io.Writer) error {
+	var buf bytes.Buffer
+	enc := png.Encoder{CompressionLevel: png.BestSpeed}
+	img := p.Image()
+	if !p.opt.Transparent {
+		img = opaque{img.(*image.RGBA)}
+	}
+	if err := enc.Encode(&buf, img); err != nil {
+		return err
+	}
+	_, err := w.Write(withDPI(buf.Bytes(), p.opt.DPI))
+	return err
+}
+
+// opaque tells the encoder that no pixel is transparent, so that it writes
+// three bytes a pixel instead of four.
+type opaque struct{ *image.RGBA }
+
+func (opaque) Opaque() bool { return true }
+
+// withDPI adds the pHYs chunk (PNG specification, third edition, 11.3.4.3),
+// from which layout programs take the size in print, behind the header chunk.
+func withDPI(raw []byte, dpi int) []byte {
+	const header = 8 + 4 + 4 + 13 + 4 // signature, then IHDR with its length, type, data and sum
+	perMetre := uint32(float64(dpi)/0.0254 + 0.5)
+	chunk := make([]byte, 0, 21)
+	chunk = binary.BigEndian.AppendUint32(chunk, 9)
+	chunk = append(chunk, "pHYs"...)
+	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
+	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
+	chunk = append(chunk, 1) // the unit is the metre
+	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	out := make([]byte, 0, len(raw)+len(chunk))
+	out = append(out, raw[:header]...)
+	out = append(out, chunk...)
+	return append(out, raw[header:]...)
+}
+
+func (p *Picture) svg(w io.Writer) error {
+	c := vgsvg.NewWith(vgsvg.UseWH(p.size()))
+	p.draw(newSheet(c, p.opt))
+	var buf bytes.Buffer
+	if _, err := c.WriteTo(&buf); err != nil {
+		return err
+	}
+	// The canvas writes its size in points, calls every picture a JPEG and names
+	// no other font: put right here.
+	out := buf.String()
+	open := strings.Index(out, "<svg ")
+	view := strings.Index(out, "viewBox=")
+	if open < 0 || view < open {
+		return fmt.Errorf("the drawing library wrote an SVG without a viewBox")
+	}
+	out = out[:open] + fmt.Sprintf(`<svg role="img" width="%d" height="%d" `, p.opt.Width, p.opt.Height) + out[view:]
+	end := open + strings.Index(out[open:], ">") + 1
+	out = out[:end] + "\n<title>" + escape(p.Alt) + "</title>" + out[end:]
+	out = strings.ReplaceAll(out, "data:image/jpg;base64,", "data:image/png;base64,")
+	out = strings.ReplaceAll(out, "font-family:Liberation Sans;", "font-family:'Liberation Sans',Arial,Helvetica,sans-serif;")
+	_, err := io.WriteString(w, out)
+	return err
+}
+
+func escape(s string) string {
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(s)
+}
+
+func (p *Picture) pdf(w io.Writer) error {
+	pw, ph := p.size()
+	c := pdfCanvas{vgpdf.New(pw, ph)}
+	p.draw(newSheet(c, p.opt))
+	_, err := c.WriteTo(w)
+	return err
+}
+
+// pdfCanvas writes text that the PDF library's Windows-1252 fonts have as text,
+// and any other as the outlines of its letters.
+type pdfCanvas struct{ *vgpdf.Canvas }
+
+// FillString draws one line of text with its base line at pt.
+func (c pdfCanvas) FillString(f font.Face, at vg.Point, str string) {
+	if b, ok := windows1252(str); ok {
+		c.Canvas.FillString(f, at, b)
+		return
+	}
+	if p, ok := glyphs(f, at, str); ok {
+		c.Fill(p)
+	}
+}

@@ -1,0 +1,89 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// Run is what the pictures of one run are drawn from. Nothing in it is changed.
+type Run struct {
+	Layout, Robot, Phase string
+	Trial                int
+	Plan                 *geom.Plan
+	Body                 geom.Robot
+	Trace                *geom.Trace
+	Cover                *coverage.Result
+	ShareSigma           float64 // standard uncertainty of the shares; 0 or NaN: unknown, they get one decimal
+}
+
+// Title names the run for a reader: "siskin, mapped run 1, cluttered".
+func (r Run) Title() string {
+	return fmt.Sprintf("%s, %s, %s", r.Robot, PhaseWords(r.Phase, r.Trial), r.Layout)
+}
+
+// PhaseWords says "mapping run 1", "mapped run 2" or, for a robot that keeps no
+// map, "run 1".
+func PhaseWords(phase string, trial int) string {
+	if phase == "single" || phase == "" {
+		return fmt.Sprintf("run"+words.NB+"%d", trial)
+	}
+	return fmt.Sprintf("%s run"+words.NB+"%d", phase, trial)
+}
+
+// Headline is the share of the reachable floor, in a sentence.
+func (r Run) Headline() string {
+	b := r.Cover.Coverage
+	if math.IsNaN(b.ReachableShare) {
+		return "Share of the reachable floor: " + words.NotMeasured
+	}
+	return "Cleaned " + words.Share(b.ReachableShare, r.ShareSigma) + " of the floor that it can reach"
+}
+
+// Details are the figures that stand beside the headline.
+func (r Run) Details(unit words.Unit) string {
+	b, m := r.Cover.Coverage, r.Cover.Motion
+	parts := []string{
+		words.Share(b.CoveredShare, r.ShareSigma) + " of all open floor",
+		"in " + words.Duration(m.DurationS),
+		words.Length(m.DistanceM, math.NaN(), unit) + " driven",
+	}
+	if !math.IsNaN(b.MeanPasses) {
+		parts = append(parts, "each cleaned spot "+words.Times(b.MeanPasses, math.NaN())+" on average")
+	}
+	if r.Trace != nil && r.Trace.Ended == geom.EndedRecording {
+		parts = append(parts, "the recording ended before the run")
+	}
+	return strings.Join(parts, " \u00b7 ")
+}
+
+// Method says how the figures were measured, for the foot of a picture.
+func (r Run) Method(unit words.Unit) string {
+	b := r.Cover.Coverage
+	width := math.NaN()
+	for _, t := range r.Body.Tools {
+		if t.Name == r.Cover.Tool {
+			width = t.Width
+		}
+	}
+	return fmt.Sprintf("Tool: %s, %s wide \u00b7 measured on squares of %s \u00b7 reachable floor %s, open floor %s",
+		r.Cover.Tool, words.Length(width, math.NaN(), unit), words.Length(b.CellM, math.NaN(), unit),
+		words.Area(r.Cover.Floor.ReachableM2, math.NaN(), unit), words.Area(r.Cover.Floor.OpenM2, math.NaN(), unit))
+}
+
+// check returns what is missing to draw a run.
+func (r Run) check() error {
+	switch {
+	case r.Plan == nil || len(r.Plan.Room) < 4:
+		return fmt.Errorf("%s: the picture needs the room's plan", r.Title())
+	case r.Cover == nil || r.Cover.Grid == nil:
+		return fmt.Errorf("%s: the picture needs the coverage result with its raster", r.Title())
+	case r.Trace == nil || len(r.Trace.Samples) == 0:
+		return fmt.Errorf("%s: the picture needs the path", r.Title())
+	}
+	return nil
+}
