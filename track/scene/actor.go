@@ -1,0 +1,180 @@
+package scene
+
+import (
+	"image"
+	"math"
+
+	"swathe/geom"
+)
+
+// actor is one moving body in one frame.
+type actor struct {
+	solid solid
+	prism *prism // the same, where edges are to be placed exactly
+	robot bool   // take the poses of the moment instead, see painter
+	color BGR
+	paint func(h hit) BGR // albedo; nil: color
+	box   image.Rectangle // pixels that may show it
+	casts []caster
+}
+
+// caster is what throws a body's shadow: a circle of radius r whose middle
+// goes from a (at height z0) to b (at height z1) on the floor, along the light.
+type caster struct {
+	a, b    geom.Point2
+	r       float64
+	z0, z1  float64
+	outline *prism // of a body that is not round: stands in for the circle
+	box     image.Rectangle
+}
+
+// newActor returns the actor of a rounded body in one colour.
+func (w *world) newActor(s solid, c BGR) actor {
+	a := actor{solid: s, color: c}
+	switch q := s.(type) {
+	case *ellipsoid:
+		r := math.Max(q.ra, q.rl)
+		a.box = w.box(q.x, q.y, r, q.z-q.rz, q.z+q.rz, 2)
+		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, math.Sqrt(q.ra*q.rl), q.z, q.z)}
+	case *capsule:
+		lo, hi := w.box(q.a.X, q.a.Y, q.r, q.a.Z-q.r, q.a.Z+q.r, 2), w.box(q.b.X, q.b.Y, q.r, q.b.Z-q.r, q.b.Z+q.r, 2)
+		a.box = lo.Union(hi)
+		a.casts = []caster{w.newCaster(q.a.X, q.a.Y, q.b.X, q.b.Y, q.r, q.a.Z, q.b.Z)}
+	case *prism:
+		a.prism = q
+		a.box = w.box(q.x, q.y, q.bound, q.z0, q.z1, 2+3*w.s.Sensor.Blur)
+		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, q.bound, q.z0, q.z1)}
+		if q.r == 0 {
+			a.casts[0].outline = q
+		}
+	}
+	return a
+}
+
+// newCaster returns what casts the shadow of a ball that goes from one place
+// and height to another.
+func (w *world) newCaster(ax, ay, bx, by, r, z0, z1 float64) caster {
+	t := w.s.Light.Toward
+	c := caster{
+		a: geom.Point2{X: ax - t.X*z0, Y: ay - t.Y*z0}, b: geom.Point2{X: bx - t.X*z1, Y: by - t.Y*z1},
+		r: r, z0: z0, z1: z1,
+	}
+	reach := r + w.soft(math.Max(z0, z1))
+	if z0 < 0.02 {
+		reach = math.Max(reach, r+0.2)
+	}
+	c.box = w.box(c.a.X, c.a.Y, reach, 0, 0, 2).Union(w.box(c.b.X, c.b.Y, reach, 0, 0, 2))
+	return c
+}
+
+// soft is the width of the half-shadow of an edge at height z, m.
+func (w *world) soft(z float64) float64 { return 0.004 + w.s.Light.Softness*z }
+
+// shadow returns how dark the caster makes floor point (x, y), 0..1, by
+// standing in the light and by standing near.
+func (w *world) shadow(c *caster, x, y float64) (cast, near float64) {
+	if c.outline != nil {
+		return w.outlineShadow(c, x, y)
+	}
+	ex, ey := c.b.X-c.a.X, c.b.Y-c.a.Y
+	wx, wy := x-c.a.X, y-c.a.Y
+	t := 0.0
+	if l := ex*ex + ey*ey; l > 0 {
+		t = clamp((wx*ex+wy*ey)/l, 0, 1)
+	}
+	d := math.Hypot(wx-t*ex, wy-t*ey) - c.r
+	pen := w.soft(c.z0 + t*(c.z1-c.z0))
+	cast = 1 - smoothstep(-pen/2, pen/2, d)
+	if pen > 2*c.r {
+		cast *= 2 * c.r / pen
+	}
+	if c.z0 < 0.02 {
+		near = contact(math.Hypot(wx, wy)-c.r, c.z1)
+	}
+	return cast, near
+}
+
+func (w *world) outlineShadow(c *caster, x, y float64) (cast, near float64) {
+	p, t := c.outline, w.s.Light.Toward
+	lx, ly := p.local(x, y)
+	if math.Abs(lx) > p.bound+0.4 || math.Abs(ly) > p.bound+0.4 {
+		return 0, 0
+	}
+	const steps = 5
+	for k := range steps {
+		z := c.z0 + (c.z1-c.z0)*float64(k)/(steps-1)
+		sx, sy := p.local(x+t.X*z, y+t.Y*z)
+		pen := w.soft(z)
+		cast = math.Max(cast, 1-smoothstep(-pen/2, pen/2, p.sdf(sx, sy)))
+	}
+	if c.z0 < 0.02 {
+		near = contact(p.sdf(lx, ly), c.z1)
+	}
+	return cast, near
+}
+
+// contact is how much a body of height z hides of the room's light from a
+// point of the floor at distance d from it.
+func contact(d, z float64) float64 {
+	return math.Exp(-math.Max(d, 0) / (0.35 * math.Min(z, 0.15)))
+}
+
+// cast appends everything that moves at time t, but the robot.
+func (w *world) cast(t float64, robot TimedPose, dst []actor) []actor {
+	s := w.s
+	for i := range s.Movers {
+		m := &s.Movers[i]
+		if m.Seen != (geom.Span{}) && !m.Seen.Contains(t) {
+			continue
+		}
+		at := m.Path.At(t)
+		p := newPoly(m.Outline, 0, m.Height, true).moved(at.Pose, at.Lift)
+		dst = append(dst, w.newActor(&p, m.Color))
+	}
+	for i := range s.People {
+		dst = s.People[i].actors(w, t, robot, dst)
+	}
+	for i := range s.Pets {
+		dst = s.Pets[i].actors(w, t, dst)
+	}
+	for i := range s.Balls {
+		dst = s.Balls[i].actors(w, t, dst)
+	}
+	return dst
+}
+
+// body returns the robot's prism at the origin.
+func (s *Scene) body() prism {
+	if s.Robot.Round() {
+		return newDisc(s.Robot.Diameter/2, 0, s.Robot.Height)
+	}
+	return newPoly(s.Robot.Outline, 0, s.Robot.Height, true)
+}
+
+// robotColor is the robot's colour at a hit, lit.
+func (w *world) robotColor(h hit, lift float64) BGR {
+	l := &w.s.Look.Robot
+	if h.nz == 1 {
+		r := w.s.Robot.Reach()
+		c := l.top(h.lx/r, h.ly/r)
+		return c
+	}
+	c := l.Side
+	// A gap between bumper and lid runs round the side.
+	if k := (h.z - lift) / w.s.Robot.Height; l.Contrast > 0 && k > 0.62 && k < 0.7 {
+		c = c.Scale(0.6)
+	}
+	return c.Scale(float32(w.shade(h.nx, h.ny, h.nz)))
+}
+
+// gloss is the light that the robot's top throws back at a point, which stays
+// with the light when the robot turns: x, y from its turning centre, floor axes.
+func (w *world) gloss(x, y float64) float32 {
+	g := w.s.Look.Robot.Gloss
+	if g <= 0 {
+		return 0
+	}
+	r := w.s.Robot.Reach()
+	dx, dy := x/r+0.5*w.lx, y/r+0.5*w.ly
+	return float32(g * 160 * math.Exp(-(dx*dx+dy*dy)/0.18))
+}

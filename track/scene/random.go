@@ -1,0 +1,68 @@
+package scene
+
+import "math"
+
+// rnd is a small generator (splitmix64, Steele, Lea and Flood 2014, "Fast
+// splittable pseudorandom number generators") whose sequence is fixed by its
+// seed on every machine and in every Go version.
+type rnd struct{ s uint64 }
+
+func newRand(seed, stream uint64) *rnd { return &rnd{mix64(seed*0x9E3779B97F4A7C15 + stream)} }
+
+func mix64(z uint64) uint64 {
+	z ^= z >> 30
+	z *= 0xBF58476D1CE4E5B9
+	z ^= z >> 27
+	z *= 0x94D049BB133111EB
+	return z ^ z>>31
+}
+
+func (r *rnd) next() uint64 {
+	r.s += 0x9E3779B97F4A7C15
+	return mix64(r.s)
+}
+
+// float returns a number in [0, 1).
+func (r *rnd) float() float64 { return float64(r.next()>>11) / (1 << 53) }
+
+// gauss returns a standard normal number (Box and Muller 1958).
+func (r *rnd) gauss() float64 {
+	u := 1 - r.float()
+	return math.Sqrt(-2*math.Log(u)) * math.Cos(2*math.Pi*r.float())
+}
+
+// hash2 returns a number in [0, 1) that depends on two whole numbers and a seed.
+func hash2(i, j int, seed uint64) float64 {
+	h := mix64(uint64(int64(i))*0x9E3779B97F4A7C15 ^ mix64(uint64(int64(j))+seed*0xD6E8FEB86659FD93))
+	return float64(h>>11) / (1 << 53)
+}
+
+// field is smooth noise about 0, within -0.5..0.5, with a grain of about 1.
+func field(x, y float64, seed uint64) float64 {
+	fx, fy := math.Floor(x), math.Floor(y)
+	i, j := int(fx), int(fy)
+	u, v := x-fx, y-fy
+	u, v = u*u*(3-2*u), v*v*(3-2*v)
+	a, b := hash2(i, j, seed), hash2(i+1, j, seed)
+	c, d := hash2(i, j+1, seed), hash2(i+1, j+1, seed)
+	return a + (b-a)*u + (c+(d-c)*u-a-(b-a)*u)*v - 0.5
+}
+
+func smoothstep(lo, hi, x float64) float64 {
+	if hi <= lo {
+		if x < lo {
+			return 0
+		}
+		return 1
+	}
+	t := (x - lo) / (hi - lo)
+	if t <= 0 {
+		return 0
+	}
+	if t >= 1 {
+		return 1
+	}
+	return t * t * (3 - 2*t)
+}
+
+func clamp(x, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, x)) }
