@@ -1,0 +1,383 @@
+//go:build cgo && customenv
+
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"time"
+
+	"swathe/geom"
+	"swathe/track"
+	"swathe/track/cv"
+	"swathe/track/sight"
+)
+
+// workWidth is the widest picture that is worked on; a wider one is halved. At
+// 2,200 px a pixel is some 3 mm of a 6 m room, of which the fit needs a tenth.
+const workWidth = 2200
+
+// sampleBytes bounds the memory for the frames that the background is made of.
+const sampleBytes = 84 << 20
+
+// part is one recording of the run.
+type part struct {
+	file   string
+	info   cv.Info
+	offset float64 // s of its first frame in the run
+}
+
+type looker struct {
+	req    track.Request
+	parts  []part
+	halved int
+	set    sight.Setup
+	out    *json.Encoder
+	flush  func() error
+	stages []track.Stage
+}
+
+// failure ends the look with a reason for the tester.
+type failure struct{ track.FailReply }
+
+func (f failure) Error() string { return f.Message }
+
+func look([]string) error {
+	debug.SetGCPercent(40)
+	var req track.Request
+	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
+		return fmt.Errorf("the job cannot be read: %w", err)
+	}
+	w := bufio.NewWriterSize(os.Stdout, 1<<16)
+	l := &looker{req: req, out: json.NewEncoder(w), flush: w.Flush}
+	err := l.run()
+	var f failure
+	if errors.As(err, &f) {
+		err = l.out.Encode(track.Reply{Fail: &f.FailReply})
+	}
+	if e := w.Flush(); err == nil {
+		err = e
+	}
+	return err
+}
+
+func (l *looker) stage(name string, since time.Time) {
+	d := time.Since(since).Seconds()
+	for i := range l.stages {
+		if l.stages[i].Name == name {
+			l.stages[i].Seconds += d
+			return
+		}
+	}
+	l.stages = append(l.stages, track.Stage{Name: name, Seconds: d})
+}
+
+func (l *looker) run() error {
+	t0 := time.Now()
+	if err := l.open(); err != nil {
+		return err
+	}
+	samples, err := l.sample()
+	if err != nil {
+		return err
+	}
+	l.stage("samples", t0)
+	t0 = time.Now()
+	cam := geom.NewCamera(l.req.Camera.Width, l.req.Camera.Height, l.req.Camera.Lens, l.req.Camera.R, l.req.Camera.Centre)
+	l.set = sight.NewSetup(cam, &l.req.Plan, l.req.Robot, l.halved)
+	bg := sight.Learn(&l.set, samples)
+	samples = nil
+	debug.FreeOSMemory()
+	l.stage("background", t0)
+	first := l.parts[0].info
+	total := 0.0
+	for _, p := range l.parts {
+		total += p.info.Length()
+	}
+	if math.IsNaN(total) {
+		total = 0
+	}
+	if err := l.out.Encode(track.Reply{Open: &track.OpenReply{Width: first.Width, Height: first.Height, Duration: total,
+		FPS: first.FPS, Noise: bg.Noise, Healed: len(bg.Healed)}}); err != nil {
+		return err
+	}
+	return l.watch(bg)
+}
+
+// open opens every part once, to know its size before work begins.
+func (l *looker) open() error {
+	for _, f := range l.req.Files {
+		st, err := os.Stat(f)
+		if err != nil {
+			return failure{track.FailReply{Kind: track.NotReadable, File: f, Message: "it cannot be opened: " + err.Error()}}
+		}
+		if st.Size() == 0 {
+			return failure{track.FailReply{Kind: track.NotReadable, File: f, Message: "the file is empty; copy the recording again from the camera"}}
+		}
+		r, err := cv.Open(f, 1)
+		if err != nil {
+			return failure{track.FailReply{Kind: track.NotReadable, File: f, Message: err.Error() + "; copy the recording again from the camera, or convert it to mp4 (H.264)"}}
+		}
+		info := r.Info()
+		r.Close()
+		if info.Width != l.req.Camera.Width || info.Height != l.req.Camera.Height {
+			return failure{track.FailReply{Kind: track.WrongSize, File: f, Message: fmt.Sprintf(
+				"its frames are %d x %d px, but the camera's entry in lab.yaml says frame: [%d, %d]; the marks hold for that size only: record at it, or survey the marks in a frame of this recording",
+				info.Width, info.Height, l.req.Camera.Width, l.req.Camera.Height)}}
+		}
+		l.parts = append(l.parts, part{file: f, info: info})
+	}
+	for w := l.req.Camera.Width; w > workWidth; w /= 2 {
+		l.halved++
+	}
+	return nil
+}
+
+// sample takes frames spread over all parts: key frames, for these decode
+// alone; of a recording with few of them, frames between as well.
+func (l *looker) sample() ([]*sight.Picture, error) {
+	size := l.req.Camera.Width * l.req.Camera.Height * 3 / 2 >> (2 * l.halved)
+	want := max(7, min(25, sampleBytes/size))
+	var out []*sight.Picture
+	for i, p := range l.parts {
+		n := max(3, want/len(l.parts))
+		s, err := l.sampleKeys(p, n)
+		if err != nil {
+			return nil, err
+		}
+		if len(s) < min(n, 12) {
+			if s, err = l.sampleAll(p, n); err != nil {
+				return nil, err
+			}
+		}
+		if len(s) == 0 {
+			return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file,
+				Message: "no frame in it can be decoded; copy the recording again from the camera"}}
+		}
+		_ = i
+		out = append(out, s...)
+	}
+	return out, nil
+}
+
+func (l *looker) sampleKeys(p part, n int) (out []*sight.Picture, err error) {
+	length := p.info.Length()
+	if math.IsNaN(length) {
+		return nil, nil
+	}
+	r, err := cv.Open(p.file, 1)
+	if err != nil {
+		return nil, nil
+	}
+	defer r.Close()
+	lastT := math.Inf(-1)
+	for k := 0; k < n; k++ {
+		if k > 0 {
+			if r.Seek(length*(float64(k)+0.3)/float64(n)) != nil {
+				break
+			}
+		}
+		f, err := r.Next()
+		if err != nil || f == nil {
+			break
+		}
+		if !f.Bad && f.T > lastT+0.05 {
+			if pic, err := f.Picture(l.halved); err == nil {
+				out = append(out, pic.Clone())
+				lastT = f.T
+			}
+		}
+		f.Free()
+	}
+	return out, nil
+}
+
+// longScan is the longest recording that is decoded whole once more, s: a
+// longer one without key frames has its first minutes stand for it.
+const longScan = 300
+
+func (l *looker) sampleAll(p part, n int) (out []*sight.Picture, err error) {
+	r, err := cv.Open(p.file, max(1, l.req.Threads))
+	if err != nil {
+		return nil, nil
+	}
+	defer r.Close()
+	length := p.info.Length()
+	if math.IsNaN(length) || length > longScan {
+		length = longScan
+	}
+	next := 0.0
+	for {
+		f, err := r.Next()
+		if err != nil || f == nil || len(out) > 3*n {
+			return thin(out, n), nil
+		}
+		if !f.Bad && f.T >= next {
+			if pic, err := f.Picture(l.halved); err == nil {
+				out = append(out, pic.Clone())
+				next += length / float64(n)
+			}
+		}
+		f.Free()
+	}
+}
+
+func thin(s []*sight.Picture, n int) []*sight.Picture {
+	if len(s) <= n {
+		return s
+	}
+	out := make([]*sight.Picture, 0, n)
+	for k := 0; k < n; k++ {
+		out = append(out, s[k*len(s)/n])
+	}
+	return out
+}
+
+// watch goes through all frames of all parts.
+func (l *looker) watch(bg *sight.Background) error {
+	w := sight.NewWatcher(l.set, bg)
+	end := track.EndReply{}
+	offset := 0.0
+	for i := range l.parts {
+		p := &l.parts[i]
+		if i > 0 {
+			gap := 1.0 / 30
+			if p.info.FPS > 0 {
+				gap = 1 / p.info.FPS
+			}
+			if i-1 < len(l.req.Gaps) && l.req.Gaps[i-1] != nil {
+				gap = *l.req.Gaps[i-1]
+			}
+			offset += gap
+		}
+		p.offset = offset
+		last, err := l.watchPart(w, *p, &end)
+		if err != nil {
+			return err
+		}
+		offset += last
+	}
+	end.Duration = offset
+	if fps := l.parts[len(l.parts)-1].info.FPS; fps > 0 {
+		end.Duration += 1 / fps
+	}
+	end.Stages = l.stages
+	return l.out.Encode(track.Reply{End: &end})
+}
+
+func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last float64, err error) {
+	r, err := cv.Open(p.file, max(1, l.req.Threads))
+	if err != nil {
+		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
+	}
+	defer r.Close()
+	frames := make(chan *cv.Frame, 3)
+	stop := make(chan struct{})
+	count := 0
+	badFrames := 0
+	go func() {
+		defer close(frames)
+		pick := picker{every: 1 / l.req.Rate}
+		for {
+			f, err := r.Next()
+			if f == nil || err != nil {
+				return
+			}
+			count++
+			if f.Bad {
+				badFrames++
+			}
+			if !pick.take(f.T) {
+				last = f.T
+				f.Free()
+				continue
+			}
+			last = f.T
+			select {
+			case frames <- f:
+			case <-stop:
+				f.Free()
+				return
+			}
+		}
+	}()
+	defer func() {
+		close(stop)
+		for f := range frames {
+			f.Free()
+		}
+	}()
+	for {
+		t0 := time.Now()
+		f, ok := <-frames
+		l.stage("decode (waited for)", t0)
+		if !ok {
+			break
+		}
+		t0 = time.Now()
+		s := l.one(w, p, f, end.Frames)
+		f.Free()
+		l.stage("look", t0)
+		if s == nil {
+			continue
+		}
+		if err := l.out.Encode(track.Reply{Sighting: s}); err != nil {
+			return 0, err
+		}
+	}
+	end.Frames += count
+	end.Bad += badFrames + r.Bad()
+	if want := p.info.Length(); !math.IsNaN(want) && want-last > math.Max(2, 0.02*want) {
+		if err := l.out.Encode(track.Reply{Warning: fmt.Sprintf(
+			"%s is cut short: it should last %.1f s and ends at %.1f s; what is there was measured", filepath.Base(p.file), want, last)}); err != nil {
+			return 0, err
+		}
+	}
+	return last, nil
+}
+
+func (l *looker) one(w *sight.Watcher, p part, f *cv.Frame, base int) *sight.Sighting {
+	t := f.T + p.offset
+	if l.req.Start != nil && t < *l.req.Start || l.req.End != nil && t > *l.req.End {
+		return nil
+	}
+	s := sight.Sighting{T: t, Why: sight.WhyBad}
+	if !f.Bad {
+		pic, err := f.Picture(l.halved)
+		if err == nil {
+			pic.T = t
+			s = w.Look(pic)
+		}
+	}
+	s.Frame = base + f.Index
+	return &s
+}
+
+// picker chooses the frames to look at: the last one before a look would come
+// later than `every` after the one before.
+type picker struct {
+	every, lastLook, lastT, step float64
+	begun                        bool
+}
+
+func (k *picker) take(t float64) bool {
+	if !k.begun {
+		k.begun, k.lastLook, k.lastT = true, t, t
+		return true
+	}
+	if d := t - k.lastT; d > 0 {
+		k.step = d
+	}
+	k.lastT = t
+	if t-k.lastLook+k.step > k.every*1.001 {
+		k.lastLook = t
+		return true
+	}
+	return false
+}

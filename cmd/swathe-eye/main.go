@@ -1,0 +1,51 @@
+//go:build cgo && customenv
+
+// Command swathe-eye is the part of swathe that needs pixels: it opens
+// recordings, looks at their frames and says what it saw, one JSON document a
+// line on standard output. Testers never call it; swathe starts it, limits it
+// and survives it.
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/signal"
+	"sort"
+	"syscall"
+)
+
+type verb struct {
+	help string
+	run  func(args []string) error
+}
+
+var verbs = map[string]verb{
+	"look":   {"look at recordings: a job on standard input, sightings on standard output", look},
+	"encode": {"write raw BGR frames from standard input as a recording", encode},
+	"probe":  {"say what a recording is", probe},
+}
+
+func main() {
+	if len(os.Args) < 2 || verbs[os.Args[1]].run == nil {
+		fmt.Fprintln(os.Stderr, "swathe-eye does the seeing for swathe and is started by it. Its calls:")
+		names := []string{}
+		for n := range verbs {
+			names = append(names, n)
+		}
+		sort.Strings(names)
+		for _, n := range names {
+			fmt.Fprintf(os.Stderr, "  %-8s %s\n", n, verbs[n].help)
+		}
+		os.Exit(2)
+	}
+	// The parent decides when to stop: an interrupt meant for it reaches the
+	// whole group. Without a parent, its closed pipe ends the eye.
+	signal.Ignore(syscall.SIGINT)
+	if err := verbs[os.Args[1]].run(os.Args[2:]); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+func emit(v any) error { return json.NewEncoder(os.Stdout).Encode(v) }

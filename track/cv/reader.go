@@ -1,0 +1,165 @@
+//go:build cgo && customenv
+
+package cv
+
+/*
+#cgo LDFLAGS: -lavformat -lavcodec -lavutil -lswscale -lm
+#include <stdlib.h>
+#include "reader.h"
+*/
+import "C"
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"unsafe"
+
+	"swathe/track/sight"
+)
+
+// Info is what a recording says of itself before it is read.
+type Info struct {
+	Width, Height int     // pixels, after the rotation that the container asks for
+	FPS           float64 // average; 0 if the container gives none
+	Duration      float64 // s; 0 if the container gives none
+	Frames        int     // 0 if the container gives none
+	Rotation      int     // quarter turns clockwise that were applied
+	Codec         string
+}
+
+// Reader reads the frames of one recording in the order of their presentation,
+// each with its own presentation time. It goes on behind damaged frames.
+//
+// The libraries that OpenCV's own capture stands on are called directly:
+// OpenCV hides which frames are damaged, reports time 0 for the last frames of
+// a file with B-frames, and turns every frame it hands out into BGR, a third of
+// the cost, where the luminance plane is there for nothing.
+type Reader struct {
+	c     *C.sw_reader
+	info  Info
+	first float64 // s, the file's clock at its first frame
+	begun bool
+	last  float64
+	count int
+}
+
+// Frame is one decoded frame. It holds C memory: Free it.
+type Frame struct {
+	T     float64 // s from the first frame of this file
+	Index int     // counted since Open or the last Seek
+	Key   bool
+	Bad   bool // decoded with errors
+	c     C.sw_frame
+	r     *Reader
+}
+
+// Open opens a recording with the given number of decoding threads.
+func Open(file string, threads int) (*Reader, error) {
+	p := C.CString(file)
+	defer C.free(unsafe.Pointer(p))
+	buf := (*C.char)(C.malloc(256))
+	defer C.free(unsafe.Pointer(buf))
+	r := &Reader{}
+	if C.sw_open(p, C.int(threads), &r.c, buf, 256) != 0 {
+		return nil, errors.New(C.GoString(buf))
+	}
+	var i C.sw_info
+	C.sw_get_info(r.c, &i)
+	r.info = Info{Width: int(i.width), Height: int(i.height), FPS: float64(i.fps), Duration: float64(i.duration),
+		Frames: int(i.frames), Rotation: int(i.rotation), Codec: C.GoString(&i.codec[0])}
+	return r, nil
+}
+
+// Info returns what the recording says of itself.
+func (r *Reader) Info() Info { return r.info }
+
+// Bad returns how many packets or frames could not be decoded so far.
+func (r *Reader) Bad() int { return int(C.sw_bad_count(r.c)) }
+
+// Close frees the reader. Frames still held stay valid, their planes do not.
+func (r *Reader) Close() {
+	C.sw_close(r.c)
+	r.c = nil
+}
+
+// Next returns the next frame, or nil at the end. The caller frees it.
+func (r *Reader) Next() (*Frame, error) {
+	f := &Frame{r: r}
+	switch e := C.sw_next(r.c, &f.c); {
+	case e == 0:
+		return nil, nil
+	case e < 0:
+		return nil, errors.New("the decoder gave up")
+	}
+	t := float64(f.c.t)
+	if f.c.has_time == 0 {
+		step := 1.0 / 30
+		if r.info.FPS > 0 {
+			step = 1 / r.info.FPS
+		}
+		t = r.last + step
+	}
+	if !r.begun {
+		r.begun, r.first = true, t
+	}
+	r.last = t
+	f.T, f.Index, f.Key, f.Bad = t-r.first, r.count, f.c.key != 0, f.c.bad != 0
+	r.count++
+	return f, nil
+}
+
+// Seek goes to the last key frame at or before t (s from the first frame, which
+// must have been read once); the next frame read is that one.
+func (r *Reader) Seek(t float64) error {
+	if e := C.sw_seek(r.c, C.double(t+r.first)); e < 0 {
+		return fmt.Errorf("cannot go to %.1f s", t)
+	}
+	r.count = 0
+	return nil
+}
+
+// Free gives the frame's memory back.
+func (f *Frame) Free() { C.sw_free_frame(&f.c) }
+
+// Picture returns the frame's planes, halved the given number of times. They
+// are C memory, valid until Free or the next call of Picture on this reader.
+func (f *Frame) Picture(halve int) (*sight.Picture, error) {
+	var p [3]C.sw_plane
+	if C.sw_planes(f.r.c, &f.c, C.int(halve), &p[0]) != 0 {
+		return nil, fmt.Errorf("the frame at %.2f s has no usable picture", f.T)
+	}
+	var pl [3]sight.Plane
+	for i := range pl {
+		n := int(p[i].stride)*(int(p[i].height)-1) + int(p[i].width)
+		if n <= 0 {
+			return nil, fmt.Errorf("the frame at %.2f s is empty", f.T)
+		}
+		pl[i] = sight.Plane{W: int(p[i].width), H: int(p[i].height), Stride: int(p[i].stride),
+			Pix: unsafe.Slice((*uint8)(unsafe.Pointer(p[i].pix)), n)}
+	}
+	return &sight.Picture{T: f.T, Y: pl[0], U: pl[1], V: pl[2]}, nil
+}
+
+// BGR writes the frame, turned as the container asks, into dst of
+// width*height*3 bytes.
+func (f *Frame) BGR(dst []byte) error {
+	if len(dst) < f.r.info.Width*f.r.info.Height*3 {
+		return errors.New("the buffer is too small for the frame")
+	}
+	if C.sw_bgr(f.r.c, &f.c, (*C.uint8_t)(unsafe.Pointer(&dst[0]))) != 0 {
+		return fmt.Errorf("the frame at %.2f s cannot be converted", f.T)
+	}
+	return nil
+}
+
+// Length returns the duration as well as it is known, NaN if it is not.
+func (i Info) Length() float64 {
+	switch {
+	case i.Duration > 0:
+		return i.Duration
+	case i.Frames > 0 && i.FPS > 0:
+		return float64(i.Frames) / i.FPS
+	}
+	return math.NaN()
+}

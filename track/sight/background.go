@@ -1,0 +1,285 @@
+package sight
+
+import (
+	"math"
+	"runtime"
+	"sync"
+
+	"swathe/geom"
+)
+
+// Background is the room without the robot.
+type Background struct {
+	Y, U, V Plane // as large as the pictures
+	Small   Plane // Y at 1/Factor
+	SmallU  Plane // U at the size of Small
+	SmallV  Plane
+	Factor  int
+	Noise   float64     // grey levels, standard deviation of one pixel between frames
+	Healed  []geom.Pose // places where the robot stood so long that it had become floor
+}
+
+// shrinkFactor is how much smaller the picture for the whole-room look is: the
+// robot stays some 7 px or more in radius, and the width below some 500.
+func shrinkFactor(width int, robotPx float64) int {
+	f := 1
+	for width/(f*2) >= 240 && robotPx/float64(2*f) >= 7 {
+		f *= 2
+	}
+	return f
+}
+
+// light divides the light of one picture by that of another, tile by tile.
+type light struct {
+	nx, ny int
+	g      []float64
+}
+
+const tile = 16 // px of the small picture
+
+// relight measures the light of s over b, both small pictures of one size, as
+// the median ratio in each tile, empty tiles filled from their neighbours.
+func relight(s, b *Plane) light {
+	l := light{nx: (s.W + tile - 1) / tile, ny: (s.H + tile - 1) / tile}
+	l.g = make([]float64, l.nx*l.ny)
+	var buf [tile * tile]float64
+	var all []float64
+	for ty := 0; ty < l.ny; ty++ {
+		for tx := 0; tx < l.nx; tx++ {
+			v := buf[:0]
+			for y := ty * tile; y < min(s.H, (ty+1)*tile); y += 2 {
+				for x := tx * tile; x < min(s.W, (tx+1)*tile); x++ {
+					q := b.Pix[y*b.Stride+x]
+					if q > 12 && q < 250 {
+						v = append(v, float64(s.Pix[y*s.Stride+x])/float64(q))
+					}
+				}
+			}
+			m := math.NaN()
+			if len(v) >= 20 {
+				m = median(v)
+				all = append(all, m)
+			}
+			l.g[ty*l.nx+tx] = m
+		}
+	}
+	whole := 1.0
+	if len(all) > 0 {
+		whole = median(all)
+	}
+	// A tile that is all robot or person tells nothing of the light: keep to
+	// the middle of its neighbourhood.
+	out := make([]float64, len(l.g))
+	var near []float64
+	for ty := 0; ty < l.ny; ty++ {
+		for tx := 0; tx < l.nx; tx++ {
+			near = near[:0]
+			for y := max(0, ty-2); y <= min(l.ny-1, ty+2); y++ {
+				for x := max(0, tx-2); x <= min(l.nx-1, tx+2); x++ {
+					if g := l.g[y*l.nx+x]; !math.IsNaN(g) {
+						near = append(near, g)
+					}
+				}
+			}
+			if len(near) < 3 {
+				out[ty*l.nx+tx] = whole
+			} else {
+				out[ty*l.nx+tx] = median(near)
+			}
+		}
+	}
+	l.g = out
+	return l
+}
+
+// at returns the light at pixel (x, y) of the small picture, between tiles.
+func (l *light) at(x, y float64) float64 {
+	fx, fy := (x+0.5)/tile-0.5, (y+0.5)/tile-0.5
+	fx = math.Max(0, math.Min(float64(l.nx-1), fx))
+	fy = math.Max(0, math.Min(float64(l.ny-1), fy))
+	ix, iy := min(int(fx), l.nx-2), min(int(fy), l.ny-2)
+	ix, iy = max(ix, 0), max(iy, 0)
+	jx, jy := min(ix+1, l.nx-1), min(iy+1, l.ny-1)
+	u, v := fx-float64(ix), fy-float64(iy)
+	a := l.g[iy*l.nx+ix]*(1-u) + l.g[iy*l.nx+jx]*u
+	b := l.g[jy*l.nx+ix]*(1-u) + l.g[jy*l.nx+jx]*u
+	return a*(1-v) + b*v
+}
+
+// lines returns, for one line of the small picture, the light of every pixel.
+func (l *light) line(y, w int, dst []float32) []float32 {
+	if cap(dst) < w {
+		dst = make([]float32, w)
+	}
+	dst = dst[:w]
+	// Linear between every eighth pixel: the field is that smooth.
+	prev := float32(l.at(0, float64(y)))
+	for x := 0; x < w; x += 8 {
+		e := min(x+8, w)
+		next := float32(l.at(float64(e), float64(y)))
+		d := (next - prev) / float32(e-x)
+		for i := x; i < e; i++ {
+			dst[i] = prev + d*float32(i-x)
+		}
+		prev = next
+	}
+	return dst
+}
+
+// stack makes the background of samples: at every pixel the median over the
+// samples, each in the light of the middle one. skip, if not nil, tells
+// whether sample k is to be left out at pixel (x, y) of the luminance plane.
+func stack(samples []*Picture, factor int, skip func(k, x, y int) bool) *Background {
+	smalls := make([]Plane, len(samples))
+	for i, s := range samples {
+		smalls[i] = s.Y.Shrink(factor, Plane{})
+	}
+	ref := smalls[len(samples)/2]
+	lights := make([]light, len(samples))
+	for i := range samples {
+		lights[i] = relight(&smalls[i], &ref)
+	}
+	b := &Background{Factor: factor}
+	b.Y = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.Y }, 1, true, skip)
+	b.U = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.U }, 2, false, skip)
+	b.V = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.V }, 2, false, skip)
+	b.finish()
+	b.Noise = stackNoise(samples, lights, b, factor)
+	return b
+}
+
+func (b *Background) finish() {
+	b.Small = b.Y.Shrink(b.Factor, Plane{})
+	b.SmallU = chromaSmall(&b.U, b.Factor, b.Small, Plane{})
+	b.SmallV = chromaSmall(&b.V, b.Factor, b.Small, Plane{})
+}
+
+// chromaSmall brings a half-size chroma plane to the size of the small picture.
+func chromaSmall(p *Plane, factor int, like, dst Plane) Plane {
+	if factor >= 2 {
+		q := p.Shrink(factor/2, dst)
+		if q.W == like.W && q.H == like.H {
+			return q
+		}
+		return crop(q, like.W, like.H)
+	}
+	if dst.W != like.W || dst.H != like.H {
+		dst = NewPlane(like.W, like.H)
+	}
+	for y := 0; y < like.H; y++ {
+		for x := 0; x < like.W; x++ {
+			dst.Pix[y*dst.Stride+x] = p.Pix[min(y/2, p.H-1)*p.Stride+min(x/2, p.W-1)]
+		}
+	}
+	return dst
+}
+
+func crop(p Plane, w, h int) Plane {
+	q := NewPlane(w, h)
+	for y := 0; y < h; y++ {
+		for x := 0; x < w; x++ {
+			q.Pix[y*w+x] = p.Pix[min(y, p.H-1)*p.Stride+min(x, p.W-1)]
+		}
+	}
+	return q
+}
+
+func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Picture) *Plane, scale int, gain bool, skip func(k, x, y int) bool) Plane {
+	p0 := get(samples[0])
+	out := NewPlane(p0.W, p0.H)
+	n := len(samples)
+	var wg sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for wk := 0; wk < workers; wk++ {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			rows := make([][]float32, n)
+			var small, buf []float32
+			v := make([]int32, 0, n)
+			for y := wk; y < p0.H; y += workers {
+				for k := range samples {
+					// 1/gain of each sample along this line.
+					if cap(rows[k]) < p0.W {
+						rows[k] = make([]float32, p0.W)
+					}
+					rows[k] = rows[k][:p0.W]
+					if !gain {
+						continue
+					}
+					sw := (p0.W*scale)/factor + 1
+					small = lights[k].line(y*scale/factor, sw, buf)
+					buf = small
+					for x := range rows[k] {
+						rows[k][x] = 1 / max(small[x*scale/factor], 0.05)
+					}
+				}
+				o := out.Pix[y*out.Stride : y*out.Stride+out.W]
+				for x := range o {
+					v = v[:0]
+					for k, s := range samples {
+						if skip != nil && skip(k, x*scale, y*scale) {
+							continue
+						}
+						p := get(s)
+						q := int32(p.Pix[y*p.Stride+x]) << 4
+						if gain {
+							q = int32(float32(q) * rows[k][x])
+						}
+						// Kept in order as they come.
+						i := len(v)
+						v = append(v, q)
+						for i > 0 && v[i-1] > q {
+							v[i] = v[i-1]
+							i--
+						}
+						v[i] = q
+					}
+					o[x] = middle(v)
+				}
+			}
+		}()
+	}
+	wg.Wait()
+	return out
+}
+
+// middle is the mean of the middle third of sorted values in sixteenths, as a
+// pixel: nearly as deaf to outliers as the median and less noisy.
+func middle(v []int32) uint8 {
+	n := len(v)
+	if n == 0 {
+		return 0
+	}
+	a, b := n/3, n-n/3
+	if n < 3 {
+		a, b = 0, n
+	}
+	var s int32
+	for _, x := range v[a:b] {
+		s += x
+	}
+	s = (s/int32(b-a) + 8) >> 4
+	return uint8(max(0, min(255, s)))
+}
+
+// stackNoise is the scatter of one pixel between frames, grey levels: the
+// median over a grid of pixels of the median deviation over the samples.
+func stackNoise(samples []*Picture, lights []light, b *Background, factor int) float64 {
+	var all, dev []float64
+	for y := 4; y < b.Y.H-4; y += 1 + b.Y.H/48 {
+		for x := 4; x < b.Y.W-4; x += 1 + b.Y.W/64 {
+			dev = dev[:0]
+			for k, s := range samples {
+				g := lights[k].at(float64(x/factor), float64(y/factor))
+				dev = append(dev, math.Abs(float64(s.Y.Pix[y*s.Y.Stride+x])-g*float64(b.Y.Pix[y*b.Y.Stride+x])))
+			}
+			all = append(all, median(dev))
+		}
+	}
+	if len(all) == 0 {
+		return 1
+	}
+	// 0.6745: the median deviation of a normal distribution, in sigmas.
+	return math.Max(0.5, median(all)/0.6745)
+}

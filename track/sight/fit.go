@@ -1,0 +1,456 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// Fit is where the outline sits best.
+type Fit struct {
+	Pose    geom.Pose
+	Cov     [3]float64 // var x, cov xy, var y, m^2, from the scatter along the outline
+	Visible float64    // share of the outline that nothing known hides
+	Support float64    // share of the visible outline where an edge sits on it
+	RMS     float64    // px, of those edges about the outline
+	Edge    float64    // grey levels per pixel, median strength of those edges
+	Gain    float64    // this frame's light over the background's, round the robot
+}
+
+// profile limits, in samples of half a pixel.
+const (
+	raySpacing = 0.5 // px between the samples of a profile
+	minEdge    = 1.2 // grey levels per pixel: below this an edge is noise
+)
+
+// Fitter fits the outline of one robot in the pictures of one camera. It holds
+// buffers and is for one goroutine.
+type Fitter struct {
+	Cam    *geom.Camera
+	Robot  geom.Robot
+	Floor  func(geom.Point2) float64     // height of the floor there, m
+	Hidden func(geom.Point3) bool        // hidden from the lens by something known
+	Warp   func(geom.Point2) geom.Point2 // from where a thing shows by Cam to where it shows in this picture; nil: the same
+	outl   geom.Outline
+	prof   []float32 // |edge| by ray and offset
+	sgn    []float32 // the edge itself, for the sub-pixel place
+	rays   []ray
+	gains  []float64
+	Rays   int
+}
+
+type ray struct {
+	jx, jy, jh float64 // movement along the normal per metre of x, y and per radian
+	w          float64
+	e, s       float64 // offset of the edge, its strength
+}
+
+// NewFitter returns a Fitter for a robot before a camera (scaled to the pictures).
+func NewFitter(cam *geom.Camera, robot geom.Robot, floor func(geom.Point2) float64, hidden func(geom.Point3) bool) *Fitter {
+	return &Fitter{Cam: cam, Robot: robot, Floor: floor, Hidden: hidden, Rays: 112}
+}
+
+func (f *Fitter) warp(p geom.Point2) geom.Point2 {
+	if f.Warp == nil {
+		return p
+	}
+	return f.Warp(p)
+}
+
+// LocalGain returns the light of picture i over background b in a ring round
+// the robot, NaN where too little of the ring shows.
+func (f *Fitter) LocalGain(i, b *Plane, at geom.Pose) float64 {
+	f.gains = f.gains[:0]
+	z := f.Floor(geom.Point2{X: at.X, Y: at.Y})
+	r := f.Robot.Reach()
+	for k := 0; k < 96; k++ {
+		s, c := math.Sincos(2 * math.Pi * float64(k) / 96)
+		q := r*1.25 + r*0.5*float64(k%3)/2
+		px, ok := f.Cam.Project(geom.Point3{X: at.X + q*c, Y: at.Y + q*s, Z: z})
+		if !ok {
+			continue
+		}
+		vb, okb := b.At(px.X, px.Y)
+		px = f.warp(px)
+		vi, oki := i.At(px.X, px.Y)
+		if okb && oki && vb > 12 {
+			f.gains = append(f.gains, float64(vi)/float64(vb))
+		}
+	}
+	if len(f.gains) < 12 {
+		return math.NaN()
+	}
+	return median(f.gains)
+}
+
+// sample fills the profiles of the current outline: the edge in the picture
+// and in its difference from the background, whichever is weaker. What lies
+// beside the robot has an edge in the picture alone, what lies beneath it in
+// the difference alone; only the outline has both. With b nil the picture's
+// edges alone count.
+func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
+	n := 2*half + 1
+	pts := f.outl.Points
+	if cap(f.prof) < n*len(pts) {
+		f.prof = make([]float32, n*len(pts))
+		f.sgn = make([]float32, n*len(pts))
+	}
+	f.prof, f.sgn = f.prof[:n*len(pts)], f.sgn[:n*len(pts)]
+	f.rays = f.rays[:0]
+	var vi, vd [256]float32
+	g := float32(gain)
+	for k := range pts {
+		p := &pts[k]
+		r := ray{
+			jx: p.Normal.X*p.Jac[0][0] + p.Normal.Y*p.Jac[1][0],
+			jy: p.Normal.X*p.Jac[0][1] + p.Normal.Y*p.Jac[1][1],
+			jh: p.Normal.X*p.Jac[0][2] + p.Normal.Y*p.Jac[1][2],
+			w:  1,
+		}
+		if p.Corner || f.Hidden != nil && f.Hidden(p.Source) {
+			r.w = 0
+			f.rays = append(f.rays, r)
+			continue
+		}
+		ok := true
+		for j := -2; j < n+2; j++ {
+			s := float64(j-half) * raySpacing
+			q := geom.Point2{X: p.Px.X + s*p.Normal.X, Y: p.Px.Y + s*p.Normal.Y}
+			var bv float32
+			okb := true
+			if b != nil {
+				bv, okb = b.At(q.X, q.Y)
+			}
+			q = f.warp(q)
+			iv, oki := i.At(q.X, q.Y)
+			if !okb || !oki {
+				ok = false
+				break
+			}
+			vi[j+2], vd[j+2] = iv, iv-g*bv
+		}
+		if !ok {
+			r.w = 0
+			f.rays = append(f.rays, r)
+			continue
+		}
+		visible++
+		row, srow := f.prof[k*n:(k+1)*n], f.sgn[k*n:(k+1)*n]
+		for j := 0; j < n; j++ {
+			// Derivative over two pixels, smoothed: grey levels per pixel.
+			di := (2*(vi[j+4]-vi[j]) + (vi[j+3] - vi[j+1])) * (1.0 / (2*2 + 1))
+			dd := (2*(vd[j+4]-vd[j]) + (vd[j+3] - vd[j+1])) * (1.0 / (2*2 + 1))
+			if b == nil {
+				dd = di
+			}
+			if di*dd <= 0 {
+				row[j], srow[j] = 0, 0
+				continue
+			}
+			if (di < 0) != (dd < 0) {
+				row[j], srow[j] = 0, 0
+				continue
+			}
+			m, a := di, dd
+			if m < 0 {
+				m, a = -m, -a
+			}
+			s := (m + a) / 2
+			if a < m {
+				m = a
+			}
+			row[j] = m
+			if di < 0 {
+				s = -s
+			}
+			srow[j] = s
+		}
+		f.rays = append(f.rays, r)
+	}
+	return visible
+}
+
+// softness is the edge strength (grey levels per pixel) that counts half: a
+// strong edge on one side must not outvote weak ones all round.
+const softness = 4
+
+// search moves the outline to where most of it lies on edges, within reach px
+// of where it is, in steps of one pixel; it returns the move in metres and the
+// score, 0..1.
+func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score float64) {
+	n := 2*half + 1
+	steps := int(math.Ceil(reach))
+	best := -1.0
+	var total float64
+	for k := range f.rays {
+		total += f.rays[k].w
+	}
+	if total == 0 {
+		return 0, 0, 0
+	}
+	for a := -steps; a <= steps; a++ {
+		for b := -steps; b <= steps; b++ {
+			if a*a+b*b > steps*steps {
+				continue
+			}
+			mx, my := float64(a)*mpp, float64(b)*mpp
+			var sum float64
+			for k := range f.rays {
+				r := &f.rays[k]
+				if r.w == 0 {
+					continue
+				}
+				at := half + int(math.Round((r.jx*mx+r.jy*my)/raySpacing))
+				if at < 1 || at >= n-1 {
+					continue
+				}
+				row := f.prof[k*n : (k+1)*n]
+				v := row[at]
+				if row[at-1] > v {
+					v = row[at-1]
+				}
+				if row[at+1] > v {
+					v = row[at+1]
+				}
+				if v > minEdge {
+					sum += float64(v / (v + softness))
+				}
+			}
+			// Of equal places the nearer one.
+			sum -= 0.02 * math.Hypot(float64(a), float64(b))
+			if sum > best {
+				best, dx, dy = sum, mx, my
+			}
+		}
+	}
+	return dx, dy, best / total
+}
+
+// At fits the outline near a guess: the picture's luminance i before the
+// background b (nil: none), looking reach px around. ok is false where less
+// than a third of the outline can show or no place has edges.
+func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bool) {
+	fit.Pose = guess
+	fit.Gain = 1
+	if b != nil {
+		if g := f.LocalGain(i, b, guess); !math.IsNaN(g) {
+			fit.Gain = g
+		}
+	}
+	z := f.Floor(geom.Point2{X: guess.X, Y: guess.Y})
+	mpp := f.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: z + f.Robot.Height})
+	if math.IsNaN(mpp) || mpp <= 0 || mpp > 0.1 {
+		return fit, false
+	}
+	if reach > 0 {
+		half := int(math.Ceil(reach/raySpacing)) + 6
+		half = min(half, 120)
+		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
+			return fit, false
+		}
+		vis := f.sample(i, b, fit.Gain, half)
+		if float64(vis) < 0.2*float64(len(f.outl.Points)) {
+			return fit, false
+		}
+		dx, dy, _ := f.search(half, reach, mpp)
+		fit.Pose.X += dx
+		fit.Pose.Y += dy
+		if b != nil && math.Hypot(dx, dy) > 2*mpp {
+			if g := f.LocalGain(i, b, fit.Pose); !math.IsNaN(g) {
+				fit.Gain = g
+			}
+		}
+	}
+	return f.refine(i, b, fit)
+}
+
+// refineHalf is how far a refinement looks along each normal, in samples.
+const refineHalf = 8
+
+// refine solves for the sub-pixel place by iterated least squares over the
+// distances of the edges from the outline, with a bisquare weight.
+func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
+	n := 2*refineHalf + 1
+	reach := 2.5
+	var visible int
+	for round := 0; round < 4; round++ {
+		z := f.Floor(geom.Point2{X: fit.Pose.X, Y: fit.Pose.Y})
+		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays) {
+			return fit, false
+		}
+		visible = f.sample(i, b, fit.Gain, refineHalf)
+		corners := 0
+		for k := range f.outl.Points {
+			if f.outl.Points[k].Corner {
+				corners++
+			}
+		}
+		fit.Visible = float64(visible) / float64(len(f.outl.Points)-corners)
+		if fit.Visible < 0.25 {
+			return fit, false
+		}
+		f.peaks(n, reach)
+		d, ok := f.solve(&fit, reach, visible)
+		if !ok {
+			return fit, false
+		}
+		fit.Pose.X += d[0]
+		fit.Pose.Y += d[1]
+		fit.Pose.Heading += d[2]
+		if reach > 1.5 {
+			reach -= 0.5
+		}
+		if round > 0 && math.Hypot(d[0], d[1]) < 2e-5 {
+			break
+		}
+	}
+	return fit, true
+}
+
+// peaks finds on each ray the edge nearest the outline: the strongest within
+// reach px, nearer ones preferred.
+func (f *Fitter) peaks(n int, reach float64) {
+	for k := range f.rays {
+		r := &f.rays[k]
+		r.s = 0
+		if r.w == 0 {
+			continue
+		}
+		row := f.prof[k*n : (k+1)*n]
+		best := float32(0)
+		at := -1
+		for j := 1; j < n-1; j++ {
+			s := float64(j-refineHalf) * raySpacing
+			if math.Abs(s) > reach {
+				continue
+			}
+			v := row[j]
+			if v < minEdge || v < row[j-1] || v < row[j+1] {
+				continue
+			}
+			v = v / (v + softness) * float32(1-0.5*math.Abs(s)/reach)
+			if v > best {
+				best, at = v, j
+			}
+		}
+		if at < 0 {
+			continue
+		}
+		// The parabola through the three samples of the edge at its top.
+		srow := f.sgn[k*n : (k+1)*n]
+		a, b, c := math.Abs(float64(srow[at-1])), math.Abs(float64(srow[at])), math.Abs(float64(srow[at+1]))
+		off := 0.0
+		if den := a - 2*b + c; den < 0 {
+			off = 0.5 * (a - c) / den
+			off = math.Max(-0.75, math.Min(0.75, off))
+		}
+		r.e = (float64(at-refineHalf) + off) * raySpacing
+		r.s = float64(row[at])
+	}
+}
+
+// solve moves the pose by weighted least squares and fills the fit's quality.
+func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok bool) {
+	turn := !f.Robot.Round()
+	var h [6]float64 // xx xy yy xh yh hh
+	scale := reach
+	for pass := 0; pass < 3; pass++ {
+		h = [6]float64{}
+		var g [3]float64
+		var sw, swe float64
+		for k := range f.rays {
+			r := &f.rays[k]
+			if r.w == 0 || r.s == 0 {
+				continue
+			}
+			e := r.e - (r.jx*d[0] + r.jy*d[1] + r.jh*d[2])
+			if math.Abs(e) >= scale {
+				continue
+			}
+			u := e / scale
+			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness)
+			h[0] += w * r.jx * r.jx
+			h[1] += w * r.jx * r.jy
+			h[2] += w * r.jy * r.jy
+			g[0] += w * r.jx * e
+			g[1] += w * r.jy * e
+			if turn {
+				h[3] += w * r.jx * r.jh
+				h[4] += w * r.jy * r.jh
+				h[5] += w * r.jh * r.jh
+				g[2] += w * r.jh * e
+			}
+			sw += w
+			swe += w * e * e
+		}
+		if sw < 4 {
+			return d, false
+		}
+		step, good := solveNormal(h, g, turn)
+		if !good {
+			return d, false
+		}
+		for i := range d {
+			d[i] += step[i]
+		}
+		rms := math.Sqrt(swe / sw)
+		scale = math.Max(0.75, math.Min(reach, 4*rms))
+	}
+	return d, f.quality(fit, d, h, visible)
+}
+
+// quality fills support, scatter and covariance after a solution d.
+func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool {
+	var on, se float64
+	f.gains = f.gains[:0]
+	for k := range f.rays {
+		r := &f.rays[k]
+		if r.w == 0 || r.s == 0 {
+			continue
+		}
+		e := r.e - (r.jx*d[0] + r.jy*d[1] + r.jh*d[2])
+		if math.Abs(e) > 1 {
+			continue
+		}
+		on++
+		se += e * e
+		f.gains = append(f.gains, r.s)
+	}
+	if on < 4 {
+		return false
+	}
+	fit.Support = on / float64(visible)
+	fit.RMS = math.Sqrt(se / on)
+	fit.Edge = median(f.gains)
+	det := h[0]*h[2] - h[1]*h[1]
+	if det <= 0 {
+		return false
+	}
+	// Neighbouring rays see the same pixels: some two pixels of outline make
+	// one independent look. 0.1 px stands for what the scatter cannot show.
+	v := fit.RMS*fit.RMS*2 + 0.01
+	fit.Cov = [3]float64{v * h[2] / det, -v * h[1] / det, v * h[0] / det}
+	return true
+}
+
+// solveNormal solves the 2x2 or 3x3 normal equations.
+func solveNormal(h [6]float64, g [3]float64, turn bool) (d [3]float64, ok bool) {
+	det := h[0]*h[2] - h[1]*h[1]
+	if det <= 1e-9*h[0]*h[2] {
+		return d, false
+	}
+	if !turn || h[5] < 1e-9 {
+		d[0] = (h[2]*g[0] - h[1]*g[1]) / det
+		d[1] = (h[0]*g[1] - h[1]*g[0]) / det
+		return d, true
+	}
+	// Eliminate x and y.
+	ax, ay := (h[2]*h[3]-h[1]*h[4])/det, (h[0]*h[4]-h[1]*h[3])/det
+	den := h[5] - ax*h[3] - ay*h[4]
+	bx, by := (h[2]*g[0]-h[1]*g[1])/det, (h[0]*g[1]-h[1]*g[0])/det
+	if den > 1e-6*h[5] {
+		d[2] = (g[2] - h[3]*bx - h[4]*by) / den
+	}
+	d[0], d[1] = bx-ax*d[2], by-ay*d[2]
+	return d, true
+}

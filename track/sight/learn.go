@@ -1,0 +1,160 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// Setup is the world that the pictures show, the camera scaled to them.
+type Setup struct {
+	Cam    *geom.Camera
+	Halved int // how often the pictures were halved
+	Robot  geom.Robot
+	Lo, Hi geom.Point2                               // bounds of the floor, m
+	May    func(geom.Point2) bool                    // the robot's centre may be here
+	Floor  func(geom.Point2) float64                 // height of the floor, m
+	Hides  func(geom.Point3) (name string, hid bool) // what the plan says hides a point from the lens
+}
+
+func (s *Setup) hidden(p geom.Point3) bool {
+	if s.Hides == nil {
+		return false
+	}
+	_, h := s.Hides(p)
+	return h
+}
+
+// robotPx is the robot's radius in pixels of the pictures below the lens.
+func (s *Setup) robotPx() float64 {
+	mid := geom.Point3{X: (s.Lo.X + s.Hi.X) / 2, Y: (s.Lo.Y + s.Hi.Y) / 2}
+	mpp := s.Cam.PixelSize(mid)
+	if math.IsNaN(mpp) || mpp <= 0 {
+		return 20
+	}
+	return s.Robot.Radius() / mpp
+}
+
+// sits tells whether a fit is the robot and not something that has an edge or
+// two in common with it.
+func sits(f Fit) bool {
+	return f.Visible >= 0.3 && f.Support >= 0.5 && f.RMS < 0.75 && f.Edge >= 2
+}
+
+// Learn makes the background of samples spread over the recording. A robot
+// that stood at one place in most of them has become floor there, and shows as
+// a ghost in the others: a robot-shaped difference whose outline is in the
+// background and not in the picture. There the background is taken from the
+// samples that saw the ghost.
+func Learn(set *Setup, samples []*Picture) *Background {
+	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
+	b := stack(samples, factor, nil)
+	for round := 0; round < 2; round++ {
+		ghosts := findGhosts(set, samples, b)
+		if len(ghosts) == 0 {
+			break
+		}
+		for _, g := range ghosts {
+			b.heal(set, samples, g)
+		}
+		b.finish()
+	}
+	return b
+}
+
+type ghost struct {
+	pose geom.Pose
+	saw  []int // the samples without the robot there
+}
+
+func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
+	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.hidden)
+	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.hidden)
+	var ghosts []ghost
+	var small, su, sv Plane
+	var buf []float32
+	for k, s := range samples {
+		small = s.Y.Shrink(b.Factor, small)
+		su = chromaSmall(&s.U, b.Factor, small, su)
+		sv = chromaSmall(&s.V, b.Factor, small, sv)
+		l := relight(&small, &b.Small)
+		_, buf = finder.Difference(&small, &su, &sv, b, &l, buf)
+		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
+			// The background plays the picture's part, and the other way round.
+			f, ok := fitter.At(&b.Y, &s.Y, c.Pose, set.robotPx()/2)
+			if !ok || !sits(f) || f.Support < 0.6 {
+				continue
+			}
+			found := false
+			for i := range ghosts {
+				if math.Hypot(ghosts[i].pose.X-f.Pose.X, ghosts[i].pose.Y-f.Pose.Y) < set.Robot.Radius()/2 {
+					ghosts[i].saw = append(ghosts[i].saw, k)
+					found = true
+					break
+				}
+			}
+			if !found {
+				ghosts = append(ghosts, ghost{f.Pose, []int{k}})
+			}
+		}
+	}
+	return ghosts
+}
+
+// heal takes the background round a ghost from the samples that saw it.
+func (b *Background) heal(set *Setup, samples []*Picture, g ghost) {
+	b.Healed = append(b.Healed, g.pose)
+	r := set.Robot.Reach() * 1.6
+	z := set.Floor(geom.Point2{X: g.pose.X, Y: g.pose.Y})
+	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
+	for k := 0; k < 24; k++ {
+		s, c := math.Sincos(2 * math.Pi * float64(k) / 24)
+		for _, h := range []float64{z, z + set.Robot.Height} {
+			px, ok := set.Cam.Project(geom.Point3{X: g.pose.X + r*c, Y: g.pose.Y + r*s, Z: h})
+			if ok {
+				lo.X, lo.Y = math.Min(lo.X, px.X), math.Min(lo.Y, px.Y)
+				hi.X, hi.Y = math.Max(hi.X, px.X), math.Max(hi.Y, px.Y)
+			}
+		}
+	}
+	type take struct {
+		p *Picture
+		l light
+	}
+	var from []take
+	for _, k := range g.saw {
+		small := samples[k].Y.Shrink(b.Factor, Plane{})
+		from = append(from, take{samples[k], relight(&small, &b.Small)})
+	}
+	v := make([]int32, 0, len(from))
+	fill := func(dst *Plane, get func(*Picture) *Plane, scale int, gain bool) {
+		for y := max(0, int(lo.Y)/scale); y <= min(dst.H-1, int(hi.Y)/scale); y++ {
+			for x := max(0, int(lo.X)/scale); x <= min(dst.W-1, int(hi.X)/scale); x++ {
+				v = v[:0]
+				for i := range from {
+					p := get(from[i].p)
+					q := float64(p.Pix[y*p.Stride+x])
+					if gain {
+						q /= math.Max(0.05, from[i].l.at(float64(x*scale/b.Factor), float64(y*scale/b.Factor)))
+					}
+					v = insertSorted(v, int32(q*16))
+				}
+				dst.Pix[y*dst.Stride+x] = middle(v)
+			}
+		}
+	}
+	fill(&b.Y, func(p *Picture) *Plane { return &p.Y }, 1, true)
+	fill(&b.U, func(p *Picture) *Plane { return &p.U }, 2, false)
+	fill(&b.V, func(p *Picture) *Plane { return &p.V }, 2, false)
+}
+
+func insertSorted(v []int32, q int32) []int32 {
+	i := len(v)
+	v = append(v, q)
+	for i > 0 && v[i-1] > q {
+		v[i] = v[i-1]
+		i--
+	}
+	v[i] = q
+	return v
+}

@@ -1,0 +1,44 @@
+package sight
+
+// Sighting is what one look at one frame gave. A miss is a Sighting with a
+// reason. Positions are of the turning centre on the floor, metres.
+type Sighting struct {
+	T     float64 `json:"t"`     // s from the first frame of the run
+	Frame int     `json:"frame"` // counted over all parts of the run
+	Found bool    `json:"found"`
+	Why   string  `json:"why,omitempty"` // of a miss: one of the Why constants, or a hiding thing's name behind "hidden: "
+
+	X       float64    `json:"x,omitempty"`
+	Y       float64    `json:"y,omitempty"`
+	Cov     [3]float64 `json:"cov,omitempty"`     // var x, cov xy, var y, m^2
+	Visible float64    `json:"visible,omitempty"` // share of the outline not hidden by the plan's things
+	Support float64    `json:"support,omitempty"` // share of the visible outline with an edge on it
+	RMS     float64    `json:"rms,omitempty"`     // px, scatter of the edges about the outline
+	Edge    float64    `json:"edge,omitempty"`    // grey levels per px
+	Gain    float64    `json:"gain,omitempty"`    // light over the background's
+
+	Source    string  `json:"source,omitempty"` // of the turn: texture, marker, outline; empty if none
+	Turn      float64 `json:"turn,omitempty"`   // rad; of a texture against an arbitrary reference
+	TurnSigma float64 `json:"turn_sigma,omitempty"`
+	Match     float64 `json:"match,omitempty"`
+	FreshRef  bool    `json:"fresh_ref,omitempty"` // the texture's reference begins here
+
+	// Crowd is the share of a ring round the robot (or round where it was last
+	// seen) that is neither floor nor robot: a person's legs or hands.
+	Crowd float64 `json:"crowd,omitempty"`
+	// Busy is the floor area that something other than the robot takes up, m^2.
+	Busy float64 `json:"busy,omitempty"`
+	// Shift is how far the whole picture has moved since the background, px.
+	Shift float64 `json:"shift,omitempty"`
+	// Changed is the share of the picture that differs from the background.
+	Changed float64 `json:"changed,omitempty"`
+}
+
+// Why a look missed.
+const (
+	WhyNothing = "nothing of the robot's size was seen"
+	WhyPerson  = "something else covers the place"
+	WhyBad     = "the frame is damaged"
+	WhyHidden  = "hidden: "
+	WhyOutside = "outside the picture"
+)

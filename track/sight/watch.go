@@ -1,0 +1,174 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// Watcher looks at the frames of one run, in order, against a background.
+type Watcher struct {
+	set    Setup
+	bg     *Background
+	fitter *Fitter
+	finder *Finder
+	tex    *Texture
+
+	small, su, sv Plane
+	buf           []float32
+	lt            light
+	lastWhole     float64 // time of the last whole-room look
+	changed       float64
+
+	have    bool // the robot was found at the last look
+	ever    bool
+	last    geom.Pose
+	lastT   float64
+	vx, vy  float64
+	turn    float64 // last turn of the top, unwrapped
+	turnT   float64
+	hasTurn bool
+	crowd   float64
+	busy    float64
+}
+
+// wholeEvery is the time between looks at the whole room while the robot is in
+// sight, s; while it is not, every look is one.
+const wholeEvery = 0.4
+
+// NewWatcher returns a Watcher for a set-up and its background.
+func NewWatcher(set Setup, bg *Background) *Watcher {
+	w := &Watcher{set: set, bg: bg, lastWhole: math.Inf(-1)}
+	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.hidden)
+	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.hidden)
+	w.tex = NewTexture(set.Cam, set.Robot, set.Halved)
+	return w
+}
+
+func (w *Watcher) floor(p geom.Pose) float64 { return w.set.Floor(geom.Point2{X: p.X, Y: p.Y}) }
+
+// whole looks at the whole room.
+func (w *Watcher) whole(p *Picture) {
+	w.small = p.Y.Shrink(w.bg.Factor, w.small)
+	w.su = chromaSmall(&p.U, w.bg.Factor, w.small, w.su)
+	w.sv = chromaSmall(&p.V, w.bg.Factor, w.small, w.sv)
+	w.lt = relight(&w.small, &w.bg.Small)
+	w.changed, w.buf = w.finder.Difference(&w.small, &w.su, &w.sv, w.bg, &w.lt, w.buf)
+	w.lastWhole = p.T
+}
+
+// Look looks at one frame.
+func (w *Watcher) Look(p *Picture) Sighting {
+	s := Sighting{T: p.T}
+	whole := false
+	if !w.have || p.T-w.lastWhole >= wholeEvery || p.T < w.lastWhole {
+		w.whole(p)
+		whole = true
+	}
+	var fit Fit
+	found := false
+	dt := p.T - w.lastT
+	if w.have && dt > 0 && dt < 0.6 {
+		guess := geom.Pose{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Heading: w.last.Heading}
+		mpp := w.set.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: w.set.Robot.Height})
+		// A robot changes its speed by some 0.6 m/s within a look at most.
+		reach := math.Min(24, math.Max(4, 0.6*dt/mpp+2))
+		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
+		if ok && sits(f) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
+			fit, found = f, true
+		}
+	}
+	if !found {
+		if !whole {
+			w.whole(p)
+		}
+		fit, found = w.search(p)
+	}
+	s.Changed = w.changed
+	if !found {
+		w.miss(&s)
+		return s
+	}
+	w.take(p, &s, fit, whole)
+	return s
+}
+
+// search looks for the robot among everything that is not floor.
+func (w *Watcher) search(p *Picture) (best Fit, found bool) {
+	score := 0.0
+	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
+		f, ok := w.fitter.At(&p.Y, &w.bg.Y, c.Pose, math.Max(6, w.set.robotPx()/2.2))
+		if !ok || !sits(f) || f.Support < 0.6 || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+			continue
+		}
+		if q := f.Support * f.Visible * (0.5 + c.In); q > score {
+			best, found, score = f, true, q
+		}
+	}
+	return best, found
+}
+
+// take makes a fit the sighting and the state to go on from.
+func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
+	dt := p.T - w.lastT
+	z := w.floor(fit.Pose)
+	if w.have && dt > 0 && dt < 0.6 {
+		w.vx = 0.5*w.vx + 0.5*(fit.Pose.X-w.last.X)/dt
+		w.vy = 0.5*w.vy + 0.5*(fit.Pose.Y-w.last.Y)/dt
+	} else {
+		w.vx, w.vy = 0, 0
+	}
+	if whole {
+		w.crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, fit.Pose, z)
+	}
+	w.have, w.ever = true, true
+	w.last, w.lastT = fit.Pose, p.T
+	s.Found = true
+	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
+	s.Visible, s.Support, s.RMS, s.Edge, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Gain
+	s.Crowd = w.crowd
+	if !w.set.Robot.Round() {
+		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, 0.02
+	}
+	if fit.Visible < 0.97 {
+		return
+	}
+	mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
+	centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
+	predicted := math.NaN()
+	if w.hasTurn && p.T-w.turnT < 0.6 {
+		predicted = w.turn
+	}
+	fresh := !w.tex.has
+	t, ok := w.tex.Measure(&p.Y, fit.Pose, z, fit.Gain, centre, predicted, w.fitter.Warp)
+	if !ok {
+		return
+	}
+	w.turn, w.turnT, w.hasTurn = t.Angle, p.T, true
+	if w.set.Robot.Round() {
+		s.Source, s.Turn, s.TurnSigma, s.Match, s.FreshRef = "texture", t.Angle, t.Sigma, t.Match, fresh
+	}
+}
+
+// miss says why the robot was not found.
+func (w *Watcher) miss(s *Sighting) {
+	s.Why = WhyNothing
+	if w.ever {
+		z := w.floor(w.last)
+		s.Crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, w.last, z)
+		in := w.finder.Inside(w.set.Cam, w.set.Robot, w.bg.Factor, w.last, z, nil)
+		dt := math.Min(s.T-w.lastT, 1)
+		ahead := geom.Point3{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Z: z + w.set.Robot.Height}
+		if w.set.Hides != nil {
+			for _, q := range []geom.Point3{ahead, {X: w.last.X, Y: w.last.Y, Z: ahead.Z}} {
+				if name, hid := w.set.Hides(q); hid {
+					s.Why = WhyHidden + name
+				}
+			}
+		}
+		if s.Why == WhyNothing && in > 0.5 && s.Crowd > 0.3 {
+			s.Why = WhyPerson
+		}
+	}
+	w.have = false
+}

@@ -1,0 +1,52 @@
+package track
+
+import (
+	"swathe/geom"
+	"swathe/track/sight"
+)
+
+// Request is what the eye is asked, as JSON on its standard input.
+type Request struct {
+	Files   []string    `json:"files"`
+	Gaps    []*float64  `json:"gaps"` // s; nil: one frame's time
+	Start   *float64    `json:"start"`
+	End     *float64    `json:"end"`
+	Camera  geom.Camera `json:"camera"`
+	Plan    geom.Plan   `json:"plan"`
+	Robot   geom.Robot  `json:"robot"`
+	Threads int         `json:"threads"`
+	Rate    float64     `json:"rate"` // looks a second at least
+}
+
+// Reply is one line of the eye's answer; one of its fields is set.
+type Reply struct {
+	Open     *OpenReply      `json:"open,omitempty"`
+	Sighting *sight.Sighting `json:"s,omitempty"`
+	Warning  string          `json:"warning,omitempty"`
+	Fail     *FailReply      `json:"fail,omitempty"`
+	End      *EndReply       `json:"end,omitempty"`
+}
+
+// OpenReply is said once the recordings are open.
+type OpenReply struct {
+	Width, Height int
+	Duration      float64 // s, of all parts, as their containers state it; 0 if unknown
+	FPS           float64
+	Noise         float64 // grey levels
+	Healed        int     // places where the robot had become floor
+}
+
+// EndReply is said at the end.
+type EndReply struct {
+	Frames, Bad int
+	Duration    float64 // s, to the last frame's end
+	Stages      []Stage
+}
+
+// FailReply says why nothing more follows.
+type FailReply struct {
+	Kind    Kind
+	File    string
+	T       *float64
+	Message string
+}
