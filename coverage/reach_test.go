@@ -95,3 +95,67 @@ func TestHalfPlane(t *testing.T) {
 		within(t, "share of the square", halfPlane(c.d, c.nx, c.ny), c.want, 1e-12)
 	}
 }
+
+func polyReachOf(t *testing.T, plan *geom.Plan, outline []geom.Point2, start geom.Pose) *polyReach {
+	t.Helper()
+	p, ok := newPolyReach(roomOf(plan, 0.09), outline, 0.005, 72, start, 0.05)
+	if !ok {
+		t.Fatal("no free placement near the start")
+	}
+	return p
+}
+
+// An outline of 48 corners is a disc for every purpose, so both ways to the
+// reach must agree; the placements of the outline are sampled, hence 0.3 %.
+func TestOutlineReachAgreesWithDisc(t *testing.T) {
+	plan := planOf(rect(0, 0, 5, 4), piece("pillar", rect(2, 1.5, 2.4, 2.1)))
+	robot := geom.Robot{Diameter: 0.34}
+	tool := geom.Tool{Width: 0.18, Ahead: 0.02}
+	d := discReachOf(t, plan, 0.17, 0.005, geom.Point2{X: 1, Y: 1})
+	p := polyReachOf(t, plan, robot.Body(48), geom.Pose{X: 1, Y: 1})
+	_, want := d.line(tool)
+	_, got := p.line(tool)
+	within(t, "line reach", got, want, 0.003*want)
+	_, want = d.body()
+	_, got = p.body()
+	within(t, "body reach", got, want, 0.003*want)
+}
+
+// A square robot whose line is its whole front edge reaches every point of a
+// rectangular room; one whose line is at its middle, w wide, reaches all but a
+// strip: computed from the closed form for a line at the middle of the square's
+// side s, whose end is w/2 from the centre when the robot stands along a wall.
+func TestOutlineReachOfSquare(t *testing.T) {
+	const s = 0.3
+	square := []geom.Point2{{X: -s / 2, Y: -s / 2}, {X: s / 2, Y: -s / 2}, {X: s / 2, Y: s / 2}, {X: -s / 2, Y: s / 2}}
+	p := polyReachOf(t, planOf(rect(0, 0, 3, 2)), square, geom.Pose{X: 1, Y: 1})
+	_, got := p.line(geom.Tool{Width: s, Ahead: s / 2})
+	within(t, "front edge", got, 6, 0.01*6)
+	_, got = p.body()
+	within(t, "body", got, 6, 0.005*6)
+	// The centre can be s/2 from a wall with the line's end w/2 nearer to it.
+	w := 0.2
+	rim := s/2 - w/2
+	_, got = p.line(geom.Tool{Width: w})
+	t.Logf("%.4f", got)
+	want := (3 - 2*rim) * (2 - 2*rim)
+	if got > want || got < want-4*w*w {
+		t.Errorf("line at the middle reaches %.4f m2, want at most %.4f and little less", got, want)
+	}
+}
+
+// A long robot passes a gap narrower than its length only end on.
+func TestLongRobotThroughGap(t *testing.T) {
+	long := []geom.Point2{{X: -0.3, Y: -0.1}, {X: 0.3, Y: -0.1}, {X: 0.3, Y: 0.1}, {X: -0.3, Y: 0.1}}
+	for _, c := range []struct {
+		gap  float64
+		open bool
+	}{{0.25, true}, {0.18, false}} {
+		plan := planOf(rect(0, 0, 4, 2), piece("low", rect(2, 0, 2.1, 1-c.gap/2)), piece("high", rect(2, 1+c.gap/2, 2.1, 2)))
+		p := polyReachOf(t, plan, long, geom.Pose{X: 1, Y: 1, Heading: math.Pi / 2})
+		mask, _ := p.line(geom.Tool{Width: 0.2})
+		if got := mask[p.g.Index(geom.Point2{X: 3, Y: 1})]; got != c.open {
+			t.Errorf("gap %.2f m: far side reached is %v", c.gap, got)
+		}
+	}
+}
