@@ -138,4 +138,3 @@ func (s *solver) surprise(r *LMResult, i int) float64 {
 	det := p*w - q*q
 	return math.Sqrt((w*e.X*e.X - 2*q*e.X*e.Y + p*e.Y*e.Y) / det)
 }
-

@@ -269,4 +269,3 @@ func (s *solver) used() (idx []int) {
 	}
 	return idx
 }
-
