@@ -5,18 +5,16 @@ import (
 	"math/rand"
 	"testing"
 
-	"github.com/paulmach/orb"
-
 	"swathe/coverage"
 	"swathe/geom"
 )
 
-func ring(pts ...[2]float64) orb.Ring {
-	var r orb.Ring
-	for _, p := range pts {
-		r = append(r, orb.Point(p))
+// setRing sets the ring at r to the polygon of the given corners, x and y in turn.
+func setRing[R ~[]P, P ~[2]float64](r *R, xy ...float64) {
+	for i := 0; i+1 < len(xy); i += 2 {
+		*r = append(*r, P{xy[i], xy[i+1]})
 	}
-	return append(r, r[0])
+	*r = append(*r, (*r)[0])
 }
 
 // fixture is a run made by hand, so that the pictures depend on nothing but
@@ -25,14 +23,14 @@ func ring(pts ...[2]float64) orb.Ring {
 func fixture(tb testing.TB) Run {
 	tb.Helper()
 	plan := &geom.Plan{
-		Name: "parlour",
-		Room: ring([2]float64{0, 0}, [2]float64{4.2, 0}, [2]float64{4.2, 2.1}, [2]float64{3.4, 2.1}, [2]float64{3.4, 3.1}, [2]float64{0, 3.1}),
-		Obstacles: []geom.Piece{
-			{Name: "sofa", Outline: ring([2]float64{1, 2.3}, [2]float64{2.6, 2.3}, [2]float64{2.6, 3.1}, [2]float64{1, 3.1}), Height: 0.4},
-			{Name: "stool", Outline: ring([2]float64{3.2, 0.8}, [2]float64{3.5, 0.8}, [2]float64{3.5, 1.1}, [2]float64{3.2, 1.1}), Height: 0.4},
-		},
-		Overhead: []geom.Piece{{Name: "table", Outline: ring([2]float64{1.2, 0.7}, [2]float64{2.2, 0.7}, [2]float64{2.2, 1.4}, [2]float64{1.2, 1.4}), Height: 0.7}},
+		Name:      "parlour",
+		Obstacles: []geom.Piece{{Name: "sofa", Height: 0.4}, {Name: "stool", Height: 0.4}},
+		Overhead:  []geom.Piece{{Name: "table", Height: 0.7}},
 	}
+	setRing(&plan.Room, 0, 0, 4.2, 0, 4.2, 2.1, 3.4, 2.1, 3.4, 3.1, 0, 3.1)
+	setRing(&plan.Obstacles[0].Outline, 1, 2.3, 2.6, 2.3, 2.6, 3.1, 1, 3.1)
+	setRing(&plan.Obstacles[1].Outline, 3.2, 0.8, 3.5, 0.8, 3.5, 1.1, 3.2, 1.1)
+	setRing(&plan.Overhead[0].Outline, 1.2, 0.7, 2.2, 0.7, 2.2, 1.4, 1.2, 1.4)
 	body := geom.Robot{Name: "wren", Diameter: 0.34, Height: 0.09, Tools: []geom.Tool{{Name: "brush", Width: 0.2}}}
 	tr := &geom.Trace{Run: geom.Span{From: 4, To: 0}, Started: geom.StartedAtRest, Ended: geom.EndedStood}
 	rng := rand.New(rand.NewSource(7))
@@ -86,17 +84,12 @@ func stamp(plan *geom.Plan, tr *geom.Trace) *coverage.Result {
 	n := g.Nx * g.Ny
 	g.Flags, g.Passes = make([]uint8, n), make([]uint16, n)
 	g.First, g.Dwell = make([]float32, n), make([]float32, n)
-	in := func(r orb.Ring, p geom.Point2) bool {
-		q := make([]pt, len(r))
-		for i, c := range r {
-			q[i] = pt{c[0], c[1]}
-		}
-		return inside(q, pt{p.X, p.Y})
-	}
+	in := func(r []geom.Point2, p geom.Point2) bool { return inside(view{k: 1, cos: 1}.ring(r), pt{p.X, p.Y}) }
+	room, sofa, stool := corners(plan.Room), corners(plan.Obstacles[0].Outline), corners(plan.Obstacles[1].Outline)
 	near := func(p geom.Point2, d float64) bool {
 		for a := 0.0; a < 2*math.Pi; a += math.Pi / 8 {
 			q := geom.Point2{X: p.X + d*math.Cos(a), Y: p.Y + d*math.Sin(a)}
-			if !in(plan.Room, q) || in(plan.Obstacles[0].Outline, q) || in(plan.Obstacles[1].Outline, q) {
+			if !in(room, q) || in(sofa, q) || in(stool, q) {
 				return true
 			}
 		}
@@ -105,7 +98,7 @@ func stamp(plan *geom.Plan, tr *geom.Trace) *coverage.Result {
 	for k := range g.Flags {
 		p := g.Centre(k)
 		g.First[k] = float32(math.NaN())
-		if !in(plan.Room, p) || in(plan.Obstacles[0].Outline, p) || in(plan.Obstacles[1].Outline, p) {
+		if !in(room, p) || in(sofa, p) || in(stool, p) {
 			continue
 		}
 		g.Flags[k] = coverage.FlagOpen

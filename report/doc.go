@@ -1,0 +1,11 @@
+// Package report turns values into the files of a result folder and reads them
+// back: run.json, trace.csv, curve.csv, events.csv, missed.geojson, setup.yaml
+// and the pictures (by package figure).
+//
+// Names of fields carry their unit. A share runs from 0 to 1. Times are seconds
+// from the first frame of the recording, except where a field says that it
+// counts from the run's start. What could not be measured, or was not sought,
+// is null in JSON and empty in CSV, never 0. Files keep more digits than the
+// measurement deserves, so that arithmetic on them does no harm; what people
+// read goes through package words.
+package report

@@ -1,0 +1,279 @@
+package report
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report/figure"
+)
+
+// Names of the files of a result folder, besides RunFile.
+const (
+	TraceFile  = "trace.csv"
+	CurveFile  = "curve.csv"
+	EventsFile = "events.csv"
+	MissedFile = "missed.geojson"
+	SetupFile  = "setup.yaml"
+)
+
+// WriteRun writes every file of a result into the folder dir, which exists and
+// is the caller's to make appear at once. The first error ends it; what was
+// written until then stays.
+func WriteRun(dir string, in RunInput) error {
+	run, err := NewRun(in)
+	if err != nil {
+		return err
+	}
+	doc, err := json.MarshalIndent(run, "", "  ")
+	if err != nil {
+		return err
+	}
+	files := []struct {
+		name  string
+		write func(io.Writer) error
+	}{
+		{RunFile, func(w io.Writer) error { _, err := w.Write(append(doc, '\n')); return err }},
+		{TraceFile, func(w io.Writer) error { return writeTrace(w, in.Trace) }},
+		{CurveFile, func(w io.Writer) error { return writeCurve(w, in.Coverage.Curve) }},
+		{EventsFile, func(w io.Writer) error { return writeEvents(w, in.Events) }},
+		{MissedFile, func(w io.Writer) error { return writeMissed(w, in.Coverage.Missed) }},
+		{SetupFile, func(w io.Writer) error { _, err := w.Write(in.Setup); return err }},
+	}
+	for _, f := range files {
+		if err := writeFile(filepath.Join(dir, f.name), f.write); err != nil {
+			return err
+		}
+	}
+	return writePictures(dir, in.FigureRun())
+}
+
+// writePictures draws the three pictures of a result, side by side.
+func writePictures(dir string, run figure.Run) error {
+	opt := figure.DefaultOptions()
+	kinds := []func(figure.Run, figure.Options) (*figure.Picture, error){figure.Passes, figure.Path, figure.Curve}
+	errs := make(chan error, len(kinds))
+	for _, draw := range kinds {
+		go func() {
+			p, err := draw(run, opt)
+			if err == nil {
+				err = writeFile(filepath.Join(dir, p.Name+".png"), func(w io.Writer) error { return p.Write(w, "png") })
+			}
+			errs <- err
+		}()
+	}
+	var first error
+	for range kinds {
+		if err := <-errs; err != nil && first == nil {
+			first = err
+		}
+	}
+	return first
+}
+
+// writeFile writes a file and reports an error of its closing too.
+func writeFile(file string, write func(io.Writer) error) (err error) {
+	f, err := os.Create(file)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+	}()
+	w := bufio.NewWriterSize(f, 1<<16)
+	if err := write(w); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	return w.Flush()
+}
+
+// num writes a value for a CSV cell; NaN is an empty cell.
+func num(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return trimmed(v, decimals)
+}
+
+// Decimals kept in the tables: tenths of a millisecond, hundredths of a
+// millimetre, thousandths of a degree.
+const (
+	decS   = 4
+	decM   = 5
+	decDeg = 3
+)
+
+var traceHeader = []string{"t_s", "x_m", "y_m", "heading_deg", "speed_mps", "state", "sigma_m", "heading_source"}
+
+func writeTrace(w io.Writer, t *geom.Trace) error {
+	c := csv.NewWriter(w)
+	if err := c.Write(traceHeader); err != nil {
+		return err
+	}
+	for _, s := range t.Samples {
+		if err := c.Write([]string{
+			num(s.T, decS), num(s.X, decM), num(s.Y, decM), num(geom.Degrees(s.Heading), decDeg), num(s.Speed, decM),
+			s.State.String(), num(s.Sigma, decM), s.Source.String(),
+		}); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func writeCurve(w io.Writer, pts []coverage.CurvePoint) error {
+	c := csv.NewWriter(w)
+	if err := c.Write([]string{"t_s", "covered_share", "reachable_share", "swept_m2", "distance_m"}); err != nil {
+		return err
+	}
+	for _, p := range pts {
+		if err := c.Write([]string{num(p.T, decS), num(p.CoveredShare, 6), num(p.ReachableShare, 6), num(p.SweptM2, 6), num(p.DistanceM, decM)}); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func writeEvents(w io.Writer, es []Event) error {
+	c := csv.NewWriter(w)
+	if err := c.Write([]string{"kind", "start_s", "end_s", "x_m", "y_m", "size", "unit", "sentence"}); err != nil {
+		return err
+	}
+	for _, e := range es {
+		if err := c.Write([]string{
+			e.Kind, num(float64(e.StartS), decS), num(float64(e.EndS), decS), num(float64(e.X), decM), num(float64(e.Y), decM),
+			num(float64(e.Size), decM), e.Unit, e.Sentence,
+		}); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+// geojson is the part of RFC 7946 that missed.geojson uses. Its positions are
+// floor metres, not longitude and latitude, which the member "frame" says.
+type geojson struct {
+	Type     string    `json:"type"`
+	Frame    string    `json:"frame"`
+	Features []feature `json:"features"`
+}
+
+type feature struct {
+	Type       string   `json:"type"`
+	Geometry   geometry `json:"geometry"`
+	Properties Missed   `json:"properties"`
+}
+
+type geometry struct {
+	Type        string       `json:"type"`
+	Coordinates [][][2]Float `json:"coordinates"`
+}
+
+func writeMissed(w io.Writer, patches []coverage.Patch) error {
+	doc := geojson{Type: "FeatureCollection", Frame: "floor, metres, x right and y up the plan", Features: []feature{}}
+	for _, p := range patches {
+		g := geometry{Type: "Polygon", Coordinates: [][][2]Float{}}
+		for _, ring := range p.Polygon {
+			var out [][2]Float
+			for _, q := range ring {
+				out = append(out, [2]Float{Float(q.X), Float(q.Y)})
+			}
+			if len(out) > 0 {
+				out = append(out, out[0])
+			}
+			g.Coordinates = append(g.Coordinates, out)
+		}
+		doc.Features = append(doc.Features, feature{"Feature", g, Missed{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside, Float(p.UnknownM2)}})
+	}
+	raw, err := json.Marshal(doc)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(append(raw, '\n'))
+	return err
+}
+
+// ReadTrace reads the path of a result folder back, with the run's bounds from
+// run.json. Speeds and uncertainties that are empty become NaN, as does a
+// heading; the headings' uncertainty is not kept in the file.
+func ReadTrace(dir string) (*geom.Trace, error) {
+	run, err := ReadRun(dir)
+	if err != nil {
+		return nil, err
+	}
+	file := filepath.Join(dir, TraceFile)
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	t := &geom.Trace{
+		Run:     geom.Span{From: float64(run.Run.StartS), To: float64(run.Run.EndS)},
+		Started: run.Run.Started, Ended: run.Run.Ended, Length: float64(run.Recording.DurationS),
+	}
+	if t.Samples, err = parseTrace(raw); err != nil {
+		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+	}
+	return t, nil
+}
+
+func parseTrace(raw []byte) ([]geom.Sample, error) {
+	c := csv.NewReader(bytes.NewReader(raw))
+	c.FieldsPerRecord = len(traceHeader)
+	c.ReuseRecord = true
+	head, err := c.Read()
+	if err != nil {
+		return nil, fmt.Errorf("no header line: %w", err)
+	}
+	for i, h := range traceHeader {
+		if head[i] != h {
+			return nil, fmt.Errorf("line 1: column %d is %q, not %q", i+1, head[i], h)
+		}
+	}
+	var out []geom.Sample
+	for {
+		row, err := c.Read()
+		if err == io.EOF {
+			return out, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		line, _ := c.FieldPos(0)
+		var v [7]float64
+		for _, i := range []int{0, 1, 2, 3, 4, 6} {
+			v[i] = math.NaN()
+			if row[i] == "" {
+				continue
+			}
+			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
+				return nil, fmt.Errorf("line %d: %s is %q, not a number", line, traceHeader[i], row[i])
+			}
+		}
+		state, ok := geom.ParseState(row[5])
+		if !ok {
+			return nil, fmt.Errorf("line %d: state is %q", line, row[5])
+		}
+		source, ok := geom.ParseHeadingSource(row[7])
+		if !ok {
+			return nil, fmt.Errorf("line %d: heading_source is %q", line, row[7])
+		}
+		if n := len(out); math.IsNaN(v[0]) || n > 0 && v[0] <= out[n-1].T {
+			return nil, fmt.Errorf("line %d: the time %q does not follow the one before", line, row[0])
+		}
+		out = append(out, geom.Sample{T: v[0], X: v[1], Y: v[2], Heading: geom.Radians(v[3]), Speed: v[4], Sigma: v[6], SigmaH: math.NaN(), State: state, Source: source})
+	}
+}

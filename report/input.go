@@ -1,0 +1,205 @@
+package report
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"math"
+	"path/filepath"
+
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report/figure"
+	"swathe/track"
+)
+
+// RunInput is all that a result folder is made of. WriteRun changes none of it.
+type RunInput struct {
+	Layout     string
+	Robot      geom.Robot
+	Phase      string
+	Trial      int
+	Conditions map[string]string
+	Plan       *geom.Plan
+	Camera     *geom.Solution // nil: the path was measured elsewhere
+	Recording  track.Recording
+	Trace      *geom.Trace
+	Coverage   *coverage.Result
+	Events     []Event // nil: not sought; empty: sought, none happened
+	Props      []Prop  // the same
+	Warnings   []string
+	Setup      []byte            // the set-up of the day, kept as setup.yaml
+	Versions   map[string]string // of programs and analysis
+}
+
+// check returns what is missing.
+func (in RunInput) check() error {
+	switch {
+	case in.Trace == nil || len(in.Trace.Samples) == 0:
+		return errors.New("a result needs a path with samples")
+	case in.Coverage == nil || in.Coverage.Grid == nil:
+		return errors.New("a result needs the coverage figures with their raster")
+	case in.Plan == nil:
+		return errors.New("a result needs the room's plan")
+	case in.Robot.Name == "" || in.Layout == "":
+		return errors.New("a result needs the names of its robot and layout")
+	}
+	return nil
+}
+
+// FigureRun returns what the pictures are drawn from.
+func (in RunInput) FigureRun() figure.Run {
+	return figure.Run{
+		Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
+		Plan: in.Plan, Body: in.Robot, Trace: in.Trace, Cover: in.Coverage,
+	}
+}
+
+// NewRun returns the content of run.json.
+func NewRun(in RunInput) (*Run, error) {
+	if err := in.check(); err != nil {
+		return nil, err
+	}
+	c, m := in.Coverage, in.Coverage.Motion
+	r := &Run{
+		Schema: Schema, Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
+		Conditions: orEmpty(in.Conditions),
+		Recording:  recordingInfo(in.Recording),
+		Camera:     cameraInfo(in.Camera),
+		Trace:      traceInfo(in.Trace),
+		Run: RunInfo{
+			StartS: Float(in.Trace.Run.From), EndS: Float(in.Trace.Run.To), Started: in.Trace.Started, Ended: in.Trace.Ended,
+			StartX: Float(m.StartX), StartY: Float(m.StartY), DurationS: Float(m.DurationS), DistanceM: Float(m.DistanceM),
+			MovingShare: Float(m.MovingShare), MeanSpeedMPS: Float(m.MeanSpeedMPS),
+		},
+		Floor: FloorInfo{
+			OpenM2: Float(c.Floor.OpenM2), ReachableM2: Float(c.Floor.ReachableM2), UnseenM2: Float(c.Floor.UnseenM2),
+			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2),
+		},
+		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
+		Events: in.Events, Props: in.Props, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
+		SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
+		Versions: orEmpty(in.Versions),
+	}
+	if len(in.Setup) > 0 {
+		sum := sha256.Sum256(in.Setup)
+		r.SetupSHA = hex.EncodeToString(sum[:])
+	}
+	for name, b := range c.OtherTools {
+		r.OtherTools[name] = block(b)
+	}
+	for _, p := range c.Missed {
+		r.Missed = append(r.Missed, Missed{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside, Float(p.UnknownM2)})
+	}
+	for _, p := range c.MissedBy {
+		r.MissedBy = append(r.MissedBy, PlaceShare{p.Place, Float(p.AreaM2), Float(p.Share), Float(p.OfM2)})
+	}
+	for _, e := range c.Edges {
+		r.Edges = append(r.Edges, edge(e))
+	}
+	for _, a := range c.Areas {
+		r.Areas = append(r.Areas, area(a))
+	}
+	return r, nil
+}
+
+func orEmpty(m map[string]string) map[string]string {
+	if m == nil {
+		return map[string]string{}
+	}
+	return m
+}
+
+func recordingInfo(r track.Recording) RecordingInfo {
+	out := RecordingInfo{Files: []string{}, SHA256: []string{}, Frames: r.Frames, FramesBad: r.FramesBad, DurationS: Float(r.Duration)}
+	for _, f := range r.Files {
+		out.Files = append(out.Files, filepath.Base(f))
+	}
+	out.SHA256 = append(out.SHA256, r.SHA256...)
+	if r.Width > 0 && r.Height > 0 {
+		out.FrameSize = []int{r.Width, r.Height}
+	}
+	return out
+}
+
+func cameraInfo(s *geom.Solution) CameraInfo {
+	if s == nil {
+		return CameraInfo{MarkRMSPx: NaN, MarkRMSM: NaN, LeaveOneOut: NaN}
+	}
+	return CameraInfo{
+		Solved: append([]string{}, s.Solved...), NotSolved: append([]string{}, s.NotSolved...),
+		MarkRMSPx: Float(s.MarkRMSPx), MarkRMSM: Float(s.MarkRMSM), LeaveOneOut: Float(s.LeaveOneOutM),
+		TapeErrorM: floats(s.TapeErrors),
+	}
+}
+
+// traceInfo gives each interval of the run to the worse of its two ends: what
+// lies beside a lost sample is not known either.
+func traceInfo(t *geom.Trace) TraceInfo {
+	var by [geom.Lost + 1]float64
+	var all, sum2, n float64
+	for i, s := range t.Samples {
+		if (s.State == geom.Seen || s.State == geom.Bridged) && t.Run.Contains(s.T) && !math.IsNaN(s.Sigma) {
+			sum2, n = sum2+s.Sigma*s.Sigma, n+1
+		}
+		if i == 0 {
+			continue
+		}
+		from, to := math.Max(t.Samples[i-1].T, t.Run.From), math.Min(s.T, t.Run.To)
+		if to <= from {
+			continue
+		}
+		by[max(s.State, t.Samples[i-1].State)] += to - from
+		all += to - from
+	}
+	share := func(s geom.State) Float {
+		if all == 0 {
+			return NaN
+		}
+		return Float(by[s] / all)
+	}
+	out := TraceInfo{SeenShare: share(geom.Seen), BridgedShare: share(geom.Bridged), LostShare: share(geom.Lost), CarriedShare: share(geom.Carried), SigmaM: NaN}
+	if n > 0 {
+		out.SigmaM = Float(math.Sqrt(sum2 / n))
+	}
+	return out
+}
+
+func times(t [5]float64) Times {
+	return Times{Float(t[0]), Float(t[1]), Float(t[2]), Float(t[3]), Float(t[4])}
+}
+
+func shares(s coverage.Shares) Shares {
+	return Shares{Float(s.CoveredShare), Float(s.ReachableShare)}
+}
+
+func block(b coverage.Block) Block {
+	p := b.PassesM2
+	out := Block{
+		CellM: Float(b.CellM), CoveredM2: Float(b.CoveredM2), CoveredShare: Float(b.CoveredShare), ReachableShare: Float(b.ReachableShare),
+		ReachableM2: Float(b.ReachableM2), SweptM2: Float(b.SweptM2), MeanPasses: Float(b.MeanPasses), Redundancy: Float(b.Redundancy),
+		PassesM2: Passes{Float(p[0]), Float(p[1]), Float(p[2]), Float(p[3]), Float(p[4])},
+		TimeToS:  times(b.TimeTo), TimeToReachableS: times(b.TimeToReachable),
+		TimeToFullS: Float(b.TimeToFullS), PlateauS: Float(b.PlateauS), TailS: Float(b.TailS), RateM2PerMin: Float(b.RateM2PerMin),
+		RasterShare: Float(b.RasterShare), Wider: shares(b.Wider), Narrower: shares(b.Narrower),
+		IfSwept: shares(b.IfSwept), IfNot: shares(b.IfNot),
+	}
+	e := b.Economy
+	out.Economy = Economy{Float(e.Effort), Float(e.Perfect), Float(e.Random), Float(e.Share), Float(e.Between)}
+	return out
+}
+
+func edge(e coverage.Edge) Edge {
+	out := Edge{Name: e.Name, LengthM: Float(e.LengthM), FollowedM: Float(e.FollowedM), FollowedShare: Float(e.FollowedShare),
+		ClearanceM: Float(e.ClearanceM), RightShare: Float(e.RightShare), Bands: []Band{}}
+	for _, b := range e.Bands {
+		out.Bands = append(out.Bands, Band{Float(b.WidthM), Float(b.OpenM2), Float(b.CoveredM2), Float(b.CoveredShare)})
+	}
+	return out
+}
+
+func area(a coverage.Area) Area {
+	return Area{Name: a.Name, Kind: a.Kind, OpenM2: Float(a.OpenM2), ReachableM2: Float(a.ReachableM2), CoveredM2: Float(a.CoveredM2),
+		CoveredShare: Float(a.CoveredShare), ReachableShare: Float(a.ReachableShare), MeanPasses: Float(a.MeanPasses),
+		MeanSpeedMPS: Float(a.MeanSpeed), TimeS: Float(a.TimeS), EnteredM2: Float(a.EnteredM2), DepthM: Float(a.DepthM), EnteredS: Float(a.EnteredS)}
+}

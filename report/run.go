@@ -1,0 +1,236 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// Schema is the version of run.json that this program writes.
+const Schema = 1
+
+// RunFile is the name of the file that holds a Run.
+const RunFile = "run.json"
+
+// Run is the content of run.json.
+type Run struct {
+	Schema     int               `json:"schema"`
+	Layout     string            `json:"layout"`
+	Robot      string            `json:"robot"`
+	Phase      string            `json:"phase"` // mapping, mapped or single
+	Trial      int               `json:"trial"`
+	Conditions map[string]string `json:"conditions"` // as the tester gave them: unit, firmware, mode, charge, light, note
+	Recording  RecordingInfo     `json:"recording"`
+	Camera     CameraInfo        `json:"camera"`
+	Trace      TraceInfo         `json:"trace"`
+	Run        RunInfo           `json:"run"`
+	Floor      FloorInfo         `json:"floor"`
+	Tool       string            `json:"tool"` // the one that Coverage is for
+	Coverage   Block             `json:"coverage"`
+	OtherTools map[string]Block  `json:"other_tools"`
+	Events     []Event           `json:"events"` // null until sought
+	Missed     []Missed          `json:"missed"` // largest first
+	MissedBy   []PlaceShare      `json:"missed_by"`
+	SliversM2  Float             `json:"slivers_m2"` // missed floor in patches too small for Missed
+	Edges      []Edge            `json:"edges"`
+	Areas      []Area            `json:"areas"`
+	Props      []Prop            `json:"props"` // null until sought
+	Warnings   []string          `json:"warnings"`
+	Versions   map[string]string `json:"versions"` // of the programs that made the result
+	SetupSHA   string            `json:"setup_sha256"`
+}
+
+// Name is the run's name as the folders spell it: <robot>_<phase>_<trial>.
+func (r *Run) Name() string { return fmt.Sprintf("%s_%s_%d", r.Robot, r.Phase, r.Trial) }
+
+// RecordingInfo says what was read.
+type RecordingInfo struct {
+	Files     []string `json:"files"`  // base names, in order
+	SHA256    []string `json:"sha256"` // of each
+	Frames    int      `json:"frames"` // rows of a path
+	FramesBad int      `json:"frames_bad"`
+	DurationS Float    `json:"duration_s"`
+	FrameSize []int    `json:"frame_size"` // width, height in pixels; null of a path
+}
+
+// CameraInfo says how well the camera is known; all null of a path.
+type CameraInfo struct {
+	Solved      []string `json:"solved"`
+	NotSolved   []string `json:"not_solved"`
+	MarkRMSPx   Float    `json:"mark_rms_px"`
+	MarkRMSM    Float    `json:"mark_rms_m"`
+	LeaveOneOut Float    `json:"leave_one_out_m"`
+	TapeErrorM  []Float  `json:"tape_error_m"`
+}
+
+// TraceInfo is how the path is known, as shares of the run's time.
+type TraceInfo struct {
+	SeenShare    Float `json:"seen_share"`
+	BridgedShare Float `json:"bridged_share"`
+	LostShare    Float `json:"lost_share"`
+	CarriedShare Float `json:"carried_share"`
+	SigmaM       Float `json:"sigma_m"` // root mean square of the standard uncertainty along one axis, where seen or bridged
+}
+
+// RunInfo is when and how far the robot drove.
+type RunInfo struct {
+	StartS       Float  `json:"start_s"` // from the first frame
+	EndS         Float  `json:"end_s"`
+	Started      string `json:"started"`
+	Ended        string `json:"ended"`
+	StartX       Float  `json:"start_x_m"`
+	StartY       Float  `json:"start_y_m"`
+	DurationS    Float  `json:"duration_s"`
+	DistanceM    Float  `json:"distance_m"`
+	MovingShare  Float  `json:"moving_share"`
+	MeanSpeedMPS Float  `json:"mean_speed_mps"`
+}
+
+// FloorInfo is what there was to clean, m2.
+type FloorInfo struct {
+	OpenM2      Float `json:"open_m2"`
+	ReachableM2 Float `json:"reachable_m2"`
+	UnseenM2    Float `json:"unseen_m2"`
+	BodyReachM2 Float `json:"body_reach_m2"`
+	UnknownM2   Float `json:"unknown_m2"`
+}
+
+// Times are seconds from the run's start until a share was first reached, null
+// if never; the names are per cent.
+type Times struct {
+	S50 Float `json:"50"`
+	S80 Float `json:"80"`
+	S90 Float `json:"90"`
+	S95 Float `json:"95"`
+	S99 Float `json:"99"`
+}
+
+// Passes are m2 of open floor by how often they were swept.
+type Passes struct {
+	P0 Float `json:"0"`
+	P1 Float `json:"1"`
+	P2 Float `json:"2"`
+	P3 Float `json:"3"`
+	P4 Float `json:"4+"`
+}
+
+// Shares are the two shares of a block under another assumption.
+type Shares struct {
+	CoveredShare   Float `json:"covered_share"`
+	ReachableShare Float `json:"reachable_share"`
+}
+
+// Block is the coverage by one tool.
+type Block struct {
+	CellM            Float   `json:"cell_m"`
+	CoveredM2        Float   `json:"covered_m2"`
+	CoveredShare     Float   `json:"covered_share"`
+	ReachableShare   Float   `json:"reachable_share"`
+	ReachableM2      Float   `json:"reachable_m2"`
+	SweptM2          Float   `json:"swept_m2"`
+	MeanPasses       Float   `json:"mean_passes"`
+	Redundancy       Float   `json:"redundancy"`
+	PassesM2         Passes  `json:"passes_m2"`
+	TimeToS          Times   `json:"time_to_s"`
+	TimeToReachableS Times   `json:"time_to_reachable_s"`
+	TimeToFullS      Float   `json:"time_to_full_s"`
+	PlateauS         Float   `json:"plateau_s"`
+	TailS            Float   `json:"tail_s"`
+	RateM2PerMin     Float   `json:"rate_m2_per_min"`
+	RasterShare      Float   `json:"raster_share"` // standard uncertainty of covered_share that the cells cause
+	Wider            Shares  `json:"wider"`        // with the tool 5 mm wider (a setting)
+	Narrower         Shares  `json:"narrower"`
+	IfSwept          Shares  `json:"if_unknown_swept"`
+	IfNot            Shares  `json:"if_unknown_not_swept"`
+	Economy          Economy `json:"economy"`
+}
+
+// Economy holds the run against the laws of search theory.
+type Economy struct {
+	Effort  Float `json:"effort"` // swept / reachable floor
+	Perfect Float `json:"perfect_lanes_share"`
+	Random  Float `json:"random_share"`
+	Share   Float `json:"reachable_share"`
+	Between Float `json:"between"` // 0: random, 1: perfect lanes
+}
+
+// Missed is a patch of reachable floor that was left out.
+type Missed struct {
+	AreaM2    Float  `json:"area_m2"`
+	X         Float  `json:"x_m"`
+	Y         Float  `json:"y_m"`
+	Beside    string `json:"beside"`
+	UnknownM2 Float  `json:"unknown_m2"`
+}
+
+// PlaceShare is the missed floor of one kind of place.
+type PlaceShare struct {
+	Place  string `json:"place"`
+	AreaM2 Float  `json:"area_m2"`
+	Share  Float  `json:"share"` // of all missed reachable floor
+	OfM2   Float  `json:"of_m2"` // reachable floor there
+}
+
+// Band is a strip along an edge.
+type Band struct {
+	WidthM       Float `json:"width_m"`
+	OpenM2       Float `json:"open_m2"`
+	CoveredM2    Float `json:"covered_m2"`
+	CoveredShare Float `json:"covered_share"`
+}
+
+// Edge is how the robot drove along the walls or one obstacle.
+type Edge struct {
+	Name          string `json:"name"`
+	LengthM       Float  `json:"length_m"`
+	FollowedM     Float  `json:"followed_m"`
+	FollowedShare Float  `json:"followed_share"`
+	ClearanceM    Float  `json:"clearance_m"`
+	RightShare    Float  `json:"right_share"`
+	Bands         []Band `json:"bands"`
+}
+
+// Area is one area of the layout.
+type Area struct {
+	Name           string `json:"name"`
+	Kind           string `json:"kind"`
+	OpenM2         Float  `json:"open_m2"`
+	ReachableM2    Float  `json:"reachable_m2"`
+	CoveredM2      Float  `json:"covered_m2"`
+	CoveredShare   Float  `json:"covered_share"`
+	ReachableShare Float  `json:"reachable_share"`
+	MeanPasses     Float  `json:"mean_passes"`
+	MeanSpeedMPS   Float  `json:"mean_speed_mps"`
+	TimeS          Float  `json:"time_s"`
+	EnteredM2      Float  `json:"entered_m2"`
+	DepthM         Float  `json:"depth_m"`
+	EnteredS       Float  `json:"entered_s"`
+}
+
+// Prop is what became of a small thing on the floor.
+type Prop struct {
+	Name          string  `json:"name"`
+	Outcome       *string `json:"outcome"` // null with a reason
+	Reason        string  `json:"reason,omitempty"`
+	ClearanceM    Float   `json:"clearance_m"`
+	MovedM        Float   `json:"moved_m"`
+	FirstContactS Float   `json:"first_contact_s"`
+}
+
+// ReadRun reads run.json of a result folder.
+func ReadRun(dir string) (*Run, error) {
+	file := filepath.Join(dir, RunFile)
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	var r Run
+	if err := json.Unmarshal(raw, &r); err != nil {
+		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+	}
+	if r.Schema != Schema {
+		return nil, fmt.Errorf("%s: schema %d, this program reads %d: measure the recording again with --again", file, r.Schema, Schema)
+	}
+	return &r, nil
+}
