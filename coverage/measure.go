@@ -9,12 +9,16 @@ import (
 	"swathe/geom"
 )
 
+// maxCells bounds the raster: beyond it a run would need gigabytes.
+const maxCells = 64 << 20
+
 // Measure returns the coverage figures of one run.
 //
 // trace: the path, with the run's bounds; only what lies within them counts.
 // plan: the room. robot: its body and tools, the first of which is the headline
 // tool. Errors: a setting out of range, a trace without samples, a robot
-// without a tool. A run that swept nothing is no error.
+// without a tool, cells too small for the room. A run that swept nothing is no
+// error.
 func Measure(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, opt Options) (*Result, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
@@ -28,84 +32,211 @@ func Measure(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, opt Options) 
 	if len(robot.Tools) == 0 {
 		return nil, fmt.Errorf("the robot %q has no tool: give it at least one under tools", robot.Name)
 	}
-	m := &measurer{trace: trace, robot: robot, opt: opt, room: roomOf(plan, robot.Height)}
+	m := &measurer{trace: trace, plan: plan, robot: robot, opt: opt, room: roomOf(plan, robot.Height)}
+	if n := m.cellCount(opt.Cell); n > maxCells {
+		return nil, fmt.Errorf("cells of %g m make %.0f million of them in this room, more than %d million: choose larger ones",
+			opt.Cell, n/1e6, maxCells>>20)
+	}
 	m.pts = pathOf(trace, opt.ToolOff)
-	return m.measure()
+	if opt.CellAuto {
+		m.chooseCell()
+	}
+	return m.measure(), nil
 }
 
 // measurer carries what the parts of one Measure share.
 type measurer struct {
 	trace *geom.Trace
+	plan  *geom.Plan
 	robot geom.Robot
 	opt   Options
 	room  room
 	pts   []point
-	grid  *Grid // flags of the headline tool
+
+	grid     *Grid // flags of the headline tool
+	openM2   float64
+	where    reach // nil if the robot started where it cannot stand
+	unknown  []bool
+	warnings []string
 }
 
-func (m *measurer) measure() (*Result, error) {
+// cellCount returns how many cells of a size the room takes.
+func (m *measurer) cellCount(cell float64) float64 {
+	lo, hi := m.room.walls.bounds()
+	return math.Ceil((hi.X-lo.X)/cell) * math.Ceil((hi.Y-lo.Y)/cell)
+}
+
+func (m *measurer) measure() *Result {
 	m.grid = m.room.openGrid(m.opt.Cell)
+	m.openM2 = m.room.openArea()
 	tool := m.robot.Tools[0]
 	res := &Result{
 		Tool:       tool.Name,
 		OtherTools: map[string]Block{},
-		Missed:     []Patch{},
-		Steps:      make([]Step, len(m.trace.Samples)-1),
+		Steps:      m.steps(),
 		Motion:     motionOf(m.trace, m.pts, m.opt.MovingSpeed),
 	}
-	a := m.opt.Cell * m.opt.Cell
-	res.Floor = Floor{
-		OpenM2:      float64(m.grid.count(FlagOpen)) * a,
-		ReachableM2: math.NaN(), BodyReachM2: math.NaN(), UnseenM2: math.NaN(), UnknownM2: math.NaN(),
-	}
-	for k, p := range m.pts {
-		if k > 0 && !p.gap {
-			res.Steps[p.step].Known = true
-			res.Steps[p.step].DistanceM += p.s - m.pts[k-1].s
-		}
-	}
+	m.findReach()
+	mask, reachM2 := m.reachOf(tool)
+	body, bodyM2 := m.bodyReach()
+	m.setMask(mask, FlagReachable)
+	m.setMask(body, FlagBody)
+	res.Floor = Floor{OpenM2: m.openM2, ReachableM2: reachM2, BodyReachM2: bodyM2, UnseenM2: m.unseen()}
+
 	s := newSweeper(m.grid, m.robot.Radius())
 	s.run(m.pts, tool, nil, res.Steps)
 	m.grid.Passes, m.grid.First = s.split()
-	res.Coverage = m.block(s, res.Floor.OpenM2, res.Floor.ReachableM2)
+	m.unknown = m.maybe(mask, tool)
+	res.Coverage = m.block(s, tool, nil, mask, reachM2)
+	res.Floor.UnknownM2 = m.markUnknown()
+
+	for _, t := range m.robot.Tools[1:] {
+		res.OtherTools[t.Name] = m.toolBlock(s, t, nil)
+	}
+	if len(m.robot.SideBrushes) > 0 {
+		res.OtherTools[WithSideBrushes] = m.toolBlock(s, tool, m.robot.SideBrushes)
+	}
+	res.Curve = m.curve(res.Steps, m.openM2, reachM2)
+	m.missed(res, tool)
+	res.Edges = m.edges()
+	res.Areas = m.areas()
+	if m.opt.Dwell {
+		m.grid.Dwell = m.dwell()
+	}
 	res.Grid = m.grid
-	return res, nil
+	res.Warnings = m.warnings
+	return res
 }
 
-// split copies passes and first times of the open cells out of the sweeper.
-func (s *sweeper) split() ([]uint16, []float32) {
-	passes, first := make([]uint16, len(s.cells)), make([]float32, len(s.cells))
-	for i := range s.cells {
-		c := &s.cells[i]
-		if c.passes > 0 && c.flags&FlagOpen != 0 {
-			passes[i], first[i] = c.passes, c.first
-		} else {
-			first[i] = float32(math.NaN())
+// steps returns one Step an interval of the trace, with its known distance.
+func (m *measurer) steps() []Step {
+	out := make([]Step, len(m.trace.Samples)-1)
+	for k, p := range m.pts {
+		if !p.gap {
+			out[p.step].Known = true
+			out[p.step].DistanceM += p.s - m.pts[k-1].s
 		}
 	}
-	return passes, first
+	return out
+}
+
+// findReach finds where the robot can go from where it started.
+func (m *measurer) findReach() {
+	if len(m.pts) == 0 {
+		m.warnings = append(m.warnings, "The robot's place is not known at any time of the run, so nothing of the floor is known to be swept.")
+		return
+	}
+	p := m.pts[0]
+	start := geom.Pose{X: p.x, Y: p.y, Heading: p.h}
+	ok := false
+	if m.robot.Round() {
+		var d *discReach
+		if d, ok = newDiscReach(m.grid, m.room, m.robot.Radius(), geom.Point2{X: p.x, Y: p.y}, m.opt.StartSlack); ok {
+			m.where = d
+		}
+	} else {
+		var d *polyReach
+		if d, ok = newPolyReach(m.room, m.robot.Outline, m.opt.Cell, m.opt.Headings, start, m.opt.StartSlack); ok {
+			m.where = d
+		}
+	}
+	if !ok {
+		m.warnings = append(m.warnings, fmt.Sprintf(
+			"At the start of the run (%.2f m, %.2f m) the robot does not fit within %.0f mm of where it was seen, so what it could reach is not known: check the plan's outlines, the robot's size and the camera's marks.",
+			p.x, p.y, m.opt.StartSlack*1000))
+	}
+}
+
+// reachOf returns what a tool can touch; nil and NaN if that is not known.
+func (m *measurer) reachOf(t geom.Tool, side ...geom.SideBrush) ([]bool, float64) {
+	if m.where == nil {
+		return nil, math.NaN()
+	}
+	mask, area := m.where.line(t, side...)
+	return m.ownCells(mask), area
+}
+
+func (m *measurer) bodyReach() ([]bool, float64) {
+	if m.where == nil {
+		return nil, math.NaN()
+	}
+	mask, area := m.where.body()
+	return m.ownCells(mask), area
+}
+
+// ownCells carries a mask over from the cells on which the reach was found.
+func (m *measurer) ownCells(mask []bool) []bool {
+	p, coarse := m.where.(*polyReach)
+	if !coarse || p.g.Cell == m.grid.Cell {
+		return mask
+	}
+	out := make([]bool, len(m.grid.Flags))
+	for k, f := range m.grid.Flags {
+		if f&FlagOpen != 0 {
+			if q := p.g.Index(m.grid.Centre(k)); q >= 0 {
+				out[k] = mask[q]
+			}
+		}
+	}
+	return out
+}
+
+func (m *measurer) setMask(mask []bool, flag uint8) {
+	for k, in := range mask {
+		if in {
+			m.grid.Flags[k] |= flag
+		}
+	}
+}
+
+// unseen marks and measures the open floor that the camera cannot see.
+func (m *measurer) unseen() float64 {
+	if m.opt.Unseen == nil {
+		return math.NaN()
+	}
+	n := 0
+	for k, f := range m.grid.Flags {
+		if f&FlagOpen != 0 && m.opt.Unseen(m.grid.Centre(k)) {
+			m.grid.Flags[k] |= FlagUnseen
+			n++
+		}
+	}
+	return float64(n) * m.grid.Cell * m.grid.Cell
+}
+
+// toolBlock sweeps another tool and returns its figures.
+func (m *measurer) toolBlock(s *sweeper, t geom.Tool, side []geom.SideBrush) Block {
+	mask, reachM2 := m.reachOf(t, side...)
+	s.reset()
+	s.run(m.pts, t, side, nil)
+	return m.block(s, t, side, mask, reachM2)
 }
 
 // block turns what a sweeper did into figures.
-func (m *measurer) block(s *sweeper, openM2, reachM2 float64) Block {
+func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []bool, reachM2 float64) Block {
 	a := s.size * s.size
 	b := Block{CellM: s.size, ReachableM2: reachM2}
 	var times []float32
-	covered, swept := 0, 0
+	covered, swept, maybe := 0, 0, 0
 	for i := range s.cells {
 		c := &s.cells[i]
 		if c.flags&FlagOpen == 0 {
 			continue
 		}
-		b.PassesM2[min(int(c.passes), 4)] += a
 		if c.passes > 0 {
 			covered++
 			swept += int(c.passes)
 			times = append(times, c.first)
+			b.PassesM2[min(int(c.passes), 4)] += a
+		} else if m.unknown != nil && m.unknown[i] && mask != nil && mask[i] {
+			maybe++
 		}
 	}
-	b.CoveredM2, b.SweptM2 = float64(covered)*a, float64(swept)*a
-	b.CoveredShare = ratio(b.CoveredM2, openM2)
+	// The open floor is exact and the covered floor counted in cells, so a room
+	// swept whole could come out a fraction of a cell's row too large.
+	b.CoveredM2, b.SweptM2 = math.Min(float64(covered)*a, m.openM2), float64(swept)*a
+	b.PassesM2[0] = m.openM2 - b.CoveredM2
+	b.CoveredShare = ratio(b.CoveredM2, m.openM2)
 	b.ReachableShare = ratio(b.CoveredM2, reachM2)
 	b.MeanPasses = ratio(b.SweptM2, b.CoveredM2)
 	b.Redundancy = b.MeanPasses - 1
@@ -113,7 +244,7 @@ func (m *measurer) block(s *sweeper, openM2, reachM2 float64) Block {
 	b.RateM2PerMin = ratio(b.CoveredM2, dur/60)
 	slices.Sort(times)
 	for i, lv := range Levels {
-		b.TimeTo[i] = m.timeTo(times, float64(lv)/100*openM2/a)
+		b.TimeTo[i] = m.timeTo(times, float64(lv)/100*m.openM2/a)
 		b.TimeToReachable[i] = m.timeTo(times, float64(lv)/100*reachM2/a)
 	}
 	b.TimeToFullS = b.TimeToReachable[4]
@@ -122,10 +253,14 @@ func (m *measurer) block(s *sweeper, openM2, reachM2 float64) Block {
 		b.PlateauS = m.timeTo(times, 0.99*float64(covered))
 		b.TailS = dur - b.PlateauS
 	}
-	nan := Shares{math.NaN(), math.NaN()}
-	b.RasterShare, b.Wider, b.Narrower = math.NaN(), nan, nan
+	b.Economy = economyOf(b.SweptM2, reachM2, b.ReachableShare)
 	b.IfNot = Shares{b.CoveredShare, b.ReachableShare}
-	b.IfSwept = nan
+	b.IfSwept = Shares{math.NaN(), math.NaN()}
+	if mask != nil {
+		all := math.Min(b.CoveredM2+float64(maybe)*a, m.openM2)
+		b.IfSwept = Shares{ratio(all, m.openM2), ratio(all, reachM2)}
+	}
+	m.doubt(&b, s, t, side)
 	return b
 }
 

@@ -29,8 +29,7 @@ type Options struct {
 	Headings   int     // over a turn, at which a body that is not round is placed
 
 	MinPatch float64 // m2, smallest missed patch that is listed
-	Beside   float64 // m, a patch this near to a wall or obstacle lies beside it
-	Corner   float64 // m, floor this near to a corner of the walls is the corner's
+	Beside   float64 // m beyond what the tool cannot reach: floor this near to a wall or obstacle lies beside it
 
 	Bands          []float64 // m, widths of the bands along edges
 	FollowDistance float64   // m, body's distance from an edge that counts as close
@@ -58,7 +57,6 @@ func DefaultOptions() Options {
 		Headings:       72,
 		MinPatch:       0.0025, // a square of 50 mm
 		Beside:         0.10,
-		Corner:         0.25,
 		Bands:          []float64{0.025, 0.05, 0.1},
 		FollowDistance: 0.02,
 		FollowAngle:    geom.Radians(10),
@@ -85,7 +83,6 @@ func (o Options) Validate() error {
 		{"Headings", float64(o.Headings), o.Headings >= 8 && o.Headings <= 720, "8 to 720"},
 		{"MinPatch", o.MinPatch, o.MinPatch >= 0, "0 m2 or more"},
 		{"Beside", o.Beside, o.Beside >= 0, "0 m or more"},
-		{"Corner", o.Corner, o.Corner >= 0, "0 m or more"},
 		{"FollowDistance", o.FollowDistance, o.FollowDistance >= 0, "0 m or more"},
 		{"FollowAngle", o.FollowAngle, o.FollowAngle >= 0 && o.FollowAngle < math.Pi/2, "0 to less than pi/2 rad"},
 		{"LostSpeed", o.LostSpeed, math.IsNaN(o.LostSpeed) || o.LostSpeed >= 0, "0 m/s or more, or NaN for the run's own"},

@@ -8,9 +8,10 @@ import (
 
 // reach knows where the robot's centre can go from where it started.
 type reach interface {
-	// line returns the floor that a cleaning line can touch: a mask over the
-	// grid's cells by their centres, and its area in m2, to a fraction of a cell.
-	line(t geom.Tool) ([]bool, float64)
+	// line returns the floor that a cleaning line and side brushes can touch: a
+	// mask over the grid's cells by their centres, and its area in m2, to a
+	// fraction of a cell.
+	line(t geom.Tool, side ...geom.SideBrush) ([]bool, float64)
 	// body returns the same for the robot's outline.
 	body() ([]bool, float64)
 }
@@ -47,7 +48,7 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 	n := newNearby(r.boundary(), lo, hi, radius+2*g.Cell)
 	passable := make([]bool, len(g.Flags)) // the cell touches a free placement
 	centre := make([]bool, len(g.Flags))   // its centre is one
-	rims := map[int32]geom.Point2{}
+	rims := newRims(len(g.Flags))
 	for k, f := range g.Flags {
 		if f&FlagOpen == 0 {
 			continue
@@ -57,7 +58,7 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 		if d >= radius-clearTol {
 			centre[k], passable[k] = true, true
 			if d < radius+rimReach*g.Cell {
-				rims[int32(k)] = push(c, at, d, radius)
+				rims.set(k, push(c, at, d, radius))
 			}
 			continue
 		}
@@ -71,7 +72,7 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 		}
 		if d >= radius-1e-7 && p.Dist(c) <= rimReach*g.Cell {
 			passable[k] = true
-			rims[int32(k)] = p
+			rims.set(k, p)
 		}
 	}
 	from := startCell(g, start, slack, passable, rims)
@@ -85,11 +86,37 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 			continue
 		}
 		out.free[k] = centre[k]
-		if p, ok := rims[int32(k)]; ok {
+		if p, ok := rims.get(k); ok {
 			out.rim = append(out.rim, p)
 		}
 	}
 	return out, true
+}
+
+// rims holds at most one point a cell.
+type rims struct {
+	at  []int32 // index in pts, -1 if the cell has none
+	pts []geom.Point2
+}
+
+func newRims(n int) *rims {
+	r := &rims{at: make([]int32, n)}
+	for i := range r.at {
+		r.at[i] = -1
+	}
+	return r
+}
+
+func (r *rims) set(k int, p geom.Point2) {
+	r.at[k] = int32(len(r.pts))
+	r.pts = append(r.pts, p)
+}
+
+func (r *rims) get(k int) (geom.Point2, bool) {
+	if r.at[k] < 0 {
+		return geom.Point2{}, false
+	}
+	return r.pts[r.at[k]], true
 }
 
 // push moves p along the line from the foot at distance d to be at distance to.
@@ -103,7 +130,7 @@ func push(p, foot geom.Point2, d, to float64) geom.Point2 {
 
 // startCell returns the passable cell whose free placement is nearest to the
 // start and within slack of it, -1 if there is none.
-func startCell(g *Grid, start geom.Point2, slack float64, passable []bool, rims map[int32]geom.Point2) int {
+func startCell(g *Grid, start geom.Point2, slack float64, passable []bool, rims *rims) int {
 	i0, j0 := g.cellOf(start)
 	reach := int(slack/g.Cell) + 2
 	best, at := slack+g.Cell/2, -1
@@ -114,7 +141,7 @@ func startCell(g *Grid, start geom.Point2, slack float64, passable []bool, rims 
 				continue
 			}
 			d := g.Centre(k).Dist(start)
-			if p, ok := rims[int32(k)]; ok {
+			if p, ok := rims.get(k); ok {
 				d = math.Min(d, p.Dist(start))
 			}
 			if d < best {
@@ -151,7 +178,7 @@ func flood(g *Grid, passable []bool, from int) []bool {
 // placements are connected, so their distances from a point are all those
 // between the least and the greatest: only a point with every placement nearer
 // than the line's least distance is lost.
-func (d *discReach) line(t geom.Tool) ([]bool, float64) {
+func (d *discReach) line(t geom.Tool, side ...geom.SideBrush) ([]bool, float64) {
 	r, l := t.Left-t.Width/2, t.Left+t.Width/2
 	most := math.Hypot(t.Ahead, math.Max(math.Abs(r), math.Abs(l)))
 	least := math.Abs(t.Ahead)
@@ -159,6 +186,11 @@ func (d *discReach) line(t geom.Tool) ([]bool, float64) {
 		least = math.Hypot(t.Ahead, r)
 	} else if l < 0 {
 		least = math.Hypot(t.Ahead, l)
+	}
+	for _, b := range side {
+		at := math.Hypot(b.Ahead, b.Left)
+		most = math.Max(most, at+b.Reach)
+		least = math.Min(least, math.Max(0, at-b.Reach))
 	}
 	return d.dilate(least, most)
 }

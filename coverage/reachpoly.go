@@ -169,12 +169,20 @@ func (p *polyReach) startRun(start geom.Pose, slack float64, runs []run, first [
 	return -1
 }
 
-func (p *polyReach) line(t geom.Tool) ([]bool, float64) {
+func (p *polyReach) line(t geom.Tool, side ...geom.SideBrush) ([]bool, float64) {
 	// Half a cell apart, no cell that the line passes is stepped over.
 	n := max(1, int(math.Ceil(t.Width/(p.g.Cell/2))))
 	var spots []geom.Point2
 	for i := 0; i <= n; i++ {
 		spots = append(spots, geom.Point2{X: t.Ahead, Y: t.Left - t.Width/2 + t.Width*float64(i)/float64(n)})
+	}
+	for _, b := range side {
+		spots = append(spots, geom.Point2{X: b.Ahead, Y: b.Left})
+		m := max(8, int(math.Ceil(2*math.Pi*b.Reach/p.g.Cell)))
+		for i := 0; i < m; i++ {
+			s, c := math.Sincos(2 * math.Pi * float64(i) / float64(m))
+			spots = append(spots, geom.Point2{X: b.Ahead + b.Reach*c, Y: b.Left + b.Reach*s})
+		}
 	}
 	return p.dilate(spots)
 }

@@ -53,9 +53,17 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 		rows:  make([]crossings, g.Ny),
 	}
 	for i := range s.cells {
-		s.cells[i] = cell{last: math.Inf(-1), flags: g.Flags[i]}
+		s.cells[i].flags = g.Flags[i]
 	}
+	s.reset()
 	return s
+}
+
+// reset forgets what was swept.
+func (s *sweeper) reset() {
+	for i := range s.cells {
+		s.cells[i] = cell{last: math.Inf(-1), flags: s.cells[i].flags}
+	}
 }
 
 func (s *sweeper) toGrid(p geom.Point2) spot {
@@ -234,4 +242,17 @@ func (s *sweeper) span(j int, xl, xr, ul, ur, s0, s1, t0, t1 float64) {
 		c.last = at
 		u += k
 	}
+}
+
+// split copies passes and first times of the open cells out of the sweeper.
+func (s *sweeper) split() ([]uint16, []float32) {
+	passes, first := make([]uint16, len(s.cells)), make([]float32, len(s.cells))
+	for i := range s.cells {
+		if c := &s.cells[i]; s.swept(i) {
+			passes[i], first[i] = c.passes, c.first
+		} else {
+			first[i] = float32(math.NaN())
+		}
+	}
+	return passes, first
 }

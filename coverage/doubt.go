@@ -1,0 +1,224 @@
+package coverage
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"swathe/geom"
+)
+
+// doubt fills in how far a block's shares depend on the cells and on the
+// tool's width.
+func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrush) {
+	nan := Shares{math.NaN(), math.NaN()}
+	b.RasterShare, b.Wider, b.Narrower = math.NaN(), nan, nan
+	if m.opt.Raster {
+		covered, border := s.covered()
+		b.RasterShare = ratio(m.rasterSigma(covered, border, t, side), m.openM2)
+	}
+	if m.opt.WidthStep == 0 {
+		return
+	}
+	at := func(width float64) Shares {
+		if width < 0 {
+			return nan
+		}
+		w := t
+		w.Width = width
+		covered, _ := m.sweepAt(0, w, side)
+		_, reachM2 := m.reachOf(w, side...)
+		covered = math.Min(covered, m.openM2)
+		return Shares{ratio(covered, m.openM2), ratio(covered, reachM2)}
+	}
+	b.Wider, b.Narrower = at(t.Width+m.opt.WidthStep), at(t.Width-m.opt.WidthStep)
+}
+
+// sweepAt returns the covered open floor, m2, on a grid that is shifted by a
+// share of a cell, and how many cells lie at its border.
+func (m *measurer) sweepAt(shift float64, t geom.Tool, side []geom.SideBrush) (m2 float64, border int) {
+	s := newSweeper(m.room.shiftedGrid(m.opt.Cell, shift), m.robot.Radius())
+	s.run(m.pts, t, side, nil)
+	return s.covered()
+}
+
+// covered returns the covered open floor, m2, and how many of its cells lie at
+// its border.
+func (s *sweeper) covered() (m2 float64, border int) {
+	n := 0
+	for k := range s.cells {
+		if !s.swept(k) {
+			continue
+		}
+		n++
+		i, j := k%s.nx, k/s.nx
+		if i == 0 || j == 0 || i == s.nx-1 || j == s.ny-1 ||
+			!s.swept(k-1) || !s.swept(k+1) || !s.swept(k-s.nx) || !s.swept(k+s.nx) {
+			border++
+		}
+	}
+	return float64(n) * s.size * s.size, border
+}
+
+func (s *sweeper) swept(k int) bool { return s.cells[k].passes > 0 && s.cells[k].flags&FlagOpen != 0 }
+
+// rasterSigma returns the standard uncertainty of the covered area, m2, that
+// its cells cause. Two parts, each a border's place within a cell, uniform over
+// it: independent from cell to cell where borders run askew (the border cells'
+// root), alike along a whole edge where they run with the grid. The second shows
+// when the grid is moved by half a cell: an edge of length L then changes by
+// L/2 cells, of which its standard uncertainty L/sqrt(12) is 1/sqrt(3).
+func (m *measurer) rasterSigma(covered float64, border int, t geom.Tool, side []geom.SideBrush) float64 {
+	moved, _ := m.sweepAt(0.5, t, side)
+	return math.Hypot(m.opt.Cell*m.opt.Cell*math.Sqrt(float64(border)/12), (moved-covered)/math.Sqrt(3))
+}
+
+// maxAutoCells bounds what CellAuto may choose.
+const maxAutoCells = 16 << 20
+
+// chooseCell halves the cell until twice the raster's standard uncertainty of
+// the headline tool's covered area is within AutoShare of it.
+func (m *measurer) chooseCell() {
+	tool := m.robot.Tools[0]
+	for {
+		covered, border := m.sweepAt(0, tool, nil)
+		if covered == 0 {
+			return
+		}
+		share := 2 * m.rasterSigma(covered, border, tool, nil) / covered
+		if share <= m.opt.AutoShare {
+			return
+		}
+		if m.opt.Cell/2 < m.opt.MinCell || m.cellCount(m.opt.Cell/2) > maxAutoCells {
+			m.warnings = append(m.warnings, fmt.Sprintf(
+				"Cells of %.3g mm leave the covered area uncertain by %.2f %% (%.2f %% was asked for); finer ones were not allowed.",
+				m.opt.Cell*1000, share*100, m.opt.AutoShare*100))
+			return
+		}
+		m.opt.Cell /= 2
+	}
+}
+
+// maybe returns the reachable cells that may have been swept without anybody
+// seeing it; nil if there are none.
+func (m *measurer) maybe(mask []bool, tool geom.Tool) []bool {
+	if mask == nil {
+		return nil
+	}
+	gaps := m.gaps()
+	if len(gaps) == 0 && m.opt.Unseen == nil {
+		return nil
+	}
+	out := make([]bool, len(mask))
+	rho := toolReach(tool)
+	for k, in := range mask {
+		if !in {
+			continue
+		}
+		if m.grid.Flags[k]&FlagUnseen != 0 {
+			out[k] = true
+			continue
+		}
+		c := m.grid.Centre(k)
+		for _, g := range gaps {
+			if g.from.Dist(c)+g.to.Dist(c) <= g.budget+2*rho {
+				out[k] = true
+				break
+			}
+		}
+	}
+	return out
+}
+
+// lostGap is a stretch in which the robot was lost: it left from, came to to,
+// and can have travelled no further than budget between. Wherever it was, its
+// distances from the two add up to no more than the budget.
+type lostGap struct {
+	from, to geom.Point2
+	budget   float64 // m
+}
+
+// gaps lists the stretches of the run in which the robot was lost (not those in
+// which it was only carried).
+func (m *measurer) gaps() []lostGap {
+	ss, runSpan := m.trace.Samples, m.trace.Run
+	v := m.opt.LostSpeed
+	if math.IsNaN(v) {
+		v = m.usualTopSpeed()
+	}
+	var out []lostGap
+	last := -1 // the last known sample of the run
+	lost := false
+	add := func(a, b int) {
+		var g lostGap
+		switch {
+		case a >= 0 && b >= 0:
+			g = lostGap{pos(ss[a]), pos(ss[b]), v * (ss[b].T - ss[a].T)}
+			g.budget = math.Max(g.budget, g.from.Dist(g.to))
+		case a >= 0:
+			g = lostGap{pos(ss[a]), pos(ss[a]), 2 * v * (runSpan.To - ss[a].T)}
+		case b >= 0:
+			g = lostGap{pos(ss[b]), pos(ss[b]), 2 * v * (ss[b].T - runSpan.From)}
+		default:
+			return
+		}
+		out = append(out, g)
+	}
+	for i, s := range ss {
+		if s.T < runSpan.From || s.T > runSpan.To {
+			continue
+		}
+		if known(s) {
+			if lost {
+				add(last, i)
+			}
+			last, lost = i, false
+		} else if s.State != geom.Carried {
+			lost = true
+		}
+	}
+	if lost {
+		add(last, -1)
+	}
+	return out
+}
+
+func pos(s geom.Sample) geom.Point2 { return geom.Point2{X: s.X, Y: s.Y} }
+
+// usualTopSpeed returns the speed that the robot kept below for 95 % of the
+// time in which it moved, m/s.
+func (m *measurer) usualTopSpeed() float64 {
+	type part struct{ v, dt float64 }
+	var parts []part
+	total := 0.0
+	for k := 1; k < len(m.pts); k++ {
+		p, q := m.pts[k-1], m.pts[k]
+		if dt := q.t - p.t; !q.gap && dt > 0 && (q.s-p.s)/dt > m.opt.MovingSpeed {
+			parts = append(parts, part{(q.s - p.s) / dt, dt})
+			total += dt
+		}
+	}
+	sort.Slice(parts, func(i, j int) bool { return parts[i].v < parts[j].v })
+	sum := 0.0
+	for _, p := range parts {
+		if sum += p.dt; sum >= 0.95*total {
+			return p.v
+		}
+	}
+	return 0
+}
+
+// markUnknown flags the unknown cells that were not swept and returns their area.
+func (m *measurer) markUnknown() float64 {
+	if m.where == nil {
+		return math.NaN()
+	}
+	n := 0
+	for k, in := range m.unknown {
+		if in && m.grid.Passes[k] == 0 {
+			m.grid.Flags[k] |= FlagUnknown
+			n++
+		}
+	}
+	return float64(n) * m.grid.Cell * m.grid.Cell
+}
