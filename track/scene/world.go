@@ -48,9 +48,17 @@ const nothing = -1 // floor, in place of an index into statics
 
 func newWorld(s *Scene, cam *geom.Camera) *world {
 	w := &world{view: newView(cam), s: s}
+	w.fine, w.some = newPattern(64, s.Sensor.Blur), newPattern(8, s.Sensor.Blur)
+	w.setUp()
+	w.paintStill()
+	return w
+}
+
+// setUp puts the still things in their places.
+func (w *world) setUp() {
+	s := w.s
 	n := math.Sqrt(1 + s.Light.Toward.X*s.Light.Toward.X + s.Light.Toward.Y*s.Light.Toward.Y)
 	w.lx, w.ly, w.lz = s.Light.Toward.X/n, s.Light.Toward.Y/n, 1/n
-	w.fine, w.some = newPattern(64, s.Sensor.Blur), newPattern(8, s.Sensor.Blur)
 	w.room = newPoly(ring(s.Plan.Room), 0, 0, true)
 	w.walls()
 	pick := func(colors []BGR, i int) BGR {
@@ -75,8 +83,6 @@ func newWorld(s *Scene, cam *geom.Camera) *world {
 	for _, a := range s.Plan.Areas {
 		w.areas = append(w.areas, newPoly(ring(a.Outline), 0, a.Height, true))
 	}
-	w.paintStill()
-	return w
 }
 
 // ring turns a closed orb ring into corners, not closed.

@@ -1,0 +1,138 @@
+package scene
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// Encoder makes video files.
+type Encoder interface {
+	// Open starts a file of w x h pictures at fps frames a second.
+	Open(file string, w, h int, fps float64) (FrameWriter, error)
+}
+
+// FrameWriter takes the pictures of one file.
+type FrameWriter interface {
+	// WriteFrame adds a picture of W*H*3 bytes, blue green red, that is to be
+	// shown at t seconds. A writer of constant rate leaves t aside.
+	WriteFrame(bgr []byte, t float64) error
+	// Close finishes the file; without it the file is not to be used.
+	Close() error
+}
+
+// RenderTo draws the scene into a video file. progress, if not nil, is told
+// the frames done and their number.
+func RenderTo(ctx context.Context, s *Scene, enc Encoder, file string, progress func(done, total int)) error {
+	w, err := enc.Open(file, s.Camera.Width, s.Camera.Height, s.Timing.FPS)
+	if err != nil {
+		return err
+	}
+	total := len(s.Frames())
+	err = Render(ctx, s, func(f Frame) error {
+		if err := w.WriteFrame(f.BGR, f.T); err != nil {
+			return err
+		}
+		if progress != nil {
+			progress(f.N+1, total)
+		}
+		return nil
+	})
+	return errors.Join(err, w.Close())
+}
+
+// process is a program that takes pictures on its standard input.
+type process struct {
+	cmd    *exec.Cmd
+	in     io.WriteCloser
+	stderr bytes.Buffer
+	mux    *muxer // nil: raw pictures
+}
+
+func startProcess(name string, args []string) (*process, error) {
+	p := &process{cmd: exec.Command(name, args...)}
+	p.cmd.Stderr = &p.stderr
+	in, err := p.cmd.StdinPipe()
+	if err != nil {
+		return nil, err
+	}
+	p.in = in
+	if err := p.cmd.Start(); err != nil {
+		return nil, fmt.Errorf("cannot start the encoder %s: %w", name, err)
+	}
+	return p, nil
+}
+
+func (p *process) WriteFrame(bgr []byte, t float64) error {
+	var err error
+	if p.mux != nil {
+		err = p.mux.frame(bgr, t)
+	} else {
+		_, err = p.in.Write(bgr)
+	}
+	if err != nil {
+		return fmt.Errorf("the encoder stopped: %w: %s", err, p.said())
+	}
+	return nil
+}
+
+func (p *process) said() string { return strings.TrimSpace(p.stderr.String()) }
+
+func (p *process) Close() error {
+	err := p.in.Close()
+	if e := p.cmd.Wait(); e != nil {
+		return fmt.Errorf("the encoder failed: %w: %s", e, p.said())
+	}
+	return err
+}
+
+// EyeEncoder makes files with the project's own program for pixels. Frames are
+// spaced evenly, whatever their times.
+type EyeEncoder struct {
+	Path string // of swathe-eye
+}
+
+// Open starts the eye; the file's folder is made if it is missing.
+func (e EyeEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error) {
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		return nil, err
+	}
+	return startProcess(e.Path, []string{"encode", "--width", strconv.Itoa(w), "--height", strconv.Itoa(h),
+		"--fps", strconv.FormatFloat(fps, 'g', -1, 64), file})
+}
+
+// FFmpegEncoder makes files with the ffmpeg program, which keeps each frame's
+// own time; for tests.
+type FFmpegEncoder struct {
+	Path string   // of ffmpeg
+	Args []string // for the output; nil: H.264 at a good quality
+}
+
+// DefaultFFmpegArgs make H.264 as a camera of middling quality does.
+var DefaultFFmpegArgs = []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-pix_fmt", "yuv420p"}
+
+// Open starts ffmpeg; the file's folder is made if it is missing.
+func (e FFmpegEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error) {
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		return nil, err
+	}
+	args := []string{"-v", "error", "-y", "-f", "matroska", "-i", "-", "-vsync", "passthrough", "-enc_time_base", "1:90000"}
+	if e.Args != nil {
+		args = append(args, e.Args...)
+	} else {
+		args = append(args, DefaultFFmpegArgs...)
+	}
+	p, err := startProcess(e.Path, append(args, file))
+	if err != nil {
+		return nil, err
+	}
+	p.mux = &muxer{w: p.in, width: w, height: h}
+	return p, nil
+}
