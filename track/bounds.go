@@ -6,125 +6,170 @@ import (
 	"swathe/geom"
 )
 
-// What counts as moving, and as having stopped.
-const (
-	moveDistance = 0.005 // m, the run begins when the centre has left its first place by more
-	moveTurn     = 3.0   // degrees, or when the heading has turned by more
-	moveTurnRad  = moveTurn * math.Pi / 180
-	// A robot that has moved that far this soon after the first frame was
-	// driving when the recording began: 5 mm in 0.25 s is a tenth of the speed
-	// of a slow cleaner.
-	movingAtOnce = 0.25 // s
-	// stayFor is how long it must stand at the end to have stopped, s: a robot
-	// that turns at a wall pauses for less.
-	stayFor = 2.0
-	// dockRadius is how near to the dock's place the centre ends when docked, m.
-	dockRadius = 0.10
-)
-
-// Bound finds the run within a trace, as run.json defines it: from the moment
-// the robot first moves of itself, its centre by more than 5 mm or its heading
-// by more than 3 degrees, to the last. It fills in Run, Started and Ended; dock
-// may be nil. It returns false, and changes nothing, if the robot never moves of
-// itself.
-//
-// A heading that rests on the direction of travel shows no turning on the spot
-// and is left out of the account.
-func Bound(tr *geom.Trace, dock *geom.Pose) bool {
-	s := tr.Samples
-	own := make([]int, 0, len(s)) // samples at which the robot's place is its own doing
-	for i, p := range s {
-		if (p.State == geom.Seen || p.State == geom.Bridged) && !math.IsNaN(p.X) {
-			own = append(own, i)
-		}
-	}
-	start, ok := leaves(s, own)
-	if !ok {
-		return false
-	}
-	back := make([]int, len(own))
-	for i, k := range own {
-		back[len(own)-1-i] = k
-	}
-	end, ok := leaves(s, back)
-	if !ok || end <= start {
-		return false
-	}
-	tr.Run = geom.Span{From: start, To: end}
-	tr.Started = geom.StartedAtRest
-	if start-s[own[0]].T < movingAtOnce {
-		tr.Started = geom.StartedMoving
-	}
-	last := own[len(own)-1]
-	stood := s[last].T-end >= stayFor
-	switch p := s[last]; {
-	case dock != nil && math.Hypot(p.X-dock.X, p.Y-dock.Y) <= dockRadius && (stood || carriedAfter(s, last)):
-		tr.Ended = geom.EndedDocked
-	case stood:
-		tr.Ended = geom.EndedStood
-	case carriedAfter(s, last):
-		tr.Ended = geom.EndedCarried
-	default:
-		tr.Ended = geom.EndedRecording
-	}
-	return true
+type runBounds struct {
+	run            geom.Span
+	started, ended string
+	moved          bool
 }
 
-func carriedAfter(s []geom.Sample, last int) bool {
-	for _, p := range s[last+1:] {
-		if p.State == geom.Carried {
-			return true
-		}
+// bounds finds the run: from the moment the robot first moves of itself to the
+// last (contract: its centre by more than 5 mm or its heading by more than 3
+// degrees, not carried).
+func bounds(l []linked, job Job, opt Options) runBounds {
+	b := runBounds{started: geom.StartedAtRest, ended: geom.EndedStood}
+	first, atRest := firstMove(l, opt, 1)
+	last, rests := firstMove(l, opt, -1)
+	if first < 0 || last < 0 || l[last].T <= l[first].T {
+		return b
 	}
-	return false
+	b.moved = true
+	b.run = geom.Span{From: l[first].T, To: l[last].T}
+	if !atRest {
+		b.started = geom.StartedMoving
+	}
+	switch {
+	case carriedAfter(l, last):
+		b.ended = geom.EndedCarried
+	case !rests:
+		b.ended = geom.EndedRecording
+	case docked(job, l[last].pose):
+		b.ended = geom.EndedDocked
+	}
+	return b
 }
 
-// leaves returns the time at which the robot, followed through the samples
-// order, first leaves the pose that it has at the first of them. Where a person
-// carries it in between, the pose at which it was put down is the first.
-func leaves(s []geom.Sample, order []int) (t float64, ok bool) {
-	if len(order) == 0 {
-		return 0, false
+// firstMove finds the first look, in time's sense dir, at which the robot has
+// left the place where it rested: index and whether it rested at all. -1 if it
+// never moves.
+func firstMove(l []linked, opt Options, dir int) (at int, rested bool) {
+	n := len(l)
+	i := 0
+	if dir < 0 {
+		i = n - 1
 	}
-	ref := s[order[0]]
-	for n := 1; n < len(order); n++ {
-		i, j := order[n-1], order[n]
-		if carriedBetween(s, i, j) {
-			ref = s[j]
+	in := func(k int) bool { return k >= 0 && k < n }
+	for in(i) && (!l[i].Found || l[i].state != geom.Seen) {
+		i += dir
+	}
+	for in(i) {
+		// The place of rest: the median over a short time, as long as it does
+		// not yet leave it.
+		rx, ry, rh, restT := rest(l, i, dir, opt)
+		moves := -1
+		k := i
+		for ; in(k); k += dir {
+			s := &l[k]
+			if s.state == geom.Carried {
+				break
+			}
+			if s.state != geom.Seen || !s.Found {
+				continue
+			}
+			d := math.Hypot(s.pose.X-rx, s.pose.Y-ry)
+			turned := !math.IsNaN(rh) && !math.IsNaN(s.pose.Heading) && s.source != geom.HeadingTravel &&
+				math.Abs(s.pose.Heading-rh) > opt.StartTurn+2*s.sigmaH
+			if (d > opt.StartMove || turned) && stays(l, k, dir, rx, ry, rh, opt) {
+				moves = k
+				break
+			}
+		}
+		if moves < 0 && in(k) { // carried before it moved: begin anew behind
+			i = k
+			for in(i) && l[i].state == geom.Carried {
+				i += dir
+			}
 			continue
 		}
-		before, now := departure(ref, s[i]), departure(ref, s[j])
-		if now > 1 {
-			share := 0.0
-			if now > before {
-				share = math.Max(0, (1-before)/(now-before))
+		if moves < 0 {
+			return -1, true
+		}
+		// A person's touch that shifts a standing robot is no start.
+		if next, ok := pushed(l, moves, dir, opt); ok {
+			i = next
+			continue
+		}
+		return moves, math.Abs(l[moves].T-l[i].T) > restT
+	}
+	return -1, false
+}
+
+// rest is the robot's place at look i: the median over the next half second,
+// shorter if it moves off. restT is the time that it must have stood to count
+// as at rest, s.
+func rest(l []linked, i, dir int, opt Options) (x, y, h, restT float64) {
+	var xs, ys, hs []float64
+	for k := i; k >= 0 && k < len(l) && math.Abs(l[k].T-l[i].T) < 0.5; k += dir {
+		if !l[k].Found || l[k].state != geom.Seen {
+			continue
+		}
+		if math.Hypot(l[k].pose.X-l[i].pose.X, l[k].pose.Y-l[i].pose.Y) > opt.StartMove {
+			break
+		}
+		xs, ys = append(xs, l[k].pose.X), append(ys, l[k].pose.Y)
+		if !math.IsNaN(l[k].pose.Heading) {
+			hs = append(hs, l[k].pose.Heading)
+		}
+	}
+	return middleOf(xs), middleOf(ys), middleOf(hs), 0.3
+}
+
+// stays tells whether the robot is still away from its place of rest a moment
+// later: one wild look is no move.
+func stays(l []linked, k, dir int, rx, ry, rh float64, opt Options) bool {
+	away, back := 0, 0
+	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 0.45; m += dir {
+		if !l[m].Found {
+			continue
+		}
+		d := math.Hypot(l[m].pose.X-rx, l[m].pose.Y-ry)
+		t := 0.0
+		if !math.IsNaN(rh) && !math.IsNaN(l[m].pose.Heading) && l[m].source != geom.HeadingTravel {
+			t = math.Abs(l[m].pose.Heading - rh)
+		}
+		if d > opt.StartMove*0.8 || t > opt.StartTurn*0.8 {
+			away++
+		} else {
+			back++
+		}
+	}
+	return away > 0 && back*4 <= away
+}
+
+// pushed tells whether a move that begins at look k is a person's: somebody is
+// at the robot, and it stands again within a moment and for longer than that.
+func pushed(l []linked, k, dir int, opt Options) (next int, ok bool) {
+	if l[k].Crowd <= opt.Crowd {
+		return 0, false
+	}
+	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 4; m += dir {
+		if l[m].still {
+			end := m
+			for e := m; e >= 0 && e < len(l) && l[e].still; e += dir {
+				end = e
 			}
-			return s[i].T + share*(s[j].T-s[i].T), true
+			if math.Abs(l[end].T-l[m].T) > 2 {
+				return m, true
+			}
 		}
 	}
 	return 0, false
 }
 
-// departure tells how far pose q is from ref, 1 being just as far as counts as
-// moving.
-func departure(ref, q geom.Sample) float64 {
-	d := math.Hypot(q.X-ref.X, q.Y-ref.Y) / moveDistance
-	if ref.Source != geom.HeadingTravel && q.Source != geom.HeadingTravel {
-		if turn := math.Abs(q.Heading-ref.Heading) / moveTurnRad; turn > d {
-			d = turn // a heading that is not known compares false
-		}
-	}
-	return d
-}
-
-func carriedBetween(s []geom.Sample, i, j int) bool {
-	if i > j {
-		i, j = j, i
-	}
-	for _, p := range s[i+1 : j] {
-		if p.State == geom.Carried {
+func carriedAfter(l []linked, last int) bool {
+	for k := last + 1; k < len(l); k++ {
+		if l[k].state == geom.Carried {
 			return true
 		}
 	}
 	return false
+}
+
+// docked tells whether the robot stands where the layout's dock has it: within
+// a third of its diameter.
+func docked(job Job, p geom.Pose) bool {
+	if job.Plan == nil || job.Plan.Dock == nil {
+		return false
+	}
+	d := job.Plan.Dock
+	return math.Hypot(p.X-d.X, p.Y-d.Y) < 2*job.Robot.Radius()/3
 }

@@ -1,0 +1,106 @@
+package lab
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+)
+
+// hashFile keeps what the recordings hashed to, so that a lab of many large
+// files need not be read whole at every start. It may be deleted at any time.
+const hashFile = ".hashes.json"
+
+type hashEntry struct {
+	Size    int64  `json:"size"`
+	MTimeNS int64  `json:"mtime_ns"`
+	SHA256  string `json:"sha256"`
+}
+
+// hashCache gives the SHA-256 of files, read anew only when size or time of
+// change differ from when it was last taken.
+type hashCache struct {
+	file  string
+	mu    sync.Mutex
+	known map[string]hashEntry
+	dirty bool
+}
+
+func openHashCache(file string) *hashCache {
+	c := &hashCache{file: file, known: map[string]hashEntry{}}
+	if data, err := os.ReadFile(file); err == nil {
+		// A damaged cache is worth nothing and costs one reading of the files.
+		if json.Unmarshal(data, &c.known) != nil || c.known == nil {
+			c.known = map[string]hashEntry{}
+		}
+	}
+	return c
+}
+
+// sum returns the SHA-256 of a file, lower-case hex.
+func (c *hashCache) sum(file string) (string, error) {
+	st, err := os.Stat(file)
+	if err != nil {
+		return "", err
+	}
+	key := file
+	c.mu.Lock()
+	e, ok := c.known[key]
+	c.mu.Unlock()
+	if ok && e.Size == st.Size() && e.MTimeNS == st.ModTime().UnixNano() {
+		return e.SHA256, nil
+	}
+	h, err := FileSHA256(file)
+	if err != nil {
+		return "", err
+	}
+	c.mu.Lock()
+	c.known[key] = hashEntry{st.Size(), st.ModTime().UnixNano(), h}
+	c.dirty = true
+	c.mu.Unlock()
+	return h, nil
+}
+
+// save keeps the cache; it drops files that are gone. Failing to keep it costs
+// nothing but time at the next start.
+func (c *hashCache) save() error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if !c.dirty {
+		return nil
+	}
+	for f := range c.known {
+		if _, err := os.Stat(f); err != nil {
+			delete(c.known, f)
+		}
+	}
+	data, err := json.MarshalIndent(c.known, "", " ")
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(filepath.Dir(c.file)); err != nil {
+		return err // the cache makes no results folder of its own
+	}
+	if err := writeWhole(c.file, data); err != nil {
+		return err
+	}
+	c.dirty = false
+	return nil
+}
+
+// FileSHA256 returns the SHA-256 of a file, lower-case hex.
+func FileSHA256(file string) (string, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}

@@ -1,0 +1,323 @@
+package lab
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// AnalysisVersion is raised whenever the same recording would give other
+// figures than before; results of a lower version are out of date.
+const AnalysisVersion = 1
+
+// Names of files that the lab itself keeps in a result, beside the report's.
+const (
+	SetupName    = "setup.yaml" // the set-up of the day, see Lab.Setup
+	madeName     = "made.json"  // what the result was made from
+	failedSuffix = ".failed.json"
+)
+
+// made is what a result or a failure was made from: it is up to date as long as
+// these stay the same.
+type made struct {
+	Analysis    int      `json:"analysis"`
+	Files       []string `json:"files"`  // names from the lab's folder
+	SHA256      []string `json:"sha256"` // of each file
+	NotesSHA256 string   `json:"notes_sha256"`
+	SetupSHA256 string   `json:"setup_sha256"`
+	Camera      string   `json:"camera"` // the one that looked
+}
+
+// Failed is a recording that could not be measured, as kept in .failed.json.
+type Failed struct {
+	Schema int      `json:"schema"`
+	Run    string   `json:"run"`
+	Kind   string   `json:"kind"`   // class of the reason, such as "no robot"
+	Reason string   `json:"reason"` // whole sentences
+	TimeS  *float64 `json:"time_s"` // in the recording where it went wrong; null if it has no time
+	When   string   `json:"when"`   // RFC 3339
+	made
+}
+
+// Verdict says whether a run needs to be measured.
+type Verdict int
+
+// The verdicts.
+const (
+	Fresh        Verdict = iota // never measured
+	UpToDate                    // a result is there and belongs to this recording
+	OutOfDate                   // a result is there and its recording, notes or version changed
+	FailedBefore                // it could not be measured, and nothing has changed since
+)
+
+// Status is what is known about a run before it is measured.
+type Status struct {
+	Verdict Verdict
+	Why     string // of OutOfDate: what changed; of FailedBefore: the reason
+	Failed  *Failed
+	Differs bool // the result belongs to another set-up than today's
+	made    made
+}
+
+// ResultsDir is the folder of results.
+func (l *Lab) ResultsDir() string { return filepath.Join(l.Dir, "results") }
+
+// ResultDir is the folder of one run's result.
+func (l *Lab) ResultDir(layout, run string) string {
+	return filepath.Join(l.ResultsDir(), layout, run)
+}
+
+func (l *Lab) failedFile(layout, run string) string { return l.ResultDir(layout, run) + failedSuffix }
+
+// Status tells whether a run needs to be measured. It reads the recording only
+// if its size or time of change are new.
+func (l *Lab) Status(r Run) (Status, error) {
+	var s Status
+	now, err := l.madeOf(r)
+	if err != nil {
+		return s, err
+	}
+	s.made = now
+	var was made
+	dir := l.ResultDir(r.Layout, r.RunName.String())
+	ok, err := readJSON(filepath.Join(dir, madeName), &was)
+	if err != nil {
+		return s, err
+	}
+	if ok {
+		setup, err := os.ReadFile(filepath.Join(dir, SetupName))
+		s.Differs = err == nil && hashOf(setup) != now.SetupSHA256
+		if why := changed(was, now); why != "" {
+			s.Verdict, s.Why = OutOfDate, why
+		} else {
+			s.Verdict = UpToDate
+		}
+	} else if _, err := os.Stat(dir); err == nil {
+		s.Verdict, s.Why = OutOfDate, "its folder lacks "+madeName
+	}
+	if s.Verdict == UpToDate {
+		return s, nil
+	}
+	var f Failed
+	if ok, err = readJSON(l.failedFile(r.Layout, r.RunName.String()), &f); err != nil {
+		return s, err
+	}
+	if ok && changed(f.made, now) == "" && f.SetupSHA256 == now.SetupSHA256 {
+		s.Verdict, s.Why, s.Failed = FailedBefore, f.Reason, &f
+	}
+	return s, nil
+}
+
+// Signature changes when a run's notes or set-up do, or when its result or the
+// note of its failure comes or goes; it does not read the recording.
+func (l *Lab) Signature(r Run) string {
+	sig := hashOf([]byte(r.Notes.text())) + l.SetupHash(r.Layout, r.Robot, l.CameraOf(r))
+	for _, f := range []string{filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), madeName), l.failedFile(r.Layout, r.RunName.String())} {
+		if st, err := os.Stat(f); err == nil {
+			sig += fmt.Sprint(" ", st.ModTime().UnixNano())
+		} else {
+			sig += " none"
+		}
+	}
+	return sig
+}
+
+func changed(was, now made) string {
+	switch {
+	case was.Analysis != now.Analysis:
+		return "the program analyses differently now"
+	case !slices.Equal(was.SHA256, now.SHA256):
+		return "the recording changed"
+	case was.NotesSHA256 != now.NotesSHA256:
+		return "the notes about the recording changed"
+	}
+	return ""
+}
+
+func (l *Lab) madeOf(r Run) (made, error) {
+	m := made{Analysis: AnalysisVersion, NotesSHA256: hashOf([]byte(r.Notes.text())), Camera: l.CameraOf(r)}
+	m.SetupSHA256 = l.SetupHash(r.Layout, r.Robot, m.Camera)
+	for _, f := range r.Files {
+		h, err := l.hashes.sum(f)
+		if err != nil {
+			return m, fmt.Errorf("%s can't be read: %w", l.rel(f), err)
+		}
+		m.Files = append(m.Files, l.rel(f))
+		m.SHA256 = append(m.SHA256, h)
+	}
+	return m, nil
+}
+
+// readJSON reads a file that the program wrote; ok is false if it is not there
+// or no longer makes sense, which costs one measurement more.
+func readJSON(file string, into any) (ok bool, err error) {
+	data, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) || err != nil && errors.Is(err, syscall.ENOTDIR) {
+		return false, nil
+	} else if err != nil {
+		return false, err
+	}
+	return json.Unmarshal(data, into) == nil, nil
+}
+
+// WriteResult makes the result of a run: fill writes the files of the report
+// into an empty folder that then takes its place. An earlier failure is
+// forgotten. The error is a sentence.
+func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
+	target := l.ResultDir(r.Layout, r.RunName.String())
+	err := replaceDir(target, func(dir string) error {
+		if err := fill(dir); err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(dir, SetupName), l.Setup(r.Layout, r.Robot, s.made.Camera), 0o644); err != nil {
+			return err
+		}
+		data, err := json.MarshalIndent(s.made, "", "  ")
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(filepath.Join(dir, madeName), append(data, '\n'), 0o644)
+	})
+	if err != nil {
+		return explainWrite(l.rel(target), err)
+	}
+	if err := os.Remove(l.failedFile(r.Layout, r.RunName.String())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return explainWrite(l.rel(filepath.Dir(target)), err)
+	}
+	return nil
+}
+
+// WriteFailure notes that a run could not be measured. A result of before is
+// left where it is.
+func (l *Lab) WriteFailure(r Run, s Status, kind, reason string, t float64) error {
+	f := Failed{Schema: 1, Run: r.ID(), Kind: kind, Reason: reason, When: time.Now().UTC().Format(time.RFC3339), made: s.made}
+	if !math.IsNaN(t) {
+		f.TimeS = &t
+	}
+	return l.writeFailed(l.failedFile(r.Layout, r.RunName.String()), f)
+}
+
+// WriteRefusal notes a recording that is no run.
+func (l *Lab) WriteRefusal(r Refusal) error {
+	f := Failed{Schema: 1, Run: r.ID(), Kind: "not a run", Reason: r.Message, When: time.Now().UTC().Format(time.RFC3339)}
+	f.Analysis = AnalysisVersion
+	for _, file := range r.Files {
+		f.Files = append(f.Files, l.rel(file))
+		h, err := l.hashes.sum(file)
+		if err != nil {
+			h = ""
+		}
+		f.SHA256 = append(f.SHA256, h)
+	}
+	name := l.failedFile(r.Layout, r.Name)
+	var old Failed
+	if ok, _ := readJSON(name, &old); ok && old.Reason == f.Reason && slices.Equal(old.SHA256, f.SHA256) {
+		return nil // it stands there already
+	}
+	return l.writeFailed(name, f)
+}
+
+func (l *Lab) writeFailed(name string, f Failed) error {
+	data, err := json.MarshalIndent(f, "", "  ")
+	if err != nil {
+		return err
+	}
+	err = os.MkdirAll(filepath.Dir(name), 0o755)
+	if err == nil {
+		err = writeWhole(name, append(data, '\n'))
+	}
+	return explainWrite(l.rel(filepath.Dir(name)), err)
+}
+
+// Tidy removes what interrupted runs left behind, and the notes of failures
+// whose recordings are gone. Call it with the lab locked.
+func (l *Lab) Tidy() error {
+	layouts, err := os.ReadDir(l.ResultsDir())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	} else if err != nil {
+		return explainWrite("results", err)
+	}
+	if err := tidy(l.ResultsDir()); err != nil {
+		return explainWrite("results", err)
+	}
+	dirs := []string{l.ResultsDir()}
+	for _, d := range layouts {
+		if d.IsDir() && !strings.HasPrefix(d.Name(), ".") {
+			dirs = append(dirs, filepath.Join(l.ResultsDir(), d.Name()))
+		}
+	}
+	for _, dir := range dirs {
+		if err := tidy(dir); err != nil {
+			return explainWrite(l.rel(dir), err)
+		}
+		notes, _ := filepath.Glob(filepath.Join(dir, "*"+failedSuffix))
+		for _, n := range notes {
+			var f Failed
+			if ok, _ := readJSON(n, &f); ok && len(f.Files) > 0 && !slices.ContainsFunc(f.Files, l.exists) {
+				if err := os.Remove(n); err != nil {
+					return explainWrite(l.rel(dir), err)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (l *Lab) exists(rel string) bool {
+	_, err := os.Stat(filepath.Join(l.Dir, filepath.FromSlash(rel)))
+	return err == nil
+}
+
+// SaveHashes keeps what the recordings hashed to for the next start.
+func (l *Lab) SaveHashes() { _ = l.hashes.save() }
+
+// Results returns <layout>/<run> of every finished result, in order.
+func (l *Lab) Results() ([]string, error) {
+	found, err := filepath.Glob(filepath.Join(l.ResultsDir(), "*", "*", madeName))
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, f := range found {
+		dir := filepath.Dir(f)
+		if base := filepath.Base(dir); !strings.HasPrefix(base, ".") {
+			out = append(out, filepath.Base(filepath.Dir(dir))+"/"+base)
+		}
+	}
+	slices.Sort(out)
+	return out, nil
+}
+
+// Differing returns which results belong to another set-up than today's.
+func (l *Lab) Differing() ([]string, error) {
+	all, err := l.Results()
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, id := range all {
+		layout, run, _ := strings.Cut(id, "/")
+		setup, err := os.ReadFile(filepath.Join(l.ResultDir(layout, run), SetupName))
+		if err != nil {
+			continue
+		}
+		var m made
+		if ok, err := readJSON(filepath.Join(l.ResultDir(layout, run), madeName), &m); err != nil || !ok {
+			continue
+		}
+		name, err := ParseRunName(run)
+		if err != nil || hashOf(setup) != l.SetupHash(layout, name.Robot, m.Camera) {
+			out = append(out, id)
+		}
+	}
+	return out, nil
+}

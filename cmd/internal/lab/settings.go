@@ -1,0 +1,131 @@
+package lab
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"swathe/coverage"
+	"swathe/geom"
+)
+
+// Settings are the thresholds that a lab may set for itself in lab.yaml, under
+// settings. Make it with DefaultSettings.
+type Settings struct {
+	Coverage coverage.Options
+}
+
+// DefaultSettings returns the settings of a lab that sets none.
+func DefaultSettings() Settings { return Settings{Coverage: coverage.DefaultOptions()} }
+
+// Validate refuses what cannot be meant.
+func (s Settings) Validate() error { return s.Coverage.Validate() }
+
+// Setting describes one entry of Settings: how lab.yaml spells it, its unit,
+// its range and what it does. A new threshold is a field of one of the options
+// and a row of SettingList.
+type Setting struct {
+	Name, Unit, Doc string
+	Low, High       float64
+	value           func(*Settings) *float64
+	auto            func(*Settings) *bool // nil if the word auto means nothing here
+	degrees         bool                  // written in degrees, kept in radians
+}
+
+// SettingList holds every setting, in the order in which help shows them.
+var SettingList = []Setting{
+	{Name: "cell", Unit: "m", Low: 0.001, High: 0.2,
+		Doc:   "side of a cell of the floor's raster, or auto for one that settles the covered area to 0.1 %",
+		value: func(s *Settings) *float64 { return &s.Coverage.Cell },
+		auto:  func(s *Settings) *bool { return &s.Coverage.CellAuto }},
+	{Name: "moving_speed", Unit: "m/s", Low: 0, High: 1,
+		Doc:   "above it the robot counts as moving",
+		value: func(s *Settings) *float64 { return &s.Coverage.MovingSpeed }},
+	{Name: "missed_patch", Unit: "m2", Low: 0, High: 10,
+		Doc:   "smallest missed patch that is listed",
+		value: func(s *Settings) *float64 { return &s.Coverage.MinPatch }},
+	{Name: "beside", Unit: "m", Low: 0, High: 2,
+		Doc:   "a missed patch this near to a wall or obstacle lies beside it",
+		value: func(s *Settings) *float64 { return &s.Coverage.Beside }},
+	{Name: "follow_distance", Unit: "m", Low: 0, High: 0.5,
+		Doc:   "an edge is followed while the body is within this distance of it",
+		value: func(s *Settings) *float64 { return &s.Coverage.FollowDistance }},
+	{Name: "follow_angle", Unit: "degrees", Low: 0, High: 80, degrees: true,
+		Doc:   "and travels within this angle of its direction",
+		value: func(s *Settings) *float64 { return &s.Coverage.FollowAngle }},
+}
+
+// Set sets the setting called name from text as a user writes it.
+func (s *Settings) Set(name, text string) error {
+	for _, d := range SettingList {
+		if d.Name != name {
+			continue
+		}
+		if d.auto != nil && text == "auto" {
+			*d.auto(s) = true
+			return nil
+		}
+		v, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(v >= d.Low && v <= d.High) {
+			return fmt.Errorf("%s is %q; it should be %s", name, text, d.want())
+		}
+		if d.auto != nil {
+			*d.auto(s) = false
+		}
+		if d.degrees {
+			v = geom.Radians(v)
+		}
+		*d.value(s) = v
+		return nil
+	}
+	return fmt.Errorf("there is no setting %q.%s", name, DidYouMean(name, settingNames()))
+}
+
+func (d Setting) want() string {
+	w := fmt.Sprintf("a number from %g to %g %s", d.Low, d.High, d.Unit)
+	if d.auto != nil {
+		w += ", or auto"
+	}
+	return strings.TrimSpace(w)
+}
+
+func settingNames() []string {
+	var out []string
+	for _, d := range SettingList {
+		out = append(out, d.Name)
+	}
+	return out
+}
+
+// text returns the setting's value as lab.yaml would spell it.
+func (d Setting) text(s *Settings) string {
+	if d.auto != nil && *d.auto(s) {
+		return "auto"
+	}
+	v := *d.value(s)
+	if d.degrees {
+		return degrees(v)
+	}
+	return num(v)
+}
+
+func (r *reader) settings(s *Settings, n, anchor ast.Node) {
+	b, ok := r.block(n, anchor, "settings", settingNames()...)
+	if !ok {
+		return
+	}
+	for _, d := range SettingList {
+		if !b.has(d.Name) {
+			continue
+		}
+		text, ok := r.text(b.val(d.Name), b.label(d.Name))
+		if !ok {
+			continue
+		}
+		if err := s.Set(d.Name, text); err != nil {
+			r.refuse(b.val(d.Name), "settings: %v.", err)
+		}
+	}
+}

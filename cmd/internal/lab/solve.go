@@ -1,0 +1,91 @@
+package lab
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+
+	"swathe/geom"
+)
+
+// solved keeps a camera's solution once it is known.
+type solved struct {
+	mu       sync.Mutex
+	solution *geom.Solution
+}
+
+// BoardSolver finds a lens from pictures of a chessboard. It needs pixels, so it
+// is the eye's work; a lab that has no board needs none.
+type BoardSolver func(spec geom.CameraSpec) (geom.Lens, error)
+
+// solveKnown solves the cameras that need no pictures, and turns a solver's
+// refusal into a problem of lab.yaml at the camera's marks.
+func (l *Lab) solveKnown(problems *Problems) {
+	for _, name := range l.CameraNames {
+		c := l.Cameras[name]
+		if c.Spec.Board != nil {
+			continue
+		}
+		s, err := geom.SolveCamera(c.Spec)
+		if err != nil {
+			problems.add(c.refusal(err))
+			continue
+		}
+		c.solution = s
+	}
+}
+
+// refusal is a solver's error at the camera's place in lab.yaml.
+func (c *Camera) refusal(err error) Problem {
+	p := c.where
+	var ce *geom.CameraError
+	if errors.As(err, &ce) {
+		p.Message = fmt.Sprintf("camera %s: %s.", c.Spec.Name, strings.TrimSuffix(ce.Reason, "."))
+	} else {
+		p.Message = fmt.Sprintf("camera %s can't be solved: %v.", c.Spec.Name, err)
+	}
+	return p
+}
+
+// Solve returns the solution of a camera; board is asked for the lens if the
+// camera has a chessboard, and may be nil otherwise.
+func (l *Lab) Solve(name string, board BoardSolver) (*geom.Solution, error) {
+	c := l.Cameras[name]
+	if c == nil {
+		return nil, fmt.Errorf("there is no camera %q in %s.%s", name, SetupFile, DidYouMean(name, l.CameraNames))
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.solution != nil {
+		return c.solution, nil
+	}
+	spec := c.Spec
+	if spec.Board != nil {
+		if board == nil {
+			return nil, fmt.Errorf("camera %s: its lens comes from board pictures, and no program to look at them is at hand", name)
+		}
+		lens, err := board(spec)
+		if err != nil {
+			p := c.where
+			p.Message = fmt.Sprintf("camera %s: board: %v", name, sentence(err))
+			return nil, &Problems{List: []Problem{p}}
+		}
+		spec.Lens = &lens
+	}
+	s, err := geom.SolveCamera(spec)
+	if err != nil {
+		return nil, &Problems{List: []Problem{c.refusal(err)}}
+	}
+	c.solution = s
+	return s, nil
+}
+
+// CameraOf returns the name of the camera of a run: the one that its notes name,
+// else the layout's.
+func (l *Lab) CameraOf(r Run) string {
+	if r.Notes.Camera != "" {
+		return r.Notes.Camera
+	}
+	return l.Layouts[r.Layout].Camera
+}

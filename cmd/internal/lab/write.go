@@ -1,0 +1,185 @@
+package lab
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+)
+
+// writeWhole writes a file so that at every moment either the old content or the
+// new is there, whole.
+func writeWhole(file string, data []byte) (err error) {
+	tmp := filepath.Join(filepath.Dir(file), fmt.Sprintf(".%s.writing-%d", filepath.Base(file), os.Getpid()))
+	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			f.Close()
+			os.Remove(tmp)
+		}
+	}()
+	if _, err = f.Write(data); err != nil {
+		return err
+	}
+	if err = f.Sync(); err != nil {
+		return err
+	}
+	if err = f.Close(); err != nil {
+		return err
+	}
+	if err = os.Rename(tmp, file); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(file))
+}
+
+// syncDir makes a rename in dir last through a power cut. Some file systems
+// refuse to sync a folder; nothing better can be done there.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, errors.ErrUnsupported) {
+		return err
+	}
+	return nil
+}
+
+// syncTree makes the files of a folder last.
+func syncTree(dir string) error {
+	return filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			return syncDir(p)
+		}
+		f, err := os.Open(p)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		return f.Sync()
+	})
+}
+
+// Marks in the names of folders that are on their way in or out.
+const (
+	buildingMark = ".building-"
+	asideMark    = ".aside-"
+)
+
+// replaceDir makes target a folder filled by fill: built beside and renamed, an
+// older one moved aside first and removed only when the new one is in place.
+// Interrupted anywhere, the older or the newer is there, whole, or lies aside
+// and is put back by tidy.
+func replaceDir(target string, fill func(dir string) error) (err error) {
+	parent, name := filepath.Split(target)
+	if err := os.MkdirAll(parent, 0o755); err != nil {
+		return err
+	}
+	building := filepath.Join(parent, "."+name+buildingMark+strconv.Itoa(os.Getpid()))
+	aside := filepath.Join(parent, "."+name+asideMark+strconv.Itoa(os.Getpid()))
+	if err := os.RemoveAll(building); err != nil {
+		return err
+	}
+	if err := os.Mkdir(building, 0o755); err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(building)
+		}
+	}()
+	if err := fill(building); err != nil {
+		return err
+	}
+	if err := syncTree(building); err != nil {
+		return err
+	}
+	moved := false
+	if _, serr := os.Lstat(target); serr == nil {
+		if err := os.Rename(target, aside); err != nil {
+			return err
+		}
+		moved = true
+	}
+	if err := os.Rename(building, target); err != nil {
+		if moved {
+			if back := os.Rename(aside, target); back != nil {
+				return fmt.Errorf("%w; and the older result could not be put back: it lies in %s", err, aside)
+			}
+		}
+		return err
+	}
+	if err := syncDir(parent); err != nil {
+		return err
+	}
+	if moved {
+		return os.RemoveAll(aside)
+	}
+	return nil
+}
+
+// tidy removes what an interrupted run left in a results folder, and puts back
+// an older result that was moved aside for a newer one that never came. Call it
+// with the lab locked: nobody else may be building.
+func tidy(dir string) error {
+	entries, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	} else if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		name := e.Name()
+		full := filepath.Join(dir, name)
+		if !strings.HasPrefix(name, ".") {
+			continue
+		}
+		if i := strings.LastIndex(name, asideMark); i > 0 && e.IsDir() {
+			back := filepath.Join(dir, name[1:i])
+			if _, err := os.Lstat(back); errors.Is(err, fs.ErrNotExist) {
+				if err := os.Rename(full, back); err != nil {
+					return err
+				}
+				continue
+			}
+			if err := os.RemoveAll(full); err != nil {
+				return err
+			}
+		} else if strings.Contains(name, buildingMark) || strings.Contains(name, ".writing-") {
+			if err := os.RemoveAll(full); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// explainWrite turns an error of writing into a sentence that says how to mend
+// it, naming the folder.
+func explainWrite(dir string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return fmt.Errorf("%s can't be written: the disk is full. Make room and measure again; nothing half-written was left (%w)", dir, err)
+	case errors.Is(err, syscall.EFBIG):
+		return fmt.Errorf("%s can't be written: the file would be larger than the system allows. Raise the limit (ulimit -f) or choose another disk; nothing half-written was left (%w)", dir, err)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("%s can't be written: it is not permitted. Give yourself the right to write there, or copy the lab to where you have it (%w)", dir, err)
+	case errors.Is(err, syscall.ENOTDIR), errors.Is(err, fs.ErrExist):
+		return fmt.Errorf("%s can't be written: a file stands where a folder should be. Move that file away (%w)", dir, err)
+	}
+	return fmt.Errorf("%s can't be written: %w", dir, err)
+}
