@@ -34,15 +34,14 @@ func (w *world) newActor(s solid, c BGR) actor {
 	switch q := s.(type) {
 	case *ellipsoid:
 		r := math.Max(q.ra, q.rl)
-		a.box = w.box(q.x, q.y, r, q.z-q.rz, q.z+q.rz, 2)
+		a.box = w.box(2, drum{q.x, q.y, r, q.z - q.rz, q.z + q.rz})
 		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, math.Sqrt(q.ra*q.rl), q.z, q.z)}
 	case *capsule:
-		lo, hi := w.box(q.a.X, q.a.Y, q.r, q.a.Z-q.r, q.a.Z+q.r, 2), w.box(q.b.X, q.b.Y, q.r, q.b.Z-q.r, q.b.Z+q.r, 2)
-		a.box = lo.Union(hi)
+		a.box = w.box(2, drum{q.a.X, q.a.Y, q.r, q.a.Z - q.r, q.a.Z + q.r}, drum{q.b.X, q.b.Y, q.r, q.b.Z - q.r, q.b.Z + q.r})
 		a.casts = []caster{w.newCaster(q.a.X, q.a.Y, q.b.X, q.b.Y, q.r, q.a.Z, q.b.Z)}
 	case *prism:
 		a.prism = q
-		a.box = w.box(q.x, q.y, q.bound, q.z0, q.z1, 2+3*w.s.Sensor.Blur)
+		a.box = w.box(2+3*w.s.Sensor.Blur, drum{q.x, q.y, q.bound, q.z0, q.z1})
 		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, q.bound, q.z0, q.z1)}
 		if q.r == 0 {
 			a.casts[0].outline = q
@@ -63,7 +62,7 @@ func (w *world) newCaster(ax, ay, bx, by, r, z0, z1 float64) caster {
 	if z0 < 0.02 {
 		reach = math.Max(reach, r+0.2)
 	}
-	c.box = w.box(c.a.X, c.a.Y, reach, 0, 0, 2).Union(w.box(c.b.X, c.b.Y, reach, 0, 0, 2))
+	c.box = w.box(2, drum{c.a.X, c.a.Y, reach, 0, 0}, drum{c.b.X, c.b.Y, reach, 0, 0})
 	return c
 }
 

@@ -13,8 +13,9 @@ type lane struct {
 	a, b geom.Point2
 }
 
-// lanes returns the free stretches of rows at the given heading and spacing.
-func (p *Pilot) lanes(heading, spacing float64) []lane {
+// lanes returns the free stretches of rows at the given heading and spacing;
+// the outermost rows keep inset more than need be from the room's sides.
+func (p *Pilot) lanes(heading, spacing, inset float64) []lane {
 	s, c := math.Sincos(heading)
 	along, across := geom.Point2{X: c, Y: s}, geom.Point2{X: -s, Y: c}
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
@@ -24,7 +25,7 @@ func (p *Pilot) lanes(heading, spacing float64) []lane {
 		hi = geom.Point2{X: math.Max(hi.X, u), Y: math.Max(hi.Y, v)}
 	}
 	need := p.need()
-	first, last := lo.Y+need, hi.Y-need
+	first, last := lo.Y+need+inset, hi.Y-need-inset
 	n := max(1, int(math.Ceil((last-first)/spacing-1e-9)))
 	var out []lane
 	for k := 0; k <= n; k++ {
@@ -49,9 +50,10 @@ func (p *Pilot) lanes(heading, spacing float64) []lane {
 }
 
 // Rows cleans the floor in parallel lanes at the given heading, the nearest
-// next lane first, until all are done or the time until is over.
-func (p *Pilot) Rows(heading, spacing, until float64) {
-	left := p.lanes(heading, spacing)
+// next lane first, until all are done or the time until is over. The outermost
+// rows leave inset to the edges, which were cleaned before.
+func (p *Pilot) Rows(heading, spacing, inset, until float64) {
+	left := p.lanes(heading, spacing, inset)
 	row := -1
 	for len(left) > 0 && p.t < until {
 		here := geom.Point2{X: p.pose.X, Y: p.pose.Y}
@@ -178,7 +180,7 @@ func MappingRun(plan *geom.Plan, robot geom.Robot, o RunOptions) Drive {
 	p.Pause(1.5)
 	p.Turn(2 * 2 * math.Pi)
 	p.Pause(1)
-	p.Rows(math.Pi/2, o.Spacing*1.05, o.Limit)
+	p.Rows(math.Pi/2, o.Spacing*1.05, o.Spacing, o.Limit)
 	p.Bounce(math.Min(p.t+10, o.Limit))
 	p.Dock()
 	p.Pause(o.Stand)
@@ -190,7 +192,7 @@ func MappingRun(plan *geom.Plan, robot geom.Robot, o RunOptions) Drive {
 func MappedRun(plan *geom.Plan, robot geom.Robot, o RunOptions) Drive {
 	p := o.pilot(plan, robot)
 	p.Edges()
-	p.Rows(0, o.Spacing, o.Limit)
+	p.Rows(0, o.Spacing, o.Spacing, o.Limit)
 	p.Dock()
 	p.Pause(o.Stand)
 	return p.Drive()

@@ -92,7 +92,7 @@ func (p *painter) robotActor(t float64) actor {
 	}
 	for _, u := range []float64{early, late} {
 		at := p.s.Path.At(u)
-		a.box = a.box.Union(p.box(at.X, at.Y, body.bound, at.Lift, at.Lift+p.s.Robot.Height, 2+3*p.s.Sensor.Blur))
+		a.box = a.box.Union(p.box(2+3*p.s.Sensor.Blur, drum{at.X, at.Y, body.bound, at.Lift, at.Lift + p.s.Robot.Height}))
 	}
 	return a
 }
@@ -357,7 +357,7 @@ func (p *painter) blurReach() float64 {
 // door lays the door's shadow over the picture.
 func (p *painter) door(d *Door, t float64) {
 	a := angleAt(d.Angles, t)
-	r := p.box(d.Hinge.X, d.Hinge.Y, d.Reach, 0, 0, 1)
+	r := p.box(1, drum{d.Hinge.X, d.Hinge.Y, d.Reach, 0, 0})
 	for j := r.Min.Y; j < r.Max.Y; j++ {
 		for i := r.Min.X; i < r.Max.X; i++ {
 			k := j*(p.w+1) + i

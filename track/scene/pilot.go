@@ -73,12 +73,15 @@ func (p *Pilot) Pause(d float64) {
 	if d <= 0 {
 		return
 	}
-	began := p.t
 	p.t += d
 	p.emit()
-	if d >= 5 {
-		p.note("stall", began, d, "s")
-	}
+}
+
+// Stall stands still for d seconds in the midst of a run, as an event.
+func (p *Pilot) Stall(d float64) {
+	began := p.t
+	p.Pause(d)
+	p.note("stall", began, d, "s")
 }
 
 // ramp goes from 0 to length at a speed that rises, holds and falls, and calls

@@ -72,30 +72,34 @@ func (c *cell) size() float64 {
 	return math.Max(math.Hypot(c.xu, c.yu), math.Hypot(c.xv, c.yv))
 }
 
-// box returns the pixels that show a vertical drum of radius r about (x, y)
-// from z0 to z1, with a margin in pixels; empty if none shows. A drum of which
-// only a part projects is given the whole picture.
-func (v *view) box(x, y, r, z0, z1, margin float64) image.Rectangle {
+// drum is an upright cylinder of radius r about (x, y) from z0 to z1, m.
+type drum struct{ x, y, r, z0, z1 float64 }
+
+// box returns the pixels that show the hull of the drums, with a margin in
+// pixels; empty if none shows. Where only a part projects, the whole picture.
+func (v *view) box(margin float64, drums ...drum) image.Rectangle {
 	const n = 24
-	// The corners of a regular polygon about the circle lie outside of it.
-	r *= 1 / math.Cos(math.Pi/n)
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 	some, all := false, true
-	z1 = math.Min(z1, v.H-0.02)
-	for k := 0; k < 2*n; k++ {
-		s, c := math.Sincos(2 * math.Pi * float64(k/2) / n)
-		z := z0
-		if k%2 == 1 {
-			z = z1
+	for _, d := range drums {
+		// The corners of a regular polygon about the circle lie outside of it.
+		r := d.r / math.Cos(math.Pi/n)
+		for k := 0; k < 2*n; k++ {
+			z := d.z0
+			if k%2 == 1 {
+				if z = math.Min(d.z1, v.H-0.02); z <= d.z0 {
+					continue
+				}
+			}
+			p, ok := v.cam.Project(geom.Point3{X: d.x + r*circle[k/2].X, Y: d.y + r*circle[k/2].Y, Z: z})
+			if !ok {
+				all = false
+				continue
+			}
+			some = true
+			lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
+			hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
 		}
-		p, ok := v.cam.Project(geom.Point3{X: x + r*c, Y: y + r*s, Z: z})
-		if !ok {
-			all = false
-			continue
-		}
-		some = true
-		lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
-		hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
 	}
 	whole := image.Rect(0, 0, v.w, v.h)
 	if !some {
@@ -109,6 +113,14 @@ func (v *view) box(x, y, r, z0, z1, margin float64) image.Rectangle {
 	return image.Rect(big(math.Floor(lo.X-margin)), big(math.Floor(lo.Y-margin)),
 		big(math.Ceil(hi.X+margin))+1, big(math.Ceil(hi.Y+margin))+1).Intersect(whole)
 }
+
+// circle holds 24 points of the unit circle.
+var circle = func() (c [24]geom.Point2) {
+	for k := range c {
+		c[k].Y, c[k].X = math.Sincos(2 * math.Pi * float64(k) / 24)
+	}
+	return
+}()
 
 // parallel calls f(0..n-1) from as many goroutines as there are cores.
 func parallel(n int, f func(i int)) {
