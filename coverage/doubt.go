@@ -60,7 +60,7 @@ func (s *sweeper) covered() (m2 float64, border int) {
 	return float64(n) * s.size * s.size, border
 }
 
-func (s *sweeper) swept(k int) bool { return s.cells[k].passes > 0 && s.cells[k].flags&FlagOpen != 0 }
+func (s *sweeper) swept(k int) bool { return s.cells[k].passes > 0 && s.cells[k].open != 0 }
 
 // rasterSigma returns the standard uncertainty of the covered area, m2, that
 // its cells cause. Two parts, each a border's place within a cell, uniform over

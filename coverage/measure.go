@@ -220,13 +220,13 @@ func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []
 	covered, swept, maybe := 0, 0, 0
 	for i := range s.cells {
 		c := &s.cells[i]
-		if c.flags&FlagOpen == 0 {
+		if c.open == 0 {
 			continue
 		}
 		if c.passes > 0 {
 			covered++
 			swept += int(c.passes)
-			times = append(times, c.first)
+			times = append(times, s.first[i])
 			b.PassesM2[min(int(c.passes), 4)] += a
 		} else if m.unknown != nil && m.unknown[i] && mask != nil && mask[i] {
 			maybe++

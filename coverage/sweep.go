@@ -10,14 +10,20 @@ import (
 // from the arc.
 const chordShare = 0.1
 
-// cell is the state of one cell while a path is swept. 16 bytes, so that a row
-// of a brush's width stays in a few cache lines.
+// cell is the state of one cell while a path is swept: 8 bytes, because half of
+// a sweep's time goes into fetching cells.
 type cell struct {
-	last   float64 // m travelled when last under the tool; -Inf if never
-	first  float32 // s, first time under the tool
+	last   int32 // when last under the tool: travel in units of travelUnit; never if it was not
 	passes uint16
-	flags  uint8
+	open   uint16 // 1 on open floor, else 0
 }
+
+// travelUnit is the resolution at which a cell remembers travel, m: a hundredth
+// of a millimetre, so that 21 km fit. A path is known to a millimetre at best.
+const travelUnit = 1e-5
+
+// never is farther back than any robot's radius.
+const never = math.MinInt32
 
 // sweeper sweeps tools over a grid. Grid coordinates: cell centres at whole
 // numbers, (0, 0) the lowest cell.
@@ -28,6 +34,7 @@ type sweeper struct {
 	inv    float64 // 1/size
 	radius float64 // m of travel that end a pass
 	cells  []cell
+	first  []float32 // s, first time under the tool, where passes > 0
 
 	rows []crossings // one a row, count 0 between quadrilaterals
 
@@ -50,10 +57,11 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 		nx: g.Nx, ny: g.Ny, size: g.Cell, inv: 1 / g.Cell, radius: radius,
 		x0: g.X0 + g.Cell/2, y0: g.Y0 + g.Cell/2,
 		cells: make([]cell, g.Nx*g.Ny),
+		first: make([]float32, g.Nx*g.Ny),
 		rows:  make([]crossings, g.Ny),
 	}
 	for i := range s.cells {
-		s.cells[i].flags = g.Flags[i]
+		s.cells[i].open = uint16(g.Flags[i] & FlagOpen)
 	}
 	s.reset()
 	return s
@@ -62,7 +70,7 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 // reset forgets what was swept.
 func (s *sweeper) reset() {
 	for i := range s.cells {
-		s.cells[i] = cell{last: math.Inf(-1), flags: s.cells[i].flags}
+		s.cells[i] = cell{last: never, open: s.cells[i].open}
 	}
 }
 
@@ -223,33 +231,37 @@ func (s *sweeper) span(j int, xl, xr, ul, ur, s0, s1, t0, t1 float64) {
 	}
 	k := (ur - ul) / (xr - xl)
 	u := ul + (float64(i0)-xl)*k
-	ds := s1 - s0
-	row := s.cells[j*s.nx+i0 : j*s.nx+i1]
+	from, ds, radius := s0/travelUnit, (s1-s0)/travelUnit, s.radius/travelUnit
+	base := j * s.nx
+	row := s.cells[base+i0 : base+i1]
+	pass, swept := 0, 0
 	for i := range row {
 		c := &row[i]
-		at := s0 + u*ds
-		if at-c.last > s.radius {
+		at := from + u*ds
+		if at-float64(c.last) > radius {
 			if c.passes == 0 {
-				c.first = float32(t0 + u*(t1-t0))
-				s.newCells += int(c.flags & FlagOpen)
+				s.first[base+i0+i] = float32(t0 + u*(t1-t0))
+				s.newCells += int(c.open)
 			}
 			if c.passes < math.MaxUint16 {
 				c.passes++
 			}
-			s.passCells += int(c.flags & FlagOpen)
+			pass += int(c.open)
 		}
-		s.sweptCells += int(c.flags & FlagOpen)
-		c.last = at
+		swept += int(c.open)
+		c.last = int32(at)
 		u += k
 	}
+	s.passCells += pass
+	s.sweptCells += swept
 }
 
 // split copies passes and first times of the open cells out of the sweeper.
 func (s *sweeper) split() ([]uint16, []float32) {
 	passes, first := make([]uint16, len(s.cells)), make([]float32, len(s.cells))
 	for i := range s.cells {
-		if c := &s.cells[i]; s.swept(i) {
-			passes[i], first[i] = c.passes, c.first
+		if s.swept(i) {
+			passes[i], first[i] = s.cells[i].passes, s.first[i]
 		} else {
 			first[i] = float32(math.NaN())
 		}
