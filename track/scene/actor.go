@@ -33,7 +33,7 @@ func (w *world) newActor(s solid, c BGR) actor {
 	a := actor{solid: s, color: c}
 	switch q := s.(type) {
 	case *ellipsoid:
-		r := math.Max(q.ra, q.rl)
+		r := max(q.ra, q.rl)
 		a.box = w.box(2, drum{q.x, q.y, r, q.z - q.rz, q.z + q.rz})
 		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, math.Sqrt(q.ra*q.rl), q.z, q.z)}
 	case *capsule:
@@ -58,9 +58,9 @@ func (w *world) newCaster(ax, ay, bx, by, r, z0, z1 float64) caster {
 		a: geom.Point2{X: ax - t.X*z0, Y: ay - t.Y*z0}, b: geom.Point2{X: bx - t.X*z1, Y: by - t.Y*z1},
 		r: r, z0: z0, z1: z1,
 	}
-	reach := r + w.soft(math.Max(z0, z1))
+	reach := r + w.soft(max(z0, z1))
 	if z0 < 0.02 {
-		reach = math.Max(reach, r+0.2)
+		reach = max(reach, r+0.2)
 	}
 	c.box = w.box(2, drum{c.a.X, c.a.Y, reach, 0, 0}, drum{c.b.X, c.b.Y, reach, 0, 0})
 	return c
@@ -81,14 +81,14 @@ func (w *world) shadow(c *caster, x, y float64) (cast, near float64) {
 	if l := ex*ex + ey*ey; l > 0 {
 		t = clamp((wx*ex+wy*ey)/l, 0, 1)
 	}
-	d := math.Hypot(wx-t*ex, wy-t*ey) - c.r
+	d := hypot(wx-t*ex, wy-t*ey) - c.r
 	pen := w.soft(c.z0 + t*(c.z1-c.z0))
 	cast = 1 - smoothstep(-pen/2, pen/2, d)
 	if pen > 2*c.r {
 		cast *= 2 * c.r / pen
 	}
 	if c.z0 < 0.02 {
-		near = contact(math.Hypot(wx, wy)-c.r, c.z1)
+		near = contact(hypot(wx, wy)-c.r, c.z1)
 	}
 	return cast, near
 }
@@ -104,7 +104,7 @@ func (w *world) outlineShadow(c *caster, x, y float64) (cast, near float64) {
 		z := c.z0 + (c.z1-c.z0)*float64(k)/(steps-1)
 		sx, sy := p.local(x+t.X*z, y+t.Y*z)
 		pen := w.soft(z)
-		cast = math.Max(cast, 1-smoothstep(-pen/2, pen/2, p.sdf(sx, sy)))
+		cast = max(cast, 1-smoothstep(-pen/2, pen/2, p.sdf(sx, sy)))
 	}
 	if c.z0 < 0.02 {
 		near = contact(p.sdf(lx, ly), c.z1)
@@ -115,7 +115,7 @@ func (w *world) outlineShadow(c *caster, x, y float64) (cast, near float64) {
 // contact is how much a body of height z hides of the room's light from a
 // point of the floor at distance d from it.
 func contact(d, z float64) float64 {
-	return math.Exp(-math.Max(d, 0) / (0.35 * math.Min(z, 0.15)))
+	return math.Exp(-max(d, 0) / (0.35 * min(z, 0.15)))
 }
 
 // cast appends everything that moves at time t, but the robot.
@@ -150,13 +150,38 @@ func (s *Scene) body() prism {
 	return newPoly(s.Robot.Outline, 0, s.Robot.Height, true)
 }
 
+// paintTop fills the table of the robot's top, a third of a pixel or finer.
+func (w *world) paintTop() {
+	n := w.cam.Nadir()
+	across := 2 * w.s.Robot.Reach() / w.cam.PixelSize(geom.Point3{X: n.X, Y: n.Y, Z: w.s.Robot.Height})
+	w.topN = 256
+	// A camera that does not see straight below it has no pixel size there.
+	for !math.IsNaN(across) && float64(w.topN) < 3*across && w.topN < 2048 {
+		w.topN *= 2
+	}
+	w.top = make([]uint32, w.topN*w.topN)
+	var b [3]uint16
+	for j := range w.topN {
+		for i := range w.topN {
+			put(b[:], w.s.Look.Robot.top(2*(float64(i)+0.5)/float64(w.topN)-1, 2*(float64(j)+0.5)/float64(w.topN)-1))
+			w.top[j*w.topN+i] = uint32(b[0]+unit/2)/unit | uint32(b[1]+unit/2)/unit<<8 | uint32(b[2]+unit/2)/unit<<16
+		}
+	}
+	w.gauss = make([]float32, 64*2)
+	for k := range w.gauss {
+		w.gauss[k] = float32(160 * w.s.Look.Robot.Gloss * math.Exp(-float64(k)/64/0.18))
+	}
+}
+
 // robotColor is the robot's colour at a hit, lit.
 func (w *world) robotColor(h hit, lift float64) BGR {
 	l := &w.s.Look.Robot
 	if h.nz == 1 {
 		r := w.s.Robot.Reach()
-		c := l.top(h.lx/r, h.ly/r)
-		return c
+		half := float64(w.topN) / 2
+		i, j := int((h.lx/r+1)*half), int((h.ly/r+1)*half)
+		c := w.top[max(0, min(w.topN-1, j))*w.topN+max(0, min(w.topN-1, i))]
+		return BGR{float32(c & 255), float32(c >> 8 & 255), float32(c >> 16)}
 	}
 	c := l.Side
 	// A gap between bumper and lid runs round the side.
@@ -169,11 +194,16 @@ func (w *world) robotColor(h hit, lift float64) BGR {
 // gloss is the light that the robot's top throws back at a point, which stays
 // with the light when the robot turns: x, y from its turning centre, floor axes.
 func (w *world) gloss(x, y float64) float32 {
-	g := w.s.Look.Robot.Gloss
-	if g <= 0 {
+	if w.s.Look.Robot.Gloss <= 0 {
 		return 0
 	}
 	r := w.s.Robot.Reach()
 	dx, dy := x/r+0.5*w.lx, y/r+0.5*w.ly
-	return float32(g * 160 * math.Exp(-(dx*dx+dy*dy)/0.18))
+	k := (dx*dx + dy*dy) * 64
+	i := int(k)
+	if i+1 >= len(w.gauss) {
+		return 0
+	}
+	f := float32(k - float64(i))
+	return w.gauss[i] + f*(w.gauss[i+1]-w.gauss[i])
 }

@@ -64,7 +64,7 @@ func (s *Scene) gain(t float64, n int) float64 {
 	if l.Flicker > 0 {
 		g *= 1 + l.Flicker*newRand(s.Seed, 0xf11c+uint64(n)).gauss()
 	}
-	return math.Max(0, g)
+	return max(0, g)
 }
 
 // develop writes the frame taken at time t, number n, from the picture src.

@@ -21,8 +21,8 @@ func (p *Pilot) lanes(heading, spacing, inset float64) []lane {
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, q := range p.g.room {
 		u, v := q.X*c+q.Y*s, -q.X*s+q.Y*c
-		lo = geom.Point2{X: math.Min(lo.X, u), Y: math.Min(lo.Y, v)}
-		hi = geom.Point2{X: math.Max(hi.X, u), Y: math.Max(hi.Y, v)}
+		lo = geom.Point2{X: min(lo.X, u), Y: min(lo.Y, v)}
+		hi = geom.Point2{X: max(hi.X, u), Y: max(hi.Y, v)}
 	}
 	need := p.need()
 	first, last := lo.Y+need+inset, hi.Y-need-inset
@@ -75,10 +75,10 @@ func (p *Pilot) Rows(heading, spacing, inset, until float64) {
 
 // price orders lanes: the neighbouring row beats a near one farther off.
 func (p *Pilot) price(l lane, row int, here geom.Point2) float64 {
-	d := math.Min(l.a.Dist(here), l.b.Dist(here))
+	d := min(l.a.Dist(here), l.b.Dist(here))
 	if row >= 0 {
 		if k := math.Abs(float64(l.row - row)); k != 1 {
-			d += 0.25 * math.Max(k, 1)
+			d += 0.25 * max(k, 1)
 		}
 	}
 	return d
@@ -176,12 +176,12 @@ func (o RunOptions) pilot(plan *geom.Plan, robot geom.Robot) *Pilot {
 func MappingRun(plan *geom.Plan, robot geom.Robot, o RunOptions) Drive {
 	p := o.pilot(plan, robot)
 	p.Edges()
-	p.Bounce(math.Min(p.t+15, o.Limit))
+	p.Bounce(min(p.t+15, o.Limit))
 	p.Pause(1.5)
 	p.Turn(2 * 2 * math.Pi)
 	p.Pause(1)
 	p.Rows(math.Pi/2, o.Spacing*1.05, o.Spacing, o.Limit)
-	p.Bounce(math.Min(p.t+10, o.Limit))
+	p.Bounce(min(p.t+10, o.Limit))
 	p.Dock()
 	p.Pause(o.Stand)
 	return p.Drive()

@@ -32,8 +32,8 @@ func newGround(plan *geom.Plan, height float64) *ground {
 	}
 	g.lo, g.hi = g.room[0], g.room[0]
 	for _, p := range g.room {
-		g.lo = geom.Point2{X: math.Min(g.lo.X, p.X), Y: math.Min(g.lo.Y, p.Y)}
-		g.hi = geom.Point2{X: math.Max(g.hi.X, p.X), Y: math.Max(g.hi.Y, p.Y)}
+		g.lo = geom.Point2{X: min(g.lo.X, p.X), Y: min(g.lo.Y, p.Y)}
+		g.hi = geom.Point2{X: max(g.hi.X, p.X), Y: max(g.hi.Y, p.Y)}
 	}
 	g.nx, g.ny = int((g.hi.X-g.lo.X)/g.step)+2, int((g.hi.Y-g.lo.Y)/g.step)+2
 	g.clearance = make([]float64, g.nx*g.ny)
@@ -61,7 +61,7 @@ func (g *ground) clear(p geom.Point2) float64 {
 		if ringHolds(b, p) {
 			e = -e
 		}
-		d = math.Min(d, e)
+		d = min(d, e)
 	}
 	return d
 }
@@ -70,7 +70,7 @@ func ringDist(r []geom.Point2, p geom.Point2) float64 {
 	d := math.Inf(1)
 	a := r[len(r)-1]
 	for _, b := range r {
-		d = math.Min(d, segDist(p.X, p.Y, a.X, a.Y, b.X, b.Y))
+		d = min(d, segDist(p.X, p.Y, a.X, a.Y, b.X, b.Y))
 		a = b
 	}
 	return d
@@ -161,7 +161,7 @@ func (g *ground) contour(start geom.Point2, d float64) []geom.Point2 {
 // route finds a way from a to b for a body that needs room d: A* (Hart,
 // Nilsson, Raphael 1968) on the grid, then pulled straight. nil: there is none.
 func (g *ground) route(a, b geom.Point2, d float64) []geom.Point2 {
-	if g.open(a, b, math.Min(d, math.Min(g.clear(a), g.clear(b)))) {
+	if g.open(a, b, min(d, min(g.clear(a), g.clear(b)))) {
 		return []geom.Point2{a, b}
 	}
 	from, to := g.nearestFree(a, d), g.nearestFree(b, d)
@@ -189,7 +189,7 @@ func (g *ground) route(a, b geom.Point2, d float64) []geom.Point2 {
 					continue
 				}
 				n := y*g.nx + x
-				c := cost[k] + g.step*math.Hypot(float64(di), float64(dj))
+				c := cost[k] + g.step*hypot(float64(di), float64(dj))
 				if c < cost[n]-1e-12 {
 					cost[n], prev[n] = c, k
 					heap.Push(q, queued{n, c + g.node(x, y).Dist(goal)})

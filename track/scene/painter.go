@@ -183,7 +183,7 @@ func (p *painter) pixel(i, j int) {
 				s := &p.actors[a].casts[q]
 				if at.In(s.box) {
 					d, n := p.shadow(s, mx, my)
-					dark, near = math.Max(dark, d), math.Max(near, n)
+					dark, near = max(dark, d), max(near, n)
 				}
 			}
 		}
@@ -351,7 +351,7 @@ func (p *painter) blurReach() float64 {
 	if a.r > 0 {
 		turn = 0
 	}
-	return math.Hypot(a.x-b.x, a.y-b.y) + turn
+	return hypot(a.x-b.x, a.y-b.y) + turn
 }
 
 // door lays the door's shadow over the picture.
@@ -362,14 +362,14 @@ func (p *painter) door(d *Door, t float64) {
 		for i := r.Min.X; i < r.Max.X; i++ {
 			k := j*(p.w+1) + i
 			x, y := float64(p.fx[k])-d.Hinge.X, float64(p.fy[k])-d.Hinge.Y
-			rho := math.Hypot(x, y)
+			rho := hypot(x, y)
 			if math.IsNaN(rho) || rho > d.Reach+d.Softness || rho == 0 {
 				continue
 			}
 			turn := geom.WrapAngle(math.Atan2(y, x) - a)
 			// Distance inside the sector from its two edges and its rim.
-			in := math.Min(rho*math.Sin(clamp(turn, -1.5, 1.5)), rho*math.Sin(clamp(d.Width-turn, -1.5, 1.5)))
-			in = math.Min(in, d.Reach-rho)
+			in := min(rho*math.Sin(clamp(turn, -1.5, 1.5)), rho*math.Sin(clamp(d.Width-turn, -1.5, 1.5)))
+			in = min(in, d.Reach-rho)
 			dark := d.Dark * smoothstep(-d.Softness/2, d.Softness/2, in)
 			if dark <= 0 {
 				continue

@@ -82,7 +82,7 @@ func (s *Scene) Frames() []float64 {
 			continue
 		}
 		// Jitter never swaps two frames: a camera's clock only goes forward.
-		j = math.Max(-0.4*step, math.Min(0.4*step, j))
+		j = max(-0.4*step, min(0.4*step, j))
 		out = append(out, t+j)
 	}
 	return out

@@ -79,7 +79,7 @@ func (p *Person) actors(w *world, t float64, robot TimedPose, dst []actor) []act
 	at := p.Walk.At(t)
 	k := p.Height / 1.74
 	next := p.Walk.At(t + 0.1)
-	gait := math.Min(1, math.Hypot(next.X-at.X, next.Y-at.Y)/0.05)
+	gait := min(1, hypot(next.X-at.X, next.Y-at.Y)/0.05)
 	swing := 0.0
 	if gait > 0 {
 		// One stride for every 1.3 m walked.
@@ -143,7 +143,7 @@ func (p Path) travel(t float64) float64 {
 		if b.T > t {
 			b = p.At(t)
 		}
-		d += math.Hypot(b.X-p[i-1].X, b.Y-p[i-1].Y)
+		d += hypot(b.X-p[i-1].X, b.Y-p[i-1].Y)
 	}
 	return d
 }

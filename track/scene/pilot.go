@@ -90,7 +90,7 @@ func (p *Pilot) ramp(length, speed, accel float64, at func(s float64)) {
 	if length <= 0 {
 		return
 	}
-	v := math.Min(speed, math.Sqrt(length*accel))
+	v := min(speed, math.Sqrt(length*accel))
 	up := v / accel
 	total := 2*up + (length-v*up)/v
 	n := int(math.Ceil(total / p.opt.Step))
@@ -144,7 +144,7 @@ func (p *Pilot) Arc(radius, a float64) {
 	side := math.Copysign(1, a)
 	cx := from.X - side*radius*math.Sin(from.Heading)
 	cy := from.Y + side*radius*math.Cos(from.Heading)
-	v := math.Min(p.opt.Speed, radius*p.opt.TurnRate)
+	v := min(p.opt.Speed, radius*p.opt.TurnRate)
 	p.ramp(math.Abs(a)*radius, v, p.opt.Accel, func(s float64) {
 		h := from.Heading + side*s/radius
 		p.pose = geom.Pose{X: cx + side*radius*math.Sin(h), Y: cy - side*radius*math.Cos(h), Heading: h}
@@ -193,7 +193,7 @@ func (p *Pilot) smooth(line []geom.Point2) {
 		return line[i-1].Add(line[i].Sub(line[i-1]).Scale(k))
 	}
 	dir := func(s float64) float64 {
-		w := math.Min(0.02, length/4)
+		w := min(0.02, length/4)
 		d := point(s + w).Sub(point(s - w))
 		return math.Atan2(d.Y, d.X)
 	}
@@ -252,7 +252,7 @@ func (p *Pilot) Edges() {
 // outOf returns a point beside block b on the way from its middle to the robot.
 func (p *Pilot) outOf(b []geom.Point2, mid geom.Point2) geom.Point2 {
 	to := geom.Point2{X: p.pose.X, Y: p.pose.Y}.Sub(mid)
-	to = to.Scale(1 / math.Max(to.Norm(), 1e-9))
+	to = to.Scale(1 / max(to.Norm(), 1e-9))
 	for d := 0.0; d < 10; d += 0.01 {
 		q := mid.Add(to.Scale(d))
 		if !ringHolds(b, q) && ringDist(b, q) >= p.need() {

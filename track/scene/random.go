@@ -65,4 +65,8 @@ func smoothstep(lo, hi, x float64) float64 {
 	return t * t * (3 - 2*t)
 }
 
-func clamp(x, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, x)) }
+func clamp(x, lo, hi float64) float64 { return max(lo, min(hi, x)) }
+
+// hypot is the plain square root of a sum: lengths here neither overflow nor
+// vanish, and math.Hypot's care costs more than the rest of a ray.
+func hypot(x, y float64) float64 { return math.Sqrt(x*x + y*y) }

@@ -46,7 +46,7 @@ func newPoly(outline []geom.Point2, z0, z1 float64, keep bool) prism {
 	p.poly = make([]geom.Point2, len(outline))
 	for i, q := range outline {
 		p.poly[i] = geom.Point2{X: q.X - p.x, Y: q.Y - p.y}
-		p.bound = math.Max(p.bound, p.poly[i].Norm())
+		p.bound = max(p.bound, p.poly[i].Norm())
 		n := outline[(i+1)%len(outline)]
 		area += q.X*n.Y - q.Y*n.X
 	}
@@ -87,7 +87,7 @@ func (p *prism) sdf(x, y float64) float64 {
 		wx, wy := x-a.X, y-a.Y
 		t := clamp((wx*ex+wy*ey)/(ex*ex+ey*ey), 0, 1)
 		dx, dy := wx-t*ex, wy-t*ey
-		best = math.Min(best, dx*dx+dy*dy)
+		best = min(best, dx*dx+dy*dy)
 		if (a.Y > y) != (b.Y > y) && x < a.X+(y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
 			inside = !inside
 		}
@@ -188,7 +188,7 @@ const (
 func (p *prism) classify(v *view, fx, fy, m float64) side {
 	ax, ay, bx, by := p.ends(v, fx, fy)
 	if p.r > 0 {
-		if math.Hypot(ax, ay) < p.r-m {
+		if hypot(ax, ay) < p.r-m {
 			return onTop
 		}
 		if segDist(0, 0, ax, ay, bx, by) > p.r+m {
@@ -201,7 +201,7 @@ func (p *prism) classify(v *view, fx, fy, m float64) side {
 		return onTop
 	}
 	// A distance changes by no more than the step.
-	if d > m+math.Hypot(bx-ax, by-ay) {
+	if d > m+hypot(bx-ax, by-ay) {
 		return outside
 	}
 	return mixed
@@ -215,7 +215,7 @@ func segDist(x, y, ax, ay, bx, by float64) float64 {
 	if l := ex*ex + ey*ey; l > 0 {
 		t = clamp((wx*ex+wy*ey)/l, 0, 1)
 	}
-	return math.Hypot(wx-t*ex, wy-t*ey)
+	return hypot(wx-t*ex, wy-t*ey)
 }
 
 // ellipsoid is one whose axes are its heading, across it, and up.

@@ -30,9 +30,9 @@ func (s Surface) at(x, y float64) BGR {
 		tone := hash2(row, col, s.Seed+1) - 0.5
 		grain := field(x*4+float64(row)*31, y*140, s.Seed+2) + 0.6*field(x*11+float64(row)*17, y*420, s.Seed+3)
 		v := 1 + k*(0.22*tone+0.16*grain)
-		seam := math.Min(frac(y/width)*width, (1-frac(y/width))*width)
-		end := math.Min(frac((x+off)/length)*length, (1-frac((x+off)/length))*length)
-		if math.Min(seam, end) < 0.0012 {
+		seam := min(frac(y/width)*width, (1-frac(y/width))*width)
+		end := min(frac((x+off)/length)*length, (1-frac((x+off)/length))*length)
+		if min(seam, end) < 0.0012 {
 			v *= 1 - 0.35*k
 		}
 		warm := float32(0.03 * k * tone)
@@ -42,7 +42,7 @@ func (s Surface) at(x, y float64) BGR {
 		const side, grout = 0.33, 0.004
 		i, j := int(math.Floor(x/side)), int(math.Floor(y/side))
 		u, v := frac(x/side)*side, frac(y/side)*side
-		if math.Min(math.Min(u, side-u), math.Min(v, side-v)) < grout/2 {
+		if min(min(u, side-u), min(v, side-v)) < grout/2 {
 			return s.Color.Scale(float32(1 - 0.5*k))
 		}
 		tone := hash2(i, j, s.Seed) - 0.5
@@ -71,28 +71,28 @@ func (l RobotLook) top(u, v float64) BGR {
 	}
 	k := float32(l.Contrast)
 	c := l.Top
-	r := math.Hypot(u, v)
+	r := hypot(u, v)
 	// Seam of the bumper along the front.
 	if u > -0.1 && r > 0.87 && r < 0.915 {
 		c = c.mix(l.Accent, 0.55*k)
 	}
 	// Lid: the outline of a rounded box.
-	if d := math.Max(math.Abs(u+0.05)-0.62, math.Abs(v)-0.5); d > -0.03 && d < 0 && r < 0.85 {
+	if d := max(math.Abs(u+0.05)-0.62, math.Abs(v)-0.5); d > -0.03 && d < 0 && r < 0.85 {
 		c = c.mix(l.Accent, 0.35*k)
 	}
 	// Turret: ring and cap.
-	if d := math.Hypot(u+0.36, v-0.04); d < 0.27 {
+	if d := hypot(u+0.36, v-0.04); d < 0.27 {
 		if d > 0.21 {
 			c = l.Top.mix(l.Accent, 0.9*k)
 		} else {
 			c = l.Top.mix(l.Accent, 0.25*k)
 		}
-		if math.Hypot(u+0.36, v-0.16) < 0.05 {
+		if hypot(u+0.36, v-0.16) < 0.05 {
 			c = l.Top.mix(l.Accent, 0.7*k)
 		}
 	}
 	for i, b := range [...]float64{-0.2, 0, 0.2} {
-		if d := math.Hypot(u-0.42, v-b); d < 0.065 {
+		if d := hypot(u-0.42, v-b); d < 0.065 {
 			c = l.Top.mix(l.Accent, k*[...]float32{0.8, 1, 0.6}[i])
 		}
 	}

@@ -73,9 +73,9 @@ func NewSweep(s *Scene, tool geom.Tool, run geom.Span, cell float64) *Sweep {
 		}
 		al, ar := ends(a)
 		bl, br := ends(b)
-		far := math.Max(math.Max(al.Dist(bl), ar.Dist(br)), math.Abs(b.Heading-a.Heading)*tool.Width)
+		far := max(max(al.Dist(bl), ar.Dist(br)), math.Abs(b.Heading-a.Heading)*tool.Width)
 		steps := int(math.Ceil(far / 0.001))
-		way := math.Hypot(b.X-a.X, b.Y-a.Y)
+		way := hypot(b.X-a.X, b.Y-a.Y)
 		for k := 0; k < steps; k++ {
 			u0, u1 := float64(k)/float64(steps), float64(k+1)/float64(steps)
 			l0, r0 := ends(between(a, b, u0))
@@ -101,8 +101,8 @@ func between(a, b TimedPose, u float64) TimedPose {
 func (w *Sweep) strip(q [4]geom.Point2, travel, radius float64) {
 	lo, hi := q[0], q[0]
 	for _, p := range q[1:] {
-		lo = geom.Point2{X: math.Min(lo.X, p.X), Y: math.Min(lo.Y, p.Y)}
-		hi = geom.Point2{X: math.Max(hi.X, p.X), Y: math.Max(hi.Y, p.Y)}
+		lo = geom.Point2{X: min(lo.X, p.X), Y: min(lo.Y, p.Y)}
+		hi = geom.Point2{X: max(hi.X, p.X), Y: max(hi.Y, p.Y)}
 	}
 	i0, i1 := w.index(lo.X-w.X0, w.Nx), w.index(hi.X-w.X0, w.Nx)
 	j0, j1 := w.index(lo.Y-w.Y0, w.Ny), w.index(hi.Y-w.Y0, w.Ny)

@@ -74,7 +74,7 @@ func runSpan(p Path, length float64) (geom.Span, bool) {
 	const dist, turn = 0.005, 3 * math.Pi / 180
 	const step = 0.005
 	off := func(a, b TimedPose) bool {
-		return math.Hypot(a.X-b.X, a.Y-b.Y) > dist || math.Abs(a.Heading-b.Heading) > turn
+		return hypot(a.X-b.X, a.Y-b.Y) > dist || math.Abs(a.Heading-b.Heading) > turn
 	}
 	span := geom.Span{From: math.NaN()}
 	ref := p.At(0)

@@ -35,7 +35,7 @@ func newView(cam *geom.Camera) *view {
 		for i := 0; i <= v.w; i++ {
 			k := j*(v.w+1) + i
 			p, ok := cam.Floor(geom.Point2{X: float64(i) - 0.5, Y: float64(j) - 0.5}, 0)
-			if !ok || math.Hypot(p.X-v.cx, p.Y-v.cy) > farthest*v.H {
+			if !ok || hypot(p.X-v.cx, p.Y-v.cy) > farthest*v.H {
 				v.fx[k], v.fy[k] = nan, nan
 				continue
 			}
@@ -69,7 +69,7 @@ func (c *cell) at(u, v float64) (x, y float64) {
 
 // size returns what the pixel is worth on the floor, m, along its longer side.
 func (c *cell) size() float64 {
-	return math.Max(math.Hypot(c.xu, c.yu), math.Hypot(c.xv, c.yv))
+	return max(hypot(c.xu, c.yu), hypot(c.xv, c.yv))
 }
 
 // drum is an upright cylinder of radius r about (x, y) from z0 to z1, m.
@@ -87,7 +87,7 @@ func (v *view) box(margin float64, drums ...drum) image.Rectangle {
 		for k := 0; k < 2*n; k++ {
 			z := d.z0
 			if k%2 == 1 {
-				if z = math.Min(d.z1, v.H-0.02); z <= d.z0 {
+				if z = min(d.z1, v.H-0.02); z <= d.z0 {
 					continue
 				}
 			}
@@ -97,8 +97,8 @@ func (v *view) box(margin float64, drums ...drum) image.Rectangle {
 				continue
 			}
 			some = true
-			lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
-			hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
+			lo.X, lo.Y = min(lo.X, p.X), min(lo.Y, p.Y)
+			hi.X, hi.Y = max(hi.X, p.X), max(hi.Y, p.Y)
 		}
 	}
 	whole := image.Rect(0, 0, v.w, v.h)

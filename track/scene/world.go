@@ -26,11 +26,13 @@ type world struct {
 	lx, ly  float64 // unit vector to the lamp
 	lz      float64
 
-	bg    []uint16 // h*w*3, grey levels times unit
-	kind  []uint8  // per pixel: clear, solidAll or solidSome
-	floor []uint8  // per pixel: share of its rays that meet the floor, of 255
-	fine  pattern  // for edges
-	some  pattern  // for even stretches
+	bg    []uint16  // h*w*3, grey levels times unit
+	kind  []uint8   // per pixel: clear, solidAll or solidSome
+	floor []uint8   // per pixel: share of its rays that meet the floor, of 255
+	top   []BGR     // the robot's top, topSize square, from -1 to 1 of its reach
+	gauss []float32 // exp(-x/0.18) at x = k/64
+	fine  pattern   // for edges
+	some  pattern   // for even stretches
 }
 
 // unit is the fixed point of pictures before they become bytes: 1/128 of a
@@ -50,6 +52,7 @@ func newWorld(s *Scene, cam *geom.Camera) *world {
 	w := &world{view: newView(cam), s: s}
 	w.fine, w.some = newPattern(64, s.Sensor.Blur), newPattern(8, s.Sensor.Blur)
 	w.setUp()
+	w.paintTop()
 	w.paintStill()
 	return w
 }
@@ -110,7 +113,7 @@ func (w *world) walls() {
 		a, b, c := p[(i+n-1)%n], p[i], p[(i+1)%n]
 		n1, n2 := normal(a, b), normal(b, c)
 		k := 1 + n1.X*n2.X + n1.Y*n2.Y
-		out[i] = b.Add(n1.Add(n2).Scale(t / math.Max(k, 0.2)))
+		out[i] = b.Add(n1.Add(n2).Scale(t / max(k, 0.2)))
 	}
 	for i := range p {
 		j := (i + 1) % n
@@ -129,7 +132,7 @@ func normal(a, b geom.Point2) geom.Point2 {
 // shade is the light on a face with the given outward normal, 1 on a level one.
 func (w *world) shade(nx, ny, nz float64) float64 {
 	a := w.s.Light.Ambient
-	return a + (1-a)*math.Max(0, nx*w.lx+ny*w.ly+nz*w.lz)/w.lz
+	return a + (1-a)*max(0, nx*w.lx+ny*w.ly+nz*w.lz)/w.lz
 }
 
 // trace follows a ray into the still scene: which thing it meets (or nothing),
@@ -210,9 +213,9 @@ func (w *world) stillShadow(fx, fy float64) float64 {
 		if math.Abs(lx) > p.bound+0.2 || math.Abs(ly) > p.bound+0.2 {
 			continue
 		}
-		near = math.Min(near, p.sdf(lx, ly))
+		near = min(near, p.sdf(lx, ly))
 	}
-	return light * (1 - w.s.Light.Contact*math.Exp(-math.Max(near, 0)/0.05))
+	return light * (1 - w.s.Light.Contact*math.Exp(-max(near, 0)/0.05))
 }
 
 // vignette is the darkening towards the picture's corners.
