@@ -26,10 +26,11 @@ type world struct {
 	lx, ly  float64 // unit vector to the lamp
 	lz      float64
 
-	bg    []uint16  // h*w*3, grey levels times unit
-	kind  []uint8   // per pixel: clear, solidAll or solidSome
-	floor []uint8   // per pixel: share of its rays that meet the floor, of 255
-	top   []BGR     // the robot's top, topSize square, from -1 to 1 of its reach
+	bg    []uint16 // h*w*3, grey levels times unit
+	kind  []uint8  // per pixel: clear, solidAll or solidSome
+	floor []uint8  // per pixel: share of its rays that meet the floor, of 255
+	top   []uint32 // the robot's top as 0xRRGGBB, topN square, from -1 to 1 of its reach
+	topN  int
 	gauss []float32 // exp(-x/0.18) at x = k/64
 	fine  pattern   // for edges
 	some  pattern   // for even stretches
