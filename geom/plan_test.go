@@ -425,13 +425,14 @@ func FuzzNewPlan(f *testing.F) {
 			}
 			return
 		}
-		// What NewPlan takes, the outside library takes too, and agrees on.
-		got, want := p.OpenArea(), outsideOpenArea(t, p, 0)
-		if math.Abs(got-want) > 1e-8 {
-			t.Fatalf("open area %g, outside library %g", got, want)
-		}
-		if d := p.RoomArea() - p.Obstacles[0].Area(); math.Abs(got-d) > 0.01*signedPerimeter(p) {
-			t.Fatalf("open area %g, room less obstacle %g", got, d)
+		// An obstacle lies in its room but for a millimetre, so the open floor
+		// is the difference but for that along its outline. (The outside
+		// library is no oracle here: its Difference of the two slivers in
+		// corpus file "sliver" is empty.)
+		got, want := p.OpenArea(), p.RoomArea()-p.Obstacles[0].Area()
+		ring := RingCorners(p.Obstacles[0].Outline)
+		if got < want-1e-9 || got > want+1e-9+2*WallTolerance*perimeter(ring) {
+			t.Fatalf("open area %g, room less obstacle %g", got, want)
 		}
 		low, high := p.Bounds()
 		near := p.Nearest(Point2{(low.X + high.X) / 2, (low.Y + high.Y) / 2}, 0.1)
@@ -440,9 +441,6 @@ func FuzzNewPlan(f *testing.F) {
 		}
 	})
 }
-
-// signedPerimeter bounds what WallTolerance may hide.
-func signedPerimeter(p *Plan) float64 { return perimeter(RingCorners(p.Obstacles[0].Outline)) }
 
 // fuzzRing reads pairs of bytes as decimetres; an odd last byte is left.
 func fuzzRing(b []byte) []Point2 {
