@@ -86,7 +86,7 @@ func MeasurePath(job Job) (*Result, error) {
 	if job.Plan != nil {
 		dock = job.Plan.Dock
 	}
-	if !Bound(tr, dock) {
+	if !pathBounds(tr, dock) {
 		return nil, &Failure{Kind: NeverMoved, File: file, T: math.NaN(),
 			Message: "the path never leaves its first place by more than 5 mm, nor turns by more than 3 degrees. Is it the right file, and is it in metres?"}
 	}

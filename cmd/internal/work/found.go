@@ -1,0 +1,41 @@
+package work
+
+import (
+	"fmt"
+	"runtime"
+
+	"swathe/cmd/internal/lab"
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report"
+	"swathe/track"
+)
+
+// found is what a measurement found, on its way into a report.
+type found struct {
+	lab      *lab.Lab
+	run      lab.Run
+	camera   *geom.Solution // nil for a path
+	track    *track.Result
+	coverage *coverage.Result
+	warnings []string // of the camera and the recording; the coverage has its own
+}
+
+// write writes the files of the report into dir.
+func (f *found) write(dir string) error {
+	robot := f.lab.Robots[f.run.Robot].Robot
+	conditions := map[string]string{}
+	for k, v := range f.run.Notes.Conditions {
+		conditions[k] = v
+	}
+	if f.run.Notes.Note != "" {
+		conditions["note"] = f.run.Notes.Note
+	}
+	return report.WriteRun(dir, report.RunInput{
+		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
+		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Recording: f.track.Recording,
+		Trace: f.track.Trace, Coverage: f.coverage, Warnings: f.warnings,
+		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
+		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},
+	})
+}

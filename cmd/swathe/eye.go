@@ -1,0 +1,22 @@
+package main
+
+import (
+	"context"
+
+	"swathe/cmd/internal/work"
+	"swathe/track"
+)
+
+// newEye returns the eye, found when it is first needed: a lab of paths needs
+// none.
+func newEye() work.Eye {
+	return work.Eye{
+		Measure: func(ctx context.Context, job track.Job, tell func(track.Progress)) (*track.Result, error) {
+			path, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			return track.Measure(ctx, path, job, track.DefaultOptions(), tell)
+		},
+	}
+}

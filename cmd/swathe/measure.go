@@ -1,0 +1,154 @@
+package main
+
+import (
+	"runtime"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+)
+
+var measureVerb = verb{
+	name:  "measure",
+	args:  "LAB [RECORDING...]",
+	brief: "analyse the recordings that have no up-to-date result",
+	about: `Measures every recording under LAB/recordings that has no up-to-date result, or
+of those only the ones named. RECORDING is a file, or a run written as
+<layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
+
+Each run gets a folder LAB/results/<layout>/<robot>_<phase>_<trial>/:
+  run.json                          every figure
+  trace.csv, curve.csv, events.csv  the path, coverage against time, events
+  missed.geojson                    the patches of floor that were missed
+  passes.png, path.png, curve.png   pictures
+  setup.yaml                        the set-up that it was measured with
+It is written whole or not at all, and stays as it is until the recording, the
+notes beside it or the program's analysis change. When lab.yaml changes, results
+stay and are listed as differing from today's set-up; --again makes them anew.
+
+A recording that can't be measured leaves <run>.failed.json with the reason in
+the place of the folder; the others are measured all the same. It is tried again
+when the recording, its notes or the set-up change, or with --again.
+
+One line a run on standard output: the share of the reachable floor that was
+cleaned, the share of the open floor, the run's duration, how often the cleaned
+floor was passed on average, and the distance driven.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		var o measureOptions
+		o.addFlags(fs)
+		again := fs.Bool("again", false, "measure what is up to date or failed before, too")
+		return func(c *call) (any, error) {
+			if len(c.args) == 0 {
+				return nil, usage("measure needs the lab's folder")
+			}
+			l, opt, err := o.open(c, c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			items, err := work.List(l, c.args[1:])
+			if err != nil {
+				return nil, err
+			}
+			release, err := l.Lock()
+			if err != nil {
+				return nil, err
+			}
+			defer release()
+			if err := l.Tidy(); err != nil {
+				return nil, err
+			}
+			opt.Again = *again
+			b := newBar(c.err, len(items))
+			outcomes := work.All(c.ctx, l, items, opt, watcher(c, b, true))
+			b.close()
+			return closing(c, l, "measure", outcomes)
+		}
+	},
+}
+
+// measureOptions are the options that measure and watch share.
+type measureOptions struct {
+	jobs int
+	cell string
+}
+
+func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
+	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one already keeps two cores busy")
+	fs.StringVar(&o.cell, "cell", "", "side of a cell of the floor's raster in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
+}
+
+// open opens the lab and checks the options.
+func (o *measureOptions) open(c *call, dir string) (*lab.Lab, work.Options, error) {
+	opt := work.Options{Jobs: o.jobs, Eye: newEye()}
+	if o.jobs < 1 || o.jobs > 16*runtime.NumCPU() {
+		return nil, opt, usage("--jobs is %d; it should be from 1 to %d", o.jobs, 16*runtime.NumCPU())
+	}
+	l, err := lab.Open(dir)
+	if err != nil {
+		return nil, opt, err
+	}
+	if o.cell != "" {
+		if err := l.Settings.Set("cell", o.cell); err != nil {
+			return nil, opt, usage("--%v", err)
+		}
+	}
+	return l, opt, nil
+}
+
+// watcher prints what comes of each recording as it comes; quiet leaves out
+// what needed no work.
+func watcher(c *call, b *bar, showOld bool) work.Watcher {
+	return work.Watcher{
+		Started:  b.started,
+		Progress: b.progress,
+		Done: func(o work.Outcome) {
+			b.finished(o.Run)
+			if !showOld && (o.Kind == work.UpToDate || o.Kind == work.FailedBefore) {
+				return
+			}
+			b.above(func() {
+				c.print("%s", summary(o))
+				for _, w := range o.Warnings {
+					c.say("  %s: warning: %s", o.Run, w)
+				}
+			})
+		},
+	}
+}
+
+// closing prints what is to be said at the end and makes the document.
+func closing(c *call, l *lab.Lab, name string, outcomes []work.Outcome) (any, error) {
+	doc := measureDoc{Verb: name, Lab: l.Dir, Runs: []runDoc{}, Differs: []string{}}
+	count := map[work.Kind]int{}
+	for _, o := range outcomes {
+		doc.Runs = append(doc.Runs, newRunDoc(o))
+		count[o.Kind]++
+	}
+	differing, err := l.Differing()
+	if err != nil {
+		return doc, err
+	}
+	if len(differing) > 0 {
+		doc.Differs = differing
+		c.say("lab.yaml has changed since these were measured; --again measures them with today's set-up: %s", strings.Join(differing, ", "))
+	}
+	if len(outcomes) == 0 {
+		c.say("There is no recording under %s yet.", l.Rel(l.RecordingsDir()))
+	}
+	bad := count[work.Failed] + count[work.FailedBefore] + count[work.Stopped]
+	if len(outcomes) > 0 {
+		c.say("%s", tally(count))
+	}
+	if count[work.FailedBefore] > 0 {
+		c.say("What failed before and has not changed was not tried; --again tries it.")
+	}
+	if count[work.Stopped] > 0 {
+		c.say("Stopped. Nothing half-written was left; the same call goes on from here.")
+	}
+	if bad > 0 {
+		return doc, errSomeFailed
+	}
+	return doc, nil
+}

@@ -1,0 +1,133 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"swathe/cmd/internal/work"
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// measureDoc is what measure gives with --json.
+type measureDoc struct {
+	Verb    string   `json:"verb"`
+	Lab     string   `json:"lab"`
+	Runs    []runDoc `json:"runs"`
+	Differs []string `json:"differs_from_setup"` // results of another set-up than today's
+}
+
+// runDoc is what came of one recording; the figures are null where it was not
+// measured by this call. run.json in the result holds them all.
+type runDoc struct {
+	Run      string      `json:"run"`
+	Outcome  work.Kind   `json:"outcome"`
+	Reason   *string     `json:"reason"`
+	Result   *string     `json:"result"`
+	Warnings []string    `json:"warnings"`
+	Figures  *figuresDoc `json:"figures"`
+	Seconds  float64     `json:"work_s"`
+}
+
+type figuresDoc struct {
+	CoveredShare   *float64 `json:"covered_share"`
+	ReachableShare *float64 `json:"reachable_share"`
+	DurationS      *float64 `json:"duration_s"`
+	DistanceM      *float64 `json:"distance_m"`
+	MeanPasses     *float64 `json:"mean_passes"`
+	LostShare      *float64 `json:"lost_share"`
+	Started        string   `json:"started"`
+	Ended          string   `json:"ended"`
+}
+
+func newRunDoc(o work.Outcome) runDoc {
+	d := runDoc{Run: o.Run, Outcome: o.Kind, Reason: text(o.Reason), Result: text(o.Result), Warnings: o.Warnings, Seconds: o.Seconds}
+	if o.Coverage != nil {
+		c := o.Coverage
+		d.Figures = &figuresDoc{
+			CoveredShare: number(c.Coverage.CoveredShare), ReachableShare: number(c.Coverage.ReachableShare),
+			DurationS: number(c.Motion.DurationS), DistanceM: number(c.Motion.DistanceM),
+			MeanPasses: number(c.Coverage.MeanPasses), LostShare: number(lostShare(o)),
+			Started: o.Trace.Started, Ended: o.Trace.Ended,
+		}
+	}
+	return d
+}
+
+// text is null for an empty string, number for a NaN.
+func text(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+func number(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// lostShare is the share of the run in which the robot's place is not known.
+func lostShare(o work.Outcome) float64 {
+	m := o.Coverage.Motion
+	if m.DurationS <= 0 {
+		return math.NaN()
+	}
+	return math.Max(0, 1-m.KnownS/m.DurationS)
+}
+
+// summary is the line that a run gets on the terminal.
+func summary(o work.Outcome) string {
+	switch o.Kind {
+	case work.UpToDate:
+		line := o.Run + ": up to date"
+		if o.Differs {
+			line += ", with an earlier set-up"
+		}
+		return line
+	case work.Stopped:
+		return o.Run + ": stopped before it was done"
+	case work.Failed, work.FailedBefore:
+		return o.Run + ": " + string(o.Kind) + ": " + firstLine(o.Reason)
+	}
+	b, m := o.Coverage.Coverage, o.Coverage.Motion
+	// A path is good to millimetres and a tool's width to one at best: more than
+	// a decimal of a per cent is never known, however fine the cells.
+	u := 0.0005
+	if b.RasterShare > u {
+		u = b.RasterShare
+	}
+	line := fmt.Sprintf("%s: %s of the reachable floor (%s of the open floor) in %s, passed %s on average, %s driven",
+		o.Run, words.Share(b.ReachableShare, u), words.Share(b.CoveredShare, u), words.Duration(m.DurationS),
+		words.Times(b.MeanPasses, 0.01), words.Length(m.DistanceM, 0.1, words.Metre))
+	if lost := lostShare(o); lost >= 0.0005 {
+		line += fmt.Sprintf("; place not known for %s of the run", words.Share(lost, 0.0005))
+	}
+	if o.Trace.Ended == geom.EndedRecording {
+		line += "; still driving when the recording ended"
+	}
+	// A terminal breaks lines where it will; a plain space is easier to search.
+	return strings.ReplaceAll(line, words.NB, " ")
+}
+
+func firstLine(s string) string {
+	line, rest, more := strings.Cut(s, "\n")
+	if more && strings.TrimSpace(rest) != "" {
+		return line + " (more in its .failed.json)"
+	}
+	return line
+}
+
+// tally counts outcomes in words, in a fixed order.
+func tally(count map[work.Kind]int) string {
+	var parts []string
+	for _, k := range []work.Kind{work.Measured, work.UpToDate, work.Failed, work.FailedBefore, work.Stopped} {
+		if count[k] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", count[k], k))
+		}
+	}
+	return strings.Join(parts, ", ") + "."
+}
