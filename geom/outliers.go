@@ -34,6 +34,13 @@ func bestStart(spec CameraSpec, opts SolveOptions) (*solver, *LMResult) {
 	return b.s, b.s.settle(b.r, robustAt)
 }
 
+// A start that brings this many marks this close (px, root mean square) has
+// found the camera: no other minimum fits to the noise of a click.
+const (
+	enoughToStop = 6
+	goodStart    = 0.6
+)
+
 // search keeps the best answer so far.
 type search struct {
 	s *solver
@@ -68,6 +75,9 @@ func (b *search) try(spec CameraSpec, opts SolveOptions, off []bool) {
 		}
 		if full := NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre); s.shows(full) {
 			b.s, b.r = s, r
+			if len(spec.Marks) >= enoughToStop && s.rms(r) < goodStart {
+				return
+			}
 		}
 	}
 }

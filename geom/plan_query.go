@@ -170,13 +170,15 @@ type Near struct {
 // earlier piece.
 func (p *Plan) Nearest(q Point2, robotHeight float64) Near {
 	best := Near{Distance: math.Inf(1), Piece: -1}
+	least := math.Inf(1) // squared: the root is for the last one only
 	look := func(r orb.Ring, name string, wall bool, piece int) {
 		for i := 0; i+1 < len(r); i++ {
 			a, b := Point2{r[i][0], r[i][1]}, Point2{r[i+1][0], r[i+1][1]}
 			c := nearestOn(a, b, q)
-			if d := c.Dist(q); d < best.Distance {
-				v := b.Sub(a)
-				best = Near{d, c, name, wall, piece, i, v.Scale(1 / v.Norm())}
+			u := c.Sub(q)
+			if d := u.X*u.X + u.Y*u.Y; d < least {
+				least = d
+				best = Near{0, c, name, wall, piece, i, b.Sub(a)}
 			}
 		}
 	}
@@ -192,6 +194,8 @@ func (p *Plan) Nearest(q Point2, robotHeight float64) Near {
 			k++
 		}
 	}
+	best.Distance = best.Point.Dist(q)
+	best.Along = best.Along.Scale(1 / best.Along.Norm())
 	return best
 }
 

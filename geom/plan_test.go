@@ -73,7 +73,7 @@ func testPlans(t testing.TB) map[string]*Plan {
 }
 
 func TestPlanNormalised(t *testing.T) {
-	for name, p := range testPlans(t) {
+	for name, p := range inOrder(testPlans(t)) {
 		rings := map[string][]Point2{"room": fromOrb(p.Room)}
 		for _, g := range [][]Piece{p.Obstacles, p.Overhead, p.Areas, p.Props} {
 			for _, pc := range g {
@@ -239,7 +239,7 @@ func outsideOpenArea(t testing.TB, p *Plan, h float64) float64 {
 }
 
 func TestOpenAreaAgainstOutside(t *testing.T) {
-	for name, p := range testPlans(t) {
+	for name, p := range inOrder(testPlans(t)) {
 		for _, h := range []float64{0, 0.07, 0.1, 2} {
 			got, want := p.OpenAreaFor(h), outsideOpenArea(t, p, h)
 			if math.Abs(got-want) > 1e-8 {
@@ -299,7 +299,7 @@ func TestPlanQueries(t *testing.T) {
 	seed := int64(13)
 	t.Logf("seed %d", seed)
 	rng := rand.New(rand.NewSource(seed))
-	for name, p := range testPlans(t) {
+	for name, p := range inOrder(testPlans(t)) {
 		low, high := p.Bounds()
 		const n, height = 4000, 0.1
 		open := 0

@@ -129,6 +129,7 @@ func TestSolveRefuses(t *testing.T) {
 		"negative height": {func(s *CameraSpec) { s.LensHeight = -2 }, "height is -2"},
 		"no frame":        {func(s *CameraSpec) { s.Width = 0 }, "size of its recordings"},
 		"odd model":       {func(s *CameraSpec) { s.Model = "odd" }, "not known"},
+		"lens NaN":        {func(s *CameraSpec) { s.Lens = &Lens{Fx: 1, Fy: 1, Cx: math.NaN()} }, "not finite"},
 		"bad lens":        {func(s *CameraSpec) { s.Lens = &Lens{Fx: -1, Fy: 1} }, "focal lengths"},
 	}
 	for name, c := range cases {

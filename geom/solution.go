@@ -72,6 +72,14 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 		return nil, err
 	}
 	sol := &Solution{}
+	if free, sigma, wrong := s.contradictsHeight(r); wrong {
+		sol.Warnings = append(sol.Warnings, fmt.Sprintf("the marks put the lens %.2f m (+- %.2f m) above the floor, not %.2f m as given, so the given height was not used: measure it again, from the floor to the front of the lens, or check the survey",
+			free, sigma, spec.LensHeight))
+		spec.LensHeight = math.NaN()
+		if s, r, err = solveAll(spec, opts); err != nil {
+			return nil, err
+		}
+	}
 	if s, r, err = sol.dropOutliers(s, r); err != nil {
 		return nil, err
 	}
@@ -101,8 +109,17 @@ func checkSpec(spec CameraSpec) error {
 	if spec.Model != Brown && spec.Model != Fisheye {
 		return no("lens model %q is not known; use %q or %q", spec.Model, Brown, Fisheye)
 	}
-	if l := spec.Lens; l != nil && !(l.Fx > 0 && l.Fy > 0) {
-		return no("focal lengths are %g and %g, must be above 0 (pixels)", l.Fx, l.Fy)
+	if l := spec.Lens; l != nil {
+		if !(l.Fx > 0 && l.Fy > 0) {
+			return no("focal lengths are %g and %g, must be above 0 (pixels)", l.Fx, l.Fy)
+		}
+		sum := l.Fx + l.Fy + l.Cx + l.Cy
+		for _, k := range l.Dist {
+			sum += k
+		}
+		if math.IsNaN(sum) || math.IsInf(sum, 0) {
+			return no("the lens holds a number that is not finite")
+		}
 	}
 	if h := spec.LensHeight; !math.IsNaN(h) && !(h > 0 && h < 1000) {
 		return no("height is %g; give the lens's height above the floor in metres", h)
@@ -184,6 +201,31 @@ func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, error) {
 		return nil, nil, &CameraError{spec.Name, "no camera above the floor shows the marks like this; check floor and pixel of each, and that the frame size is that of the picture they were taken from"}
 	}
 	return s, r, nil
+}
+
+// contradictsHeight holds a height that was given against the one that the
+// marks give without it: a wrong height would bend the whole camera, and make
+// good marks look wrong.
+func (s *solver) contradictsHeight(r *LMResult) (free, sigma float64, wrong bool) {
+	if math.IsNaN(s.spec.LensHeight) || len(s.used()) < 6 {
+		return 0, 0, false
+	}
+	t := *s
+	t.scale = append([]float64(nil), s.scale...)
+	t.spec.LensHeight = math.NaN()
+	t.prior[pZ] = math.Inf(1)
+	q, err := t.run(s.values(r.X), robustAt)
+	if err != nil {
+		return 0, 0, false
+	}
+	q = t.settle(q, robustAt)
+	cov, err := q.Covariance()
+	if err != nil {
+		return 0, 0, false
+	}
+	k := int(pZ) // the pose comes first among the unknowns
+	free, sigma = q.X[k], math.Sqrt(cov.At(k, k))
+	return free, sigma, math.Abs(free-s.spec.LensHeight) > s.opts.Outlier*math.Hypot(sigma, s.opts.HeightSigma)
 }
 
 // checkFit refuses marks that fit no camera.

@@ -108,7 +108,7 @@ func floorRMS(truth, solved *Camera, w, h, z float64) (inside, corners float64) 
 // height of a robot's top, and the solution says so itself; and the default
 // options are better than holding the centre or leaving out k2.
 func TestSolveAccuracy(t *testing.T) {
-	const draws, z = 25, 0.09
+	const draws, z = 17, 0.09
 	variants := map[string]func(*SolveOptions){
 		"default":     func(*SolveOptions) {},
 		"centre held": func(o *SolveOptions) { o.Centre, o.Tangential = 0, 0 },
@@ -117,7 +117,7 @@ func TestSolveAccuracy(t *testing.T) {
 	bound := map[kindOf]float64{idealLens: 1e-3, realLens: 1.2e-3, tilted: 1.3e-3, fisheyed: 1e-3}
 	for kind := idealLens; kind <= fisheyed; kind++ {
 		got := map[string]float64{}
-		for name, change := range variants {
+		for name, change := range inOrder(variants) {
 			if kind == fisheyed && name != "default" {
 				continue
 			}
@@ -173,7 +173,7 @@ func TestSolveSigma(t *testing.T) {
 	cam, w, h := drawCamera(rng, idealLens)
 	p := Point3{0.25 * w, 0.8 * h, 0.09}
 	var e2, s2, d2 float64
-	const draws = 120
+	const draws = 100
 	for i := 0; i < draws; i++ {
 		spec := drawSpec(rng, cam, w, h, 12, 0.3)
 		spec.LensHeight = cam.Centre.Z + 0.005*rng.NormFloat64()
@@ -193,7 +193,7 @@ func TestSolveSigma(t *testing.T) {
 		}
 	}
 	t.Logf("one axis: errors %.3f mm, FloorSigma %.3f mm, Perturbed %.3f mm", 1000*math.Sqrt(e2), 1000*math.Sqrt(s2), 1000*math.Sqrt(d2))
-	// 240 squares have a relative standard error of 9 %, their root 4.6 %.
+	// 200 squares have a relative standard error of 10 %, their root 5 %.
 	if r := math.Sqrt(e2 / s2); r < 0.8 || r > 1.2 {
 		t.Errorf("errors are %.2f of FloorSigma", r)
 	}
@@ -205,7 +205,7 @@ func TestSolveSigma(t *testing.T) {
 // With a lens that is given and pixels without noise, the pose comes out
 // exactly, from every camera, planar and raised marks alike.
 func TestSolvePoseExact(t *testing.T) {
-	for name, cam := range testCameras() {
+	for name, cam := range inOrder(testCameras()) {
 		for _, raised := range []float64{0, 0.8} {
 			spec := CameraSpec{Name: name, Width: cam.Width, Height: cam.Height, Model: cam.Lens.Model, Lens: &cam.Lens, LensHeight: math.NaN()}
 			for i, q := range markPlaces[:9] {
@@ -253,6 +253,11 @@ func TestSolveHeight(t *testing.T) {
 		f := flat.Marks[8+i].Floor
 		raised.Marks[8+i] = markAt(cam, Point3{f.X, f.Y, 0.8})
 	}
+	wrong := raised
+	wrong.LensHeight = 3.1
+	if sol, err = SolveCamera(wrong); err != nil || !hasPrefix(sol.Warnings, "the marks put the lens 2.8") {
+		t.Errorf("a height that the raised marks contradict: %v, %q", err, sol.Warnings)
+	}
 	for name, spec := range map[string]CameraSpec{"given": given, "raised": raised} {
 		sol, err := SolveCamera(spec)
 		if err != nil {
@@ -263,7 +268,7 @@ func TestSolveHeight(t *testing.T) {
 		if in > 1.5e-3 || math.Abs(sol.Camera.Centre.Z-2.8) > 0.02 || !hasPrefix(sol.Solved, "focal length") {
 			t.Errorf("%s: height %.4f m, off by %.2f mm", name, sol.Camera.Centre.Z, 1000*in)
 		}
-		if hasPrefix(sol.Warnings, "height and focal") {
+		if len(sol.Warnings) > 0 {
 			t.Errorf("%s: %q", name, sol.Warnings)
 		}
 	}

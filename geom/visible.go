@@ -93,7 +93,12 @@ func (pc *Piece) cuts(lens, p Point3) bool {
 	if !pc.near(low, high) {
 		return false
 	}
-	cuts := cutsOf(from, to, RingCorners(pc.Outline))
+	var buf [16]Point2
+	corners := buf[:0]
+	for _, q := range pc.Outline[1:] {
+		corners = append(corners, Point2{q[0], q[1]})
+	}
+	cuts := cutsOf(from, to, corners)
 	for i := 1; i < len(cuts); i++ {
 		if (cuts[i]-cuts[i-1])*length > grazing && pc.Contains(lerp(from, to, (cuts[i]+cuts[i-1])/2)) {
 			return true
