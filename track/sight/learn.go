@@ -14,15 +14,8 @@ type Setup struct {
 	Lo, Hi geom.Point2                               // bounds of the floor, m
 	May    func(geom.Point2) bool                    // the robot's centre may be here
 	Floor  func(geom.Point2) float64                 // height of the floor, m
-	Hides  func(geom.Point3) (name string, hid bool) // what the plan says hides a point from the lens
-}
-
-func (s *Setup) hidden(p geom.Point3) bool {
-	if s.Hides == nil {
-		return false
-	}
-	_, h := s.Hides(p)
-	return h
+	Hidden func(geom.Point3) bool                    // the plan's things hide a point from the lens
+	Hides  func(geom.Point3) (name string, hid bool) // the same exactly, with the thing's name
 }
 
 // robotPx is the robot's radius in pixels of the pictures below the lens.
@@ -68,8 +61,8 @@ type ghost struct {
 }
 
 func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
-	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.hidden)
-	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.hidden)
+	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
+	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	var ghosts []ghost
 	var small, su, sv Plane
 	var buf []float32

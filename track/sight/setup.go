@@ -1,8 +1,6 @@
 package sight
 
 import (
-	"math"
-
 	"swathe/geom"
 )
 
@@ -13,15 +11,18 @@ const outsideMargin = 0.12
 // NewSetup prepares the world for pictures that were halved so many times.
 func NewSetup(cam *geom.Camera, plan *geom.Plan, robot geom.Robot, halved int) Setup {
 	s := Setup{Cam: ScaleCamera(cam, halved), Halved: halved, Robot: robot}
-	s.Lo = geom.Point2{X: math.Inf(1), Y: math.Inf(1)}
-	s.Hi = geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
-	for _, p := range plan.Room {
-		s.Lo.X, s.Lo.Y = math.Min(s.Lo.X, p[0]-outsideMargin), math.Min(s.Lo.Y, p[1]-outsideMargin)
-		s.Hi.X, s.Hi.Y = math.Max(s.Hi.X, p[0]+outsideMargin), math.Max(s.Hi.Y, p[1]+outsideMargin)
-	}
+	lo, hi := plan.Bounds()
+	s.Lo = geom.Point2{X: lo.X - outsideMargin, Y: lo.Y - outsideMargin}
+	s.Hi = geom.Point2{X: hi.X + outsideMargin, Y: hi.Y + outsideMargin}
 	s.May = func(p geom.Point2) bool {
 		return p.X >= s.Lo.X && p.Y >= s.Lo.Y && p.X <= s.Hi.X && p.Y <= s.Hi.Y
 	}
-	s.Floor = func(geom.Point2) float64 { return 0 }
+	s.Floor = plan.FloorHeight
+	occ := newOcclusion(s.Cam, plan, robot.Height, s.Lo, s.Hi)
+	s.Hidden = occ.hidden
+	s.Hides = func(p geom.Point3) (string, bool) {
+		hid, name := geom.Hidden(s.Cam, plan, p)
+		return name, hid
+	}
 	return s
 }

@@ -34,28 +34,35 @@ type Texture struct {
 	cam    *geom.Camera
 	height float64 // of the top above the floor
 	radius float64 // m, of the largest circle on the top about the turning centre
-	halved int     // how often the picture was halved
 
-	rings  int
-	cur    []float32 // rings x angles
-	ref    []float64 // running mean, turned to the reference's heading
-	count  float64
-	fft    *fourier.FFT
-	spec   [][]complex128 // of the reference
-	buf    []float64
-	cbuf   []complex128
-	acc    []complex128
-	corr   []float64
-	norm   float64 // of the reference
-	curN   float64
-	lastAt float64
-	has    bool
+	rings int
+	cur   []float32 // rings x angles
+	ref   []float64 // running mean, turned to the reference's heading
+	count float64
+	fft   *fourier.FFT
+	spec  [][]complex128 // of the reference
+	buf   []float64
+	cbuf  []complex128
+	acc   []complex128
+	corr  []float64
+	norm  float64 // of the reference
+	curN  float64
+	mask  []float32      // 1 where the top shows, 0 where something hides it
+	part  bool           // the mask has holes
+	spec2 [][]complex128 // of the squared reference
+	under []float64      // energy of the reference under the mask, by turn
+	has   bool
+	large bool // the top shows large enough to have a picture
 }
 
 // NewTexture returns a Texture for a robot before a camera scaled to pictures
-// that were halved `halved` times.
-func NewTexture(cam *geom.Camera, robot geom.Robot, halved int) *Texture {
-	t := &Texture{cam: cam, height: robot.Height, radius: inner(robot), halved: halved, fft: fourier.NewFFT(textureAngles)}
+// that were halved `halved` times. Whether the top shows large enough is
+// decided once, in the middle of the room: a heading that came and went with
+// the place would be worse than none.
+func NewTexture(set *Setup) *Texture {
+	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), fft: fourier.NewFFT(textureAngles)}
+	mid := geom.Point3{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2, Z: set.Robot.Height}
+	t.large = t.radius/t.cam.PixelSize(mid)*float64(int(1)<<set.Halved) >= minTextureRadius
 	t.buf = make([]float64, textureAngles)
 	t.acc = make([]complex128, textureAngles/2+1)
 	t.cbuf = make([]complex128, textureAngles/2+1)
@@ -85,20 +92,24 @@ func inner(r geom.Robot) float64 {
 
 // unwrap samples the top round the robot's place at, in the picture's light
 // over gain; false if it does not show whole or is too small.
-func (t *Texture) unwrap(p *Plane, at geom.Pose, floor, gain float64, warp func(geom.Point2) geom.Point2) bool {
+func (t *Texture) unwrap(p *Plane, at geom.Pose, floor, gain float64, warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) bool {
 	z := floor + t.height
-	mpp := t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
-	px := t.radius / mpp
-	if !(px*float64(int(1)<<t.halved) >= minTextureRadius) {
+	if !t.large {
+		return false
+	}
+	px := t.radius / t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
+	if !(px >= 6) {
 		return false
 	}
 	if t.rings == 0 {
 		t.rings = max(6, min(24, int(px*0.7/1.4)))
 		t.cur = make([]float32, t.rings*textureAngles)
 		t.ref = make([]float64, t.rings*textureAngles)
-		t.spec = make([][]complex128, t.rings)
+		t.mask = make([]float32, t.rings*textureAngles)
+		t.under = make([]float64, textureAngles)
+		t.spec, t.spec2 = make([][]complex128, t.rings), make([][]complex128, t.rings)
 		for i := range t.spec {
-			t.spec[i] = make([]complex128, textureAngles/2+1)
+			t.spec[i], t.spec2[i] = make([]complex128, textureAngles/2+1), make([]complex128, textureAngles/2+1)
 		}
 	}
 	// Over one robot the projection is all but affine: a quadratic through
@@ -107,10 +118,15 @@ func (t *Texture) unwrap(p *Plane, at geom.Pose, floor, gain float64, warp func(
 	if !ok {
 		return false
 	}
+	if !t.maskOut(at, z, hidden) {
+		return false
+	}
 	k := float32(1 / gain)
 	t.curN = 0
 	for i := 0; i < t.rings; i++ {
-		r := 0.16 + (0.88-0.16)*float64(i)/float64(t.rings-1)
+		mask := t.mask[i*textureAngles : (i+1)*textureAngles]
+		var count float32
+		r := ringRadius(i, t.rings)
 		row := t.cur[i*textureAngles : (i+1)*textureAngles]
 		var sum float32
 		for j := range row {
@@ -124,17 +140,47 @@ func (t *Texture) unwrap(p *Plane, at geom.Pose, floor, gain float64, warp func(
 				return false
 			}
 			row[j] = v * k
-			sum += row[j]
+			sum += row[j] * mask[j]
+			count += mask[j]
 		}
-		mean := sum / textureAngles
+		mean := sum / max(count, 1)
 		w := float32(math.Sqrt(r)) // as many pixels as the ring is long
 		for j := range row {
-			row[j] = (row[j] - mean) * w
+			row[j] = (row[j] - mean) * w * mask[j]
 			t.curN += float64(row[j] * row[j])
 		}
 	}
 	return true
 }
+
+// leastShown is the share of the top that must show for its turn to be read.
+const leastShown = 0.55
+
+// maskOut marks what of the top is hidden; false if too much is.
+func (t *Texture) maskOut(at geom.Pose, z float64, hidden func(geom.Point3) bool) bool {
+	t.part = hidden != nil
+	for j := range t.mask {
+		t.mask[j] = 1
+	}
+	if hidden == nil {
+		return true
+	}
+	shown := 0
+	for i := 0; i < t.rings; i++ {
+		r := ringRadius(i, t.rings) * t.radius
+		for j := 0; j < textureAngles; j++ {
+			if hidden(geom.Point3{X: at.X + r*cosTable[j], Y: at.Y + r*sinTable[j], Z: z}) {
+				t.mask[i*textureAngles+j] = 0
+			} else {
+				shown++
+			}
+		}
+	}
+	return float64(shown) >= leastShown*float64(len(t.mask))
+}
+
+// ringRadius is the radius of ring i of n, in radii of the top.
+func ringRadius(i, n int) float64 { return 0.16 + (0.88-0.16)*float64(i)/float64(n-1) }
 
 var cosTable, sinTable = func() (c, s [textureAngles]float64) {
 	for i := range c {
@@ -169,10 +215,10 @@ func (q *patch) at(a, b float64) (x, y float64) {
 }
 
 // Measure returns the turn of the top in picture plane p with the robot at a
-// pose; predicted is where the turn is expected, NaN if nothing is known. ok
+// pose; hidden, if not nil, tells what of the top does not show; predicted is where the turn is expected, NaN if nothing is known. ok
 // is false where the top does not show whole, is too small or has no picture.
-func (t *Texture) Measure(p *Plane, at geom.Pose, floor, gain, centreSigmaPx, predicted float64, warp func(geom.Point2) geom.Point2) (turn Turn, ok bool) {
-	if gain <= 0 || !t.unwrap(p, at, floor, gain, warp) {
+func (t *Texture) Measure(p *Plane, at geom.Pose, floor, gain, centreSigmaPx, predicted float64, warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (turn Turn, ok bool) {
+	if gain <= 0 || !t.unwrap(p, at, floor, gain, warp, hidden) {
 		return turn, false
 	}
 	perSample := t.curN / float64(t.rings*textureAngles)
@@ -180,6 +226,9 @@ func (t *Texture) Measure(p *Plane, at geom.Pose, floor, gain, centreSigmaPx, pr
 		return turn, false
 	}
 	if !t.has {
+		if t.part { // the reference wants a whole top
+			return turn, false
+		}
 		t.has = true
 		t.add(0)
 		return Turn{Angle: 0, Sigma: 0.01, Match: 1}, true
@@ -209,7 +258,7 @@ func (t *Texture) Measure(p *Plane, at geom.Pose, floor, gain, centreSigmaPx, pr
 	if best < 0.5 || curve <= 0 {
 		return turn, false
 	}
-	if best > 0.7 {
+	if best > 0.7 && !t.part {
 		t.add(turn.Angle)
 	}
 	return turn, true
@@ -246,9 +295,34 @@ func (t *Texture) correlate() {
 		}
 	}
 	t.corr = t.fft.Sequence(t.corr, t.acc)
+	if t.part {
+		t.correlateMask()
+		return
+	}
 	s := 1 / (textureAngles * math.Sqrt(t.curN*t.norm))
 	for i := range t.corr {
 		t.corr[i] *= s
+	}
+}
+
+// correlateMask normalises by what of the reference lies under the mask.
+func (t *Texture) correlateMask() {
+	for k := range t.acc {
+		t.acc[k] = 0
+	}
+	for i := 0; i < t.rings; i++ {
+		for j := range t.buf {
+			t.buf[j] = float64(t.mask[i*textureAngles+j])
+		}
+		t.cbuf = t.fft.Coefficients(t.cbuf, t.buf)
+		for k, r := range t.spec2[i] {
+			t.acc[k] += t.cbuf[k] * complex(real(r), -imag(r))
+		}
+	}
+	t.under = t.fft.Sequence(t.under, t.acc)
+	for i := range t.corr {
+		u := math.Max(t.under[i]/textureAngles, 0.2*t.norm)
+		t.corr[i] /= textureAngles * math.Sqrt(t.curN*u)
 	}
 }
 
@@ -296,5 +370,9 @@ func (t *Texture) add(angle float64) {
 			t.norm += ref[j] * ref[j]
 		}
 		t.spec[i] = t.fft.Coefficients(t.spec[i], ref)
+		for j := range ref {
+			t.buf[j] = ref[j] * ref[j]
+		}
+		t.spec2[i] = t.fft.Coefficients(t.spec2[i], t.buf)
 	}
 }

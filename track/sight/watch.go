@@ -39,9 +39,9 @@ const wholeEvery = 0.4
 // NewWatcher returns a Watcher for a set-up and its background.
 func NewWatcher(set Setup, bg *Background) *Watcher {
 	w := &Watcher{set: set, bg: bg, lastWhole: math.Inf(-1)}
-	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.hidden)
-	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.hidden)
-	w.tex = NewTexture(set.Cam, set.Robot, set.Halved)
+	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
+	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
+	w.tex = NewTexture(&set)
 	return w
 }
 
@@ -130,8 +130,9 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, 0.02
 	}
-	if fit.Visible < 0.97 {
-		return
+	hidden := w.set.Hidden
+	if fit.Visible > 0.999 {
+		hidden = nil
 	}
 	mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
 	centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
@@ -140,7 +141,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		predicted = w.turn
 	}
 	fresh := !w.tex.has
-	t, ok := w.tex.Measure(&p.Y, fit.Pose, z, fit.Gain, centre, predicted, w.fitter.Warp)
+	t, ok := w.tex.Measure(&p.Y, fit.Pose, z, fit.Gain, centre, predicted, w.fitter.Warp, hidden)
 	if !ok {
 		return
 	}

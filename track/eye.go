@@ -1,0 +1,227 @@
+package track
+
+import (
+	"bufio"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"swathe/track/sight"
+)
+
+// FindEye returns the path of swathe-eye: named by the environment variable
+// SWATHE_EYE, beside the running program, or on PATH. The error is a *Failure
+// that says how to get it.
+func FindEye() (string, error) {
+	if p := os.Getenv("SWATHE_EYE"); p != "" {
+		return p, nil
+	}
+	if self, err := os.Executable(); err == nil {
+		if real, err := filepath.EvalSymlinks(self); err == nil {
+			self = real
+		}
+		p := filepath.Join(filepath.Dir(self), "swathe-eye")
+		if st, err := os.Stat(p); err == nil && !st.IsDir() {
+			return p, nil
+		}
+	}
+	if p, err := exec.LookPath("swathe-eye"); err == nil {
+		return p, nil
+	}
+	return "", &Failure{Kind: EyeMissing, File: "swathe-eye", T: math.NaN(),
+		Message: "the program that looks at recordings was found neither beside swathe nor on PATH; build both with: bash cmd/build.sh DIR"}
+}
+
+// Watch sends a job to the eye and returns what it saw. Cancelling ctx ends
+// the eye. The error is a *Failure, or ctx's.
+func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, Recording, []string, []Stage, error) {
+	var rec Recording
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	cmd := exec.CommandContext(ctx, eye, "look")
+	cmd.WaitDelay = 2 * time.Second
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		return nil, rec, nil, nil, err
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, rec, nil, nil, err
+	}
+	var complaint tail
+	cmd.Stderr = &complaint
+	if err := cmd.Start(); err != nil {
+		return nil, rec, nil, nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
+	}
+	go func() {
+		json.NewEncoder(in).Encode(request(job, opt))
+		in.Close()
+	}()
+	idle := time.AfterFunc(opt.Limit, func() { cancel(errIdle) })
+	defer idle.Stop()
+	r := &reading{job: job, rec: &rec, progress: progress, begun: time.Now(), touch: func() { idle.Reset(opt.Limit) }}
+	readErr := r.read(out)
+	waitErr := cmd.Wait()
+	switch {
+	case context.Cause(ctx) == errIdle:
+		return nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye said nothing for %.0f s and was ended; is the recording damaged there?", opt.Limit.Seconds()))
+	case ctx.Err() != nil:
+		return nil, rec, nil, nil, context.Cause(ctx)
+	case r.failure != nil:
+		return nil, rec, nil, nil, r.failure
+	case waitErr != nil || readErr != nil || !r.ended:
+		what := complaint.String()
+		if what == "" && waitErr != nil {
+			what = waitErr.Error()
+		}
+		return nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
+	}
+	return r.sightings, rec, r.warnings, r.stages, nil
+}
+
+var errIdle = errors.New("no word from the eye")
+
+func request(job Job, opt Options) Request {
+	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Threads: opt.Threads, Rate: opt.Rate}
+	for _, g := range job.Gaps {
+		if math.IsNaN(g) {
+			q.Gaps = append(q.Gaps, nil)
+		} else {
+			q.Gaps = append(q.Gaps, &g)
+		}
+	}
+	if !math.IsNaN(job.Start) {
+		q.Start = &job.Start
+	}
+	if !math.IsNaN(job.End) {
+		q.End = &job.End
+	}
+	return q
+}
+
+// reading takes in what the eye says.
+type reading struct {
+	job       Job
+	rec       *Recording
+	progress  func(Progress)
+	touch     func()
+	begun     time.Time
+	firstLook time.Time
+	length    float64
+	sightings []sight.Sighting
+	warnings  []string
+	stages    []Stage
+	failure   *Failure
+	ended     bool
+}
+
+func (r *reading) read(out io.Reader) error {
+	sc := bufio.NewScanner(out)
+	sc.Buffer(make([]byte, 0, 1<<16), 1<<24)
+	for sc.Scan() {
+		r.touch()
+		var m Reply
+		if err := json.Unmarshal(sc.Bytes(), &m); err != nil {
+			return fmt.Errorf("the eye's answer cannot be read: %w", err)
+		}
+		switch {
+		case m.Open != nil:
+			r.length = m.Open.Duration
+			r.rec.Width, r.rec.Height = m.Open.Width, m.Open.Height
+			r.firstLook = time.Now()
+		case m.Sighting != nil:
+			r.sightings = append(r.sightings, *m.Sighting)
+			r.tell(m.Sighting.T)
+		case m.Warning != "":
+			r.warnings = append(r.warnings, m.Warning)
+		case m.Fail != nil:
+			r.failure = &Failure{Kind: m.Fail.Kind, File: m.Fail.File, T: math.NaN(), Message: m.Fail.Message}
+			if m.Fail.T != nil {
+				r.failure.T = *m.Fail.T
+			}
+		case m.End != nil:
+			r.ended = true
+			r.rec.Frames, r.rec.FramesBad, r.rec.Duration = m.End.Frames, m.End.Bad, m.End.Duration
+			r.stages = m.End.Stages
+		}
+	}
+	return sc.Err()
+}
+
+func (r *reading) tell(t float64) {
+	if r.progress == nil {
+		return
+	}
+	p := Progress{T: t, Speed: t / math.Max(1e-3, time.Since(r.begun).Seconds())}
+	if r.length > 0 {
+		p.Share = math.Min(1, t/r.length)
+	}
+	r.progress(p)
+}
+
+func (r *reading) fail(k Kind, message string) *Failure {
+	f := &Failure{Kind: k, File: strings.Join(r.job.Files, ", "), T: math.NaN(), Message: message}
+	if n := len(r.sightings); n > 0 {
+		f.T = r.sightings[n-1].T
+		f.Message = fmt.Sprintf("at %.1f s: %s", f.T, message)
+	}
+	return f
+}
+
+func oneLine(s string) string {
+	s = strings.TrimSpace(s)
+	if i := strings.LastIndexByte(s, '\n'); i >= 0 {
+		s = strings.TrimSpace(s[i+1:])
+	}
+	if s == "" {
+		return "no reason given"
+	}
+	return s
+}
+
+// tail keeps the last kilobytes written to it.
+type tail struct {
+	mu sync.Mutex
+	b  []byte
+}
+
+func (t *tail) Write(p []byte) (int, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.b = append(t.b, p...)
+	if len(t.b) > 4096 {
+		t.b = append([]byte(nil), t.b[len(t.b)-4096:]...)
+	}
+	return len(p), nil
+}
+
+func (t *tail) String() string {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return string(t.b)
+}
+
+// HashFile returns the SHA-256 of a file, lower-case hex.
+func HashFile(file string) (string, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}

@@ -1,0 +1,296 @@
+package track
+
+import (
+	"math"
+	"sort"
+	"strings"
+
+	"swathe/geom"
+	"swathe/track/sight"
+)
+
+// linked is one look on its way to becoming a sample.
+type linked struct {
+	sight.Sighting
+	state  geom.State
+	reason string
+	pose   geom.Pose // smoothed position, final heading
+	vx, vy float64
+	sigma  float64
+	sigmaH float64
+	source geom.HeadingSource
+	still  bool
+	rest   int // number of the still stretch
+}
+
+// biasPx is what the scatter of one fit cannot show, px: the same light, lens
+// and rim bend all fits near one place alike.
+const biasPx = 0.12
+
+// Link makes a trace of sightings in increasing time. plan, robot and camera
+// tell what a gap means; length is the recording's, s. Sightings are not
+// changed. The error is a *Failure without a file.
+func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*geom.Trace, []string, error) {
+	l := make([]linked, 0, len(sightings))
+	last := math.Inf(-1)
+	for _, s := range sightings {
+		if s.T <= last {
+			continue
+		}
+		last = s.T
+		l = append(l, linked{Sighting: s})
+	}
+	dropJumps(l, opt)
+	seen := 0
+	for i := range l {
+		if l[i].Found {
+			seen++
+		}
+	}
+	if seen < 3 {
+		return nil, nil, &Failure{Kind: NoRobot, T: math.NaN(), Message: noRobot(l, job)}
+	}
+	gaps := fillGaps(l, job, opt)
+	smoothPath(l, job, opt)
+	warnings := headings(l, job, opt)
+	tr := &geom.Trace{Length: length, Reasons: gaps}
+	b := bounds(l, job, opt)
+	if !b.moved {
+		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: "the robot was seen, and stood still throughout; was it started, and is this the right recording?"}
+	}
+	tr.Run, tr.Started, tr.Ended = b.run, b.started, b.ended
+	tr.Samples = make([]geom.Sample, len(l))
+	for i := range l {
+		tr.Samples[i] = geom.Sample{T: l[i].T, X: l[i].pose.X, Y: l[i].pose.Y, Heading: l[i].pose.Heading,
+			Speed: math.Hypot(l[i].vx, l[i].vy), Sigma: l[i].sigma, SigmaH: l[i].sigmaH, State: l[i].state, Source: l[i].source}
+	}
+	return tr, warnings, nil
+}
+
+func noRobot(l []linked, job Job) string {
+	crowd := 0
+	for i := range l {
+		if l[i].Why == sight.WhyPerson || l[i].Changed > 0.02 {
+			crowd++
+		}
+	}
+	m := "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml, that the camera's marks belong to this recording, and that the robot stands out from the floor"
+	if crowd > len(l)/10 {
+		m += "; something moved in the picture, but nothing with the robot's outline"
+	}
+	return m
+}
+
+// dropJumps unmakes sightings that are no part of any path: a short stretch
+// from whose both neighbours the robot would have had to leap.
+func dropJumps(l []linked, opt Options) {
+	idx := make([]int, 0, len(l))
+	for i := range l {
+		if l[i].Found {
+			idx = append(idx, i)
+		}
+	}
+	leap := func(a, b int) bool {
+		d := math.Hypot(l[a].X-l[b].X, l[a].Y-l[b].Y)
+		return d > opt.MaxSpeed*(l[b].T-l[a].T)+0.03
+	}
+	// Stretches between leaps; one that is short beside its neighbours and
+	// from which a leap leads back is an error.
+	var cut []int
+	for k := 1; k < len(idx); k++ {
+		if leap(idx[k-1], idx[k]) {
+			cut = append(cut, k)
+		}
+	}
+	if len(cut) > 0 {
+		edges := append(append([]int{0}, cut...), len(idx))
+		for e := 0; e+1 < len(edges); e++ {
+			a, b := edges[e], edges[e+1]
+			n := b - a
+			if n > 8 || e == 0 && n > 3 {
+				continue
+			}
+			prevOK := e > 0 && edges[e]-edges[e-1] > n
+			nextOK := e+2 < len(edges) && edges[e+2]-edges[e+1] > n
+			if prevOK || nextOK {
+				for k := a; k < b; k++ {
+					unsee(&l[idx[k]])
+				}
+			}
+		}
+	}
+	// Single fits that sit beside the line of their neighbours by far more
+	// than a robot could swerve and come back.
+	idx = idx[:0]
+	for i := range l {
+		if l[i].Found {
+			idx = append(idx, i)
+		}
+	}
+	for {
+		worst, at := 1.0, -1
+		for k := 1; k+1 < len(idx); k++ {
+			if x := swerve(&l[idx[k-1]], &l[idx[k]], &l[idx[k+1]]); x > worst {
+				worst, at = x, k
+			}
+		}
+		if at < 0 {
+			return
+		}
+		// Its neighbours seem to swerve as much; the wildest goes first, and
+		// the rest are judged again without it.
+		unsee(&l[idx[at]])
+		idx = append(idx[:at], idx[at+1:]...)
+	}
+}
+
+// bump is the hardest acceleration that a robot takes part in, m/s^2.
+const bump = 4
+
+// swerve is how far a look lies beside the line of its neighbours, in units of
+// what a robot can do and a fit can err.
+func swerve(a, m, b *linked) float64 {
+	if b.T-a.T > 0.5 {
+		return 0
+	}
+	u := (m.T - a.T) / (b.T - a.T)
+	dx, dy := m.X-(a.X+u*(b.X-a.X)), m.Y-(a.Y+u*(b.Y-a.Y))
+	return math.Hypot(dx, dy) / (0.5*bump*(m.T-a.T)*(b.T-m.T) + 0.006)
+}
+
+func unsee(s *linked) {
+	s.Found = false
+	s.Why = "what was seen is no part of the path"
+	s.Source = ""
+}
+
+// fillGaps gives every look its state and returns the gaps with their reasons.
+func fillGaps(l []linked, job Job, opt Options) []geom.Gap {
+	var gaps []geom.Gap
+	n := len(l)
+	for i := 0; i < n; {
+		if l[i].Found {
+			l[i].state = geom.Seen
+			i++
+			continue
+		}
+		j := i
+		for j < n && !l[j].Found {
+			j++
+		}
+		g := judge(l, i, j, job, opt)
+		for k := i; k < j; k++ {
+			l[k].state, l[k].reason = g.State, g.Reason
+		}
+		gaps = append(gaps, g)
+		i = j
+	}
+	carriedStretches(l, job, opt, &gaps)
+	sort.Slice(gaps, func(a, b int) bool { return gaps[a].From < gaps[b].From })
+	return gaps
+}
+
+// judge decides what the gap of looks [i, j) was.
+func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
+	g := geom.Gap{State: geom.Lost, Reason: sight.WhyNothing}
+	g.From, g.To = l[i].T, l[j-1].T
+	count := map[string]int{}
+	person := 0
+	for k := i; k < j; k++ {
+		count[l[k].Why]++
+		if l[k].Why == sight.WhyPerson || l[k].Crowd > opt.Crowd {
+			person++
+		}
+	}
+	best := 0
+	for w, c := range count {
+		if w != sight.WhyNothing && c > best {
+			best, g.Reason = c, w
+		}
+	}
+	if best == 0 || best*3 < j-i && !strings.HasPrefix(g.Reason, sight.WhyHidden) {
+		g.Reason = sight.WhyNothing
+	}
+	if i == 0 || j == len(l) {
+		if i == 0 {
+			g.Reason = "not seen yet: " + g.Reason
+		}
+		return g
+	}
+	a, b := &l[i-1], &l[j]
+	d := math.Hypot(a.X-b.X, a.Y-b.Y)
+	dt := b.T - a.T
+	r := job.Robot.Radius()
+	near := crowdBefore(l, i, opt) || crowdAfter(l, j, opt) || person*3 > j-i
+	switch {
+	case near && d > r:
+		g.State, g.Reason = geom.Carried, "a person was at the robot and it came back elsewhere"
+	case d > opt.MaxSpeed*dt+0.03:
+		g.State, g.Reason = geom.Lost, "it came back farther away than it could have driven"
+	case strings.HasPrefix(g.Reason, sight.WhyHidden):
+		if dt <= opt.BridgeHid {
+			g.State = geom.Bridged
+		}
+	case near && d <= r:
+		g.Reason = sight.WhyPerson
+		if dt <= opt.BridgeHid {
+			g.State = geom.Bridged
+		}
+	case dt <= opt.BridgeSeen:
+		g.State = geom.Bridged
+	}
+	return g
+}
+
+func crowdBefore(l []linked, i int, opt Options) bool {
+	for k := i - 1; k >= 0 && l[i].T-l[k].T < 0.8; k-- {
+		if l[k].Crowd > opt.Crowd {
+			return true
+		}
+	}
+	return false
+}
+
+func crowdAfter(l []linked, j int, opt Options) bool {
+	for k := j; k < len(l) && l[k].T-l[j].T < 0.8; k++ {
+		if l[k].Crowd > opt.Crowd {
+			return true
+		}
+	}
+	return false
+}
+
+// carriedStretches widens a carried gap over the sightings beside it that were
+// made while the person had hold of the robot: lifted, it looks larger and
+// moves in leaps.
+func carriedStretches(l []linked, job Job, opt Options, gaps *[]geom.Gap) {
+	for gi := range *gaps {
+		g := &(*gaps)[gi]
+		if g.State != geom.Carried {
+			continue
+		}
+		i := sort.Search(len(l), func(k int) bool { return l[k].T >= g.From })
+		j := sort.Search(len(l), func(k int) bool { return l[k].T > g.To })
+		for i > 0 && l[i-1].Found && l[i-1].Crowd > opt.Crowd && g.From-l[i-1].T < 3 && moved(l, i-1, -1) > 0.01 {
+			i--
+			l[i].state, l[i].reason = geom.Carried, g.Reason
+		}
+		for j < len(l) && l[j].Found && l[j].Crowd > opt.Crowd && l[j].T-g.To < 3 && moved(l, j, 1) > 0.01 {
+			l[j].state, l[j].reason = geom.Carried, g.Reason
+			j++
+		}
+		g.From, g.To = l[i].T, l[j-1].T
+	}
+}
+
+// moved is how far the robot goes within half a second from look k in time's
+// sense dir.
+func moved(l []linked, k, dir int) float64 {
+	best := 0.0
+	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 0.5; m += dir {
+		if l[m].Found {
+			best = math.Max(best, math.Hypot(l[m].X-l[k].X, l[m].Y-l[k].Y))
+		}
+	}
+	return best
+}

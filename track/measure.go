@@ -1,0 +1,54 @@
+package track
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Measure turns a job's recordings into a trace: it starts the eye, links what
+// it saw and smooths the path. The error is a *Failure where the recording
+// cannot be measured, ctx's where that was cancelled.
+func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress func(Progress)) (*Result, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	if job.Camera == nil || job.Plan == nil || len(job.Files) == 0 {
+		return nil, errors.New("a job needs recordings, a camera and a plan")
+	}
+	hashes := make(chan []string, 1)
+	go func() { // while the eye looks: both read the same file
+		var h []string
+		for _, f := range job.Files {
+			s, err := HashFile(f)
+			if err != nil {
+				s = ""
+			}
+			h = append(h, s)
+		}
+		hashes <- h
+	}()
+	sightings, rec, warnings, stages, err := Watch(ctx, eyePath, job, opt, progress)
+	rec.Files, rec.SHA256 = job.Files, <-hashes
+	if err != nil {
+		return nil, err
+	}
+	tr, more, err := Link(sightings, job, rec.Duration, opt)
+	if err != nil {
+		var f *Failure
+		if errors.As(err, &f) && f.File == "" {
+			f.File = strings.Join(job.Files, ", ")
+		}
+		return nil, err
+	}
+	warnings = append(warnings, more...)
+	if rec.FramesBad > 0 {
+		warnings = append(warnings, fmt.Sprintf("%d of %d frames could not be decoded whole and were left out", rec.FramesBad, rec.Frames))
+	}
+	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: stages}, nil
+}
+
+// Unset is a time that was not given.
+var Unset = math.NaN()

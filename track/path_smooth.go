@@ -1,0 +1,198 @@
+package track
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// smoothPath fills positions, speeds and sigmas of all looks.
+func smoothPath(l []linked, job Job, opt Options) {
+	markStill(l, opt)
+	z := make([]fix, len(l))
+	for i := range l {
+		s := &l[i]
+		z[i] = fix{t: s.T, x: s.X, y: s.Y, r: s.Cov, ok: s.Found && s.state == geom.Seen, still: s.still}
+		z[i].r[0] += 1e-8
+		z[i].r[2] += 1e-8
+		z[i].from = i == 0 || cut(l[i-1].state) != cut(s.state) || cut(s.state)
+	}
+	out := kf{q: opt.Accel * opt.Accel}.run(z)
+	for i := range l {
+		s := &l[i]
+		if cut(s.state) && !s.Found {
+			s.pose = geom.Pose{X: math.NaN(), Y: math.NaN(), Heading: math.NaN()}
+			s.sigma = math.NaN()
+			continue
+		}
+		s.pose = geom.Pose{X: out[i].x[0], Y: out[i].x[1], Heading: math.NaN()}
+		s.vx, s.vy = out[i].x[2], out[i].x[3]
+		v := (out[i].p[0][0] + out[i].p[1][1]) / 2
+		b := biasM(job.Camera, s.pose, job.Robot.Height)
+		s.sigma = math.Sqrt(v + b*b)
+		if s.still {
+			s.vx, s.vy = 0, 0
+		}
+	}
+	holdStill(l)
+	widenBridges(l, opt)
+}
+
+func cut(s geom.State) bool { return s == geom.Lost || s == geom.Carried }
+
+func biasM(cam *geom.Camera, p geom.Pose, h float64) float64 {
+	if cam == nil {
+		return 0
+	}
+	m := cam.PixelSize(geom.Point3{X: p.X, Y: p.Y, Z: h})
+	if math.IsNaN(m) {
+		return 0
+	}
+	return biasPx * m
+}
+
+// markStill finds the stretches in which the robot stands: all its sightings
+// within opt.Still of their mean and no trend, for opt.StillTime or longer.
+// Noise of a standing robot would otherwise add up to metres of travel.
+func markStill(l []linked, opt Options) {
+	n := len(l)
+	stretch := 0
+	for i := 0; i < n; {
+		if !l[i].Found || l[i].state != geom.Seen {
+			i++
+			continue
+		}
+		var sx, sy float64
+		j, c := i, 0
+		lim := opt.Still + 3*noise(&l[i])
+		for j < n && (l[j].state == geom.Seen || l[j].state == geom.Bridged) {
+			if l[j].Found {
+				if c > 0 && math.Hypot(l[j].X-sx/float64(c), l[j].Y-sy/float64(c)) > lim {
+					break
+				}
+				sx += l[j].X
+				sy += l[j].Y
+				c++
+			}
+			j++
+		}
+		end := j - 1
+		for end > i && !l[end].Found {
+			end--
+		}
+		if l[end].T-l[i].T < opt.StillTime || c < 4 {
+			i++
+			continue
+		}
+		a, b := trim(l, i, end, sx/float64(c), sy/float64(c), lim)
+		if l[b].T-l[a].T < opt.StillTime {
+			i++
+			continue
+		}
+		stretch++
+		for k := a; k <= b; k++ {
+			l[k].still, l[k].rest = true, stretch
+		}
+		i = b + 1
+	}
+}
+
+func noise(s *linked) float64 { return math.Sqrt((s.Cov[0] + s.Cov[2]) / 2) }
+
+// trim drops from both ends of a still stretch what is already, or still, on
+// the move: samples that leave the middle of the rest steadily.
+func trim(l []linked, i, j int, mx, my, lim float64) (a, b int) {
+	// The middle half gives the place.
+	var xs, ys []float64
+	for k := i + (j-i)/4; k <= j-(j-i)/4; k++ {
+		if l[k].Found {
+			xs = append(xs, l[k].X)
+			ys = append(ys, l[k].Y)
+		}
+	}
+	if len(xs) > 0 {
+		mx, my = middleOf(xs), middleOf(ys)
+	}
+	a, b = i, j
+	tight := 0.6 * lim
+	for a < b && (!l[a].Found || math.Hypot(l[a].X-mx, l[a].Y-my) > tight) {
+		a++
+	}
+	for b > a && (!l[b].Found || math.Hypot(l[b].X-mx, l[b].Y-my) > tight) {
+		b--
+	}
+	return a, b
+}
+
+// holdStill puts all looks of one still stretch on their mean place.
+func holdStill(l []linked) {
+	for i := 0; i < len(l); {
+		if !l[i].still {
+			i++
+			continue
+		}
+		j := i
+		var sx, sy, n float64
+		for j < len(l) && l[j].still && l[j].rest == l[i].rest {
+			if l[j].Found {
+				sx += l[j].X
+				sy += l[j].Y
+				n++
+			}
+			j++
+		}
+		for k := i; k < j && n > 0; k++ {
+			l[k].pose.X, l[k].pose.Y = sx/n, sy/n
+			l[k].vx, l[k].vy = 0, 0
+		}
+		i = j
+	}
+}
+
+// widenBridges makes sigma grow, in a gap, with what the robot could have done
+// meanwhile: from where it vanished and to where it came back at its own speed
+// it can have been anywhere within a lens-shaped region, of which sigma is a
+// third of the half-width, for the ends of the region need a path without
+// purpose.
+func widenBridges(l []linked, opt Options) {
+	v := usualSpeed(l)
+	for i := 1; i < len(l); {
+		if l[i].state != geom.Bridged {
+			i++
+			continue
+		}
+		j := i
+		for j < len(l) && l[j].state == geom.Bridged {
+			j++
+		}
+		if j == len(l) {
+			break
+		}
+		a, b := &l[i-1], &l[j]
+		t := b.T - a.T
+		d := math.Hypot(b.pose.X-a.pose.X, b.pose.Y-a.pose.Y)
+		sp := math.Max(v, d/t)
+		half := math.Sqrt(math.Max(0, sp*sp*t*t-d*d)) / 2
+		for k := i; k < j; k++ {
+			m := math.Min(half, sp*math.Min(l[k].T-a.T, b.T-l[k].T))
+			l[k].sigma = math.Hypot(l[k].sigma, math.Max(m/3, 0.02*sp*t*4*(l[k].T-a.T)*(b.T-l[k].T)/(t*t)))
+		}
+		i = j
+	}
+}
+
+// usualSpeed is the speed that the robot keeps for nine tenths of its way.
+func usualSpeed(l []linked) float64 {
+	var v []float64
+	for i := range l {
+		if l[i].state == geom.Seen {
+			if s := math.Hypot(l[i].vx, l[i].vy); s > 0.03 {
+				v = append(v, s)
+			}
+		}
+	}
+	if len(v) == 0 {
+		return 0.3
+	}
+	return quantile(v, 0.9)
+}
