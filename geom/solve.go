@@ -238,7 +238,7 @@ func (s *solver) rows() int {
 // run solves from v; afterwards the small turn is folded into s.r0.
 func (s *solver) run(v [nParams]float64, huber float64) (*LMResult, error) {
 	o := DefaultLMOptions()
-	o.Huber, o.Tolerance, o.MaxIterations = huber, 1e-10, 100
+	o.Huber, o.Tolerance, o.MaxIterations = huber, 1e-8, 100
 	step := make([]float64, len(s.free))
 	for i, p := range s.free {
 		step[i] = s.stepOf(p)

@@ -166,6 +166,50 @@ func TestSolveAccuracy(t *testing.T) {
 	}
 }
 
+// No better answer lies near the truth: solving from there finds none of lower
+// cost, whatever the number of marks, lens given or not.
+func TestSolveFindsLeast(t *testing.T) {
+	seed := int64(101)
+	t.Logf("seed %d", seed)
+	rng := rand.New(rand.NewSource(seed))
+	for kind := idealLens; kind <= fisheyed; kind++ {
+		for _, n := range []int{4, 5, 7, 14} {
+			for i := 0; i < 6; i++ {
+				cam, w, h := drawCamera(rng, kind)
+				spec := drawSpec(rng, cam, w, h, n, 0.5)
+				if i%2 == 0 {
+					spec.Lens = &cam.Lens
+				}
+				if i%3 == 0 {
+					spec.LensHeight = cam.Centre.Z
+				}
+				o := DefaultSolveOptions()
+				o.Outlier = 1e9
+				sol, err := SolveCameraWith(spec, o)
+				if err != nil {
+					t.Fatal(err)
+				}
+				got, err := sol.s.run(sol.s.values(sol.x), math.Inf(1))
+				if err != nil {
+					t.Fatal(err)
+				}
+				s := newSolver(sol.s.spec, o)
+				s.r0, s.noise = cam.R, sol.s.noise
+				v := s.base
+				v[pX], v[pY], v[pZ] = cam.Centre.X, cam.Centre.Y, cam.Centre.Z
+				v[pFocal], v[pK1], v[pK2] = math.Log(cam.Lens.Fx), cam.Lens.Dist[0], cam.Lens.Dist[1]
+				near, err := s.run(v, math.Inf(1))
+				if err != nil {
+					t.Fatal(err)
+				}
+				if got.Cost > near.Cost*1.0001+1e-4 {
+					t.Errorf("kind %d, %d marks, lens given %v: cost %.4f, from the truth %.4f", kind, n, spec.Lens != nil, got.Cost, near.Cost)
+				}
+			}
+		}
+	}
+}
+
 // FloorSigma holds: of many surveys of the same camera, the errors have the
 // spread that each solution states. Perturbed draws have it too.
 func TestSolveSigma(t *testing.T) {
