@@ -3,6 +3,7 @@ package figure
 import (
 	"math"
 	"math/rand"
+	"sync"
 	"testing"
 
 	"swathe/coverage"
@@ -20,8 +21,16 @@ func setRing[R ~[]P, P ~[2]float64](r *R, xy ...float64) {
 // fixture is a run made by hand, so that the pictures depend on nothing but
 // this package: a serpentine in a cluttered room, its cells stamped with discs.
 // The figures are plausible, not measured.
-func fixture(tb testing.TB) Run {
-	tb.Helper()
+//
+// It is made once; a caller that changes it must copy what it changes.
+func fixture(testing.TB) Run {
+	r := made()
+	cover := *r.Cover
+	r.Cover = &cover
+	return r
+}
+
+var made = sync.OnceValue(func() Run {
 	plan := &geom.Plan{
 		Name:      "parlour",
 		Obstacles: []geom.Piece{{Name: "sofa", Height: 0.4}, {Name: "stool", Height: 0.4}},
@@ -75,7 +84,7 @@ func fixture(tb testing.TB) Run {
 	}
 	tr.Run.To, tr.Length = t-0.2, t+3
 	return Run{Layout: "parlour", Robot: "wren", Phase: "mapping", Trial: 1, Plan: plan, Body: body, Trace: tr, Cover: stamp(plan, tr)}
-}
+})
 
 // stamp fills a result from discs of 0.1 m radius.
 func stamp(plan *geom.Plan, tr *geom.Trace) *coverage.Result {
@@ -84,8 +93,9 @@ func stamp(plan *geom.Plan, tr *geom.Trace) *coverage.Result {
 	n := g.Nx * g.Ny
 	g.Flags, g.Passes = make([]uint8, n), make([]uint16, n)
 	g.First, g.Dwell = make([]float32, n), make([]float32, n)
-	in := func(r []geom.Point2, p geom.Point2) bool { return inside(view{k: 1, cos: 1}.ring(r), pt{p.X, p.Y}) }
-	room, sofa, stool := corners(plan.Room), corners(plan.Obstacles[0].Outline), corners(plan.Obstacles[1].Outline)
+	in := func(r []pt, p geom.Point2) bool { return inside(r, pt{p.X, p.Y}) }
+	flat := view{k: 1, cos: 1}
+	room, sofa, stool := flat.ring(corners(plan.Room)), flat.ring(corners(plan.Obstacles[0].Outline)), flat.ring(corners(plan.Obstacles[1].Outline))
 	near := func(p geom.Point2, d float64) bool {
 		for a := 0.0; a < 2*math.Pi; a += math.Pi / 8 {
 			q := geom.Point2{X: p.X + d*math.Cos(a), Y: p.Y + d*math.Sin(a)}

@@ -13,51 +13,64 @@ type panel struct {
 	view view
 }
 
-// panels divides b into n plans at one scale, in the number of columns that
-// makes them largest, with a line of words above each and room for one scale
-// bar at the foot of b.
+// panels divides b into n plans of one room, with a line of words above each
+// and room for one scale bar at the foot of b.
 func (s *sheet) panels(room []geom.Point2, b box, n int) []panel {
-	caption, foot, gap := 1.75*s.em, 1.7*s.em, 1.2*s.em
-	if s.opt.Labels == None {
-		caption, foot, gap = 0, 0, 0.5*s.em
+	rooms := make([][]geom.Point2, n)
+	for i := range rooms {
+		rooms[i] = room
 	}
-	return s.panelsWith(room, b, n, caption, foot, gap)
+	if s.opt.Labels == None {
+		return s.panelsOf(rooms, b, func(float64) float64 { return 0 }, 0, 0.5*s.em)
+	}
+	b.y0 += 1.7 * s.em
+	return s.panelsOf(rooms, b, func(float64) float64 { return 1.75 * s.em }, 0, 1.2*s.em)
 }
 
-func (s *sheet) panelsWith(room []geom.Point2, b box, n int, caption, foot, gap float64) []panel {
-	b.y0 += foot
-	_, _, w, h := extent(room, s.opt.TurnDeg)
-	best, cols := -1.0, 1
+// panelsOf divides b into plans of the given rooms, all at one scale, in the
+// number of columns that makes them largest. caption returns the height of the
+// words above a plan when its cell is so wide; foot is the height kept free
+// below each. It returns nil where there is no room.
+func (s *sheet) panelsOf(rooms [][]geom.Point2, b box, caption func(w float64) float64, foot, gap float64) []panel {
+	n := len(rooms)
+	var w, h float64
+	for _, r := range rooms {
+		_, _, rw, rh := extent(r, s.opt.TurnDeg)
+		w, h = math.Max(w, rw), math.Max(h, rh)
+	}
+	k, cols, words := -1.0, 1, 0.0
 	for c := 1; c <= n; c++ {
 		rows := (n + c - 1) / c
 		cw := (b.w() - gap*float64(c-1)) / float64(c)
-		ch := (b.h()-gap*0.6*float64(rows-1))/float64(rows) - caption
-		if k := math.Min(cw/w, ch/h); k > best {
-			best, cols = k, c
+		cap := caption(cw)
+		ch := (b.h()-gap*0.6*float64(rows-1))/float64(rows) - cap - foot
+		if v := math.Min(cw/w, ch/h); v > k {
+			k, cols, words = v, c, cap
 		}
 	}
-	if best <= 0 {
+	if k <= 0 {
 		return nil
 	}
-	k := best
 	if s.opt.MPerPx > 0 {
 		k = math.Min(k, 1/s.opt.MPerPx)
 	}
-	rows := (n + cols - 1) / cols
 	cw := (b.w() - gap*float64(cols-1)) / float64(cols)
-	ch := math.Min((b.h()-gap*0.6*float64(rows-1))/float64(rows), k*h+caption)
-	// Columns no wider than the plans, so that they stand together.
-	cw = math.Min(cw, math.Max(k*w, cw*0.5))
+	ch := k*h + words + foot
+	// Plans stand together, as close as their words allow.
+	for w := math.Max(k*w, 0.5*cw); w < cw; w += s.em {
+		if caption(w) <= words {
+			cw = w
+			break
+		}
+	}
+	opt := s.opt
+	opt.MPerPx = 1 / k
 	out := make([]panel, n)
 	for i := range out {
 		x0 := b.x0 + float64(i%cols)*(cw+gap)
 		y1 := b.y1 - float64(i/cols)*(ch+gap*0.6)
 		c := box{x0, y1 - ch, x0 + cw, y1}
-		inner := c
-		inner.y1 -= caption
-		opt := s.opt
-		opt.MPerPx = 1 / k
-		v, pb := fitLeft(room, opt, inner)
+		v, pb := fitLeft(rooms[i], opt, box{c.x0, c.y0 + foot, c.x1, c.y1 - words})
 		out[i] = panel{cell: c, plan: pb, view: v}
 	}
 	return out

@@ -47,7 +47,7 @@ func (s *sheet) passLegend(areas [classes]float64, open float64, plan *geom.Plan
 		return "  " + words.Share(areas[c]/open, math.NaN())
 	}
 	var es []entry
-	if s.opt.Labels == Full {
+	if s.opt.Labels == Full && open > 0 {
 		es = append(es, heading("share of the open floor"))
 	}
 	es = append(es, swatch("missed"+share(classMissed), missedColour))

@@ -288,6 +288,6 @@ func (s *sheet) pathSlices(r Run, headline string) {
 	}
 	if len(panels) > 0 {
 		p := panels[len(panels)-1]
-		s.scaleBar(p.view, pt{panels[0].plan.x0, b.y0 + 0.1*s.em}, math.Max(0.4*p.plan.w(), 3*s.em))
+		s.scaleBar(p.view, pt{panels[0].plan.x0, p.plan.y0 - 1.05*s.em}, math.Max(0.4*p.plan.w(), 3*s.em))
 	}
 }

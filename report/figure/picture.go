@@ -11,6 +11,7 @@ import (
 	"io"
 	"strings"
 
+	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -147,6 +148,11 @@ type pdfCanvas struct{ *vgpdf.Canvas }
 // FillString draws one line of text with its base line at pt.
 func (c pdfCanvas) FillString(f font.Face, at vg.Point, str string) {
 	if b, ok := windows1252(str); ok {
+		if f.Font.Weight == xfont.WeightBold {
+			// The library files a bold font under one key and looks for it under
+			// another: give it the face as the plain one of a name of its own.
+			f.Font.Weight, f.Font.Typeface = xfont.WeightNormal, f.Font.Typeface+"Bold"
+		}
 		c.Canvas.FillString(f, at, b)
 		return
 	}

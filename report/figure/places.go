@@ -1,0 +1,315 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// item is one line of a list beside a plan, with the number that marks its
+// place on the plan.
+type item struct {
+	words string
+	place geom.Point2 // floor; NaN: it has none
+}
+
+// listWidth is the share of the sheet that a list takes beside a plan.
+const listWidth = 0.34
+
+// listSheet lays out a plan with a numbered list beside it, or beneath it
+// where the sheet is upright, and returns the view. finish writes list and
+// numbers once the plan is drawn.
+func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string, legend []entry, items []item) (v view, pb box, finish func()) {
+	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, details)
+	b = s.footer(b, foot)
+	room := corners(plan.Room)
+	if s.opt.Labels == None {
+		v, pb = fit(room, s.opt.TurnDeg, s.opt.MPerPx, b)
+		return v, pb, func() {}
+	}
+	bar := 1.5 * s.em
+	list := b
+	area := b
+	if b.w() > 1.1*b.h() {
+		list.x0 = b.x1 - math.Max(listWidth*b.w(), math.Min(16*s.em, 0.5*b.w()))
+		area.x1 = list.x0 - 1.2*s.em
+	} else {
+		list.y1 = b.y0 + 0.38*b.h()
+		area.y0 = list.y1 + 0.8*s.em
+	}
+	rows, rowsH := s.rows(legend, area.w())
+	area.y0 += bar + rowsH + 0.4*s.em
+	v, pb = fitLeft(room, s.opt, area)
+	return v, pb, func() {
+		s.scaleBar(v, pt{pb.x0, pb.y0 - 0.95*s.em}, math.Max(0.3*pb.w(), 4*s.em))
+		s.drawRows(rows, box{pb.x0, b.y0, area.x1, pb.y0 - bar - 0.4*s.em})
+		shown := s.list(items, list)
+		s.badges(v, pb, items[:shown])
+	}
+}
+
+// list writes numbered items into b and returns how many found room; if not
+// all did, it says how many more there are.
+func (s *sheet) list(items []item, b box) int {
+	for i, it := range items {
+		lines := s.wrap(style{}, it.words, b.w()-2*s.em)
+		h := float64(len(lines))*s.em*lineHeight + 0.45*s.em
+		rest := 0.0
+		if i < len(items)-1 {
+			rest = 1.5 * s.em
+		}
+		if b.y1-h-rest < b.y0 {
+			s.text(style{c: s.pal.faint, alignY: top}, pt{b.x0 + 2*s.em, b.y1}, fmt.Sprintf("and %d more", len(items)-i))
+			return i
+		}
+		s.badge(pt{b.x0 + 0.75*s.em, b.y1 - 0.5*s.em}, i+1)
+		s.paragraph(style{}, box{b.x0 + 2*s.em, b.y0, b.x1, b.y1 + 0.05*s.em}, it.words)
+		b.y1 -= h
+	}
+	return len(items)
+}
+
+func (s *sheet) badge(p pt, n int) {
+	s.disc(s.pal.page, p, 0.82*s.em)
+	s.disc(s.pal.mark, p, 0.7*s.em)
+	s.text(style{size: 0.85 * s.em, bold: true, c: s.pal.page, alignX: centre, alignY: middle}, p, fmt.Sprint(n))
+}
+
+// badges numbers the places of items on the plan. A badge stands beside its
+// place, joined by a line, where it covers no other badge.
+func (s *sheet) badges(v view, pb box, items []item) {
+	var taken, places []pt
+	for _, it := range items {
+		if !math.IsNaN(it.place.X) && !math.IsNaN(it.place.Y) {
+			places = append(places, v.px(it.place))
+		}
+	}
+	free := func(p pt, own pt) bool {
+		if p.x < pb.x0 || p.x > pb.x1 || p.y < pb.y0 || p.y > pb.y1 {
+			return false
+		}
+		for _, q := range taken {
+			if math.Hypot(p.x-q.x, p.y-q.y) < 1.75*s.em {
+				return false
+			}
+		}
+		for _, q := range places {
+			if q != own && math.Hypot(p.x-q.x, p.y-q.y) < 1.0*s.em {
+				return false
+			}
+		}
+		return true
+	}
+	for i, it := range items {
+		if math.IsNaN(it.place.X) || math.IsNaN(it.place.Y) {
+			continue
+		}
+		own := v.px(it.place)
+		at := pt{own.x + 1.5*s.em, own.y + 1.5*s.em}
+	search:
+		for r := 1.7; r < 9; r += 0.8 {
+			for k := 0; k < 12; k++ {
+				a := math.Pi/4 + float64(k)*math.Pi/6
+				q := pt{own.x + r*s.em*math.Cos(a), own.y + r*s.em*math.Sin(a)}
+				if free(q, own) {
+					at = q
+					break search
+				}
+			}
+		}
+		taken = append(taken, at)
+		w := math.Max(1, 0.1*s.em)
+		s.line(stroke{c: s.pal.page, width: 3 * w}, []pt{own, at}, false)
+		s.line(stroke{c: s.pal.mark, width: w}, []pt{own, at}, false)
+		s.disc(s.pal.page, own, 0.3*s.em)
+		s.disc(s.pal.mark, own, 0.2*s.em)
+		s.badge(at, i+1)
+	}
+}
+
+// besideWords says where a missed patch lies.
+func besideWords(beside string) string {
+	switch beside {
+	case "wall":
+		return "along a wall"
+	case "corner":
+		return "in a corner"
+	case "open floor", "":
+		return "in the open"
+	}
+	if rest, ok := cutPrefix(beside, "under "); ok {
+		return "under the " + rest
+	}
+	return "beside the " + beside
+}
+
+func cutPrefix(s, p string) (string, bool) {
+	if len(s) > len(p) && s[:len(p)] == p {
+		return s[len(p):], true
+	}
+	return s, false
+}
+
+// maxListed is how many patches or events a picture numbers.
+const maxListed = 20
+
+// MissedPatches draws the patches of floor within reach that the run left out,
+// the largest numbered.
+func MissedPatches(r Run, opt Options) (*Picture, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
+	class := passClass(r.Cover.Grid)
+	missed := classAreas(r.Cover.Grid, class)[classMissed]
+	var items []item
+	for i, p := range r.Cover.Missed {
+		if i == maxListed {
+			break
+		}
+		items = append(items, item{words.Area(p.AreaM2, math.NaN(), opt.Unit) + " " + besideWords(p.Beside), geom.Point2{X: p.X, Y: p.Y}})
+	}
+	headline := "Missed " + words.Area(missed, math.NaN(), opt.Unit) + " of the floor that it can reach"
+	alt := fmt.Sprintf("Plan of the room %s with the floor that %s missed. %s, in %d patches.", r.Layout, r.Robot, headline, len(r.Cover.Missed))
+	if len(items) > 0 {
+		alt += " The largest: " + items[0].words + "."
+	}
+	return newPicture("missed", alt, opt, func(s *sheet) {
+		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[0]), pattern("out of its reach", s.hatchAt)}
+		details := fmt.Sprintf("%d patches", len(r.Cover.Missed))
+		if len(r.Cover.Missed) == 1 {
+			details = "one patch"
+		}
+		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details+", the largest first", r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8, x, y int) color.RGBA {
+			if c >= classPass1 {
+				return passColours[0]
+			}
+			return s.passPaint(c, x, y)
+		})
+		s.bare(v, r.Plan)
+		finish()
+	})
+}
+
+// Event is something that happened, for Events.
+type Event struct {
+	T     float64 // s from the run's start
+	X, Y  float64 // floor, m; NaN where it has no place
+	Words string  // a plain sentence
+}
+
+// Events draws where things happened, over the path, with a list of them.
+func Events(r Run, es []Event, opt Options) (*Picture, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
+	var items []item
+	for i, e := range es {
+		if i == maxListed {
+			break
+		}
+		items = append(items, item{words.Clock(e.T) + "  " + e.Words, geom.Point2{X: e.X, Y: e.Y}})
+	}
+	headline := fmt.Sprintf("%d things happened", len(es))
+	switch len(es) {
+	case 0:
+		headline = "Nothing out of the ordinary happened"
+	case 1:
+		headline = "One thing happened"
+	}
+	alt := fmt.Sprintf("Plan of the room %s with the path of %s and the places where something happened. %s.", r.Layout, r.Robot, headline)
+	for _, it := range items[:min(3, len(items))] {
+		alt += " " + it.words
+	}
+	return newPicture("events", alt, opt, func(s *sheet) {
+		v, _, finish := s.listSheet(r.Plan, r.Title(), headline, "In a run of "+words.Duration(r.Cover.Motion.DurationS), "Times count from the start of the run.", s.planLegend(r.Plan), items)
+		s.floorOf(v, r.Plan)
+		for _, k := range stretches(r.Trace, r.Trace.Run.From, r.Trace.Run.To, 0.5/v.k) {
+			s.line(stroke{c: mix(s.pal.floor, s.pal.hatch, 0.6), width: 0.7 * s.pathWidth()}, v.ring(k.pts), false)
+		}
+		s.bare(v, r.Plan)
+		finish()
+	})
+}
+
+// edgeBand is how far from walls and obstacles Edges shows the floor, m.
+const edgeBand = 0.10
+
+// Edges draws the floor along walls and obstacles, cleaned and missed, with how
+// closely the robot followed each of them.
+func Edges(r Run, opt Options) (*Picture, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
+	g := r.Cover.Grid
+	rings := [][]geom.Point2{corners(r.Plan.Room)}
+	for _, o := range r.Plan.Obstacles {
+		rings = append(rings, corners(o.Outline))
+	}
+	class := passClass(g)
+	var open, done float64
+	for k, c := range class {
+		if c == classNone {
+			continue
+		}
+		if toRings(g.Centre(k), rings) > edgeBand {
+			class[k] = classes // floor away from edges
+			continue
+		}
+		open++
+		if c >= classPass1 {
+			done++
+		}
+	}
+	var items []item
+	for _, e := range r.Cover.Edges {
+		items = append(items, item{edgeWords(e, opt.Unit), geom.Point2{X: math.NaN(), Y: math.NaN()}})
+	}
+	band := words.Length(edgeBand, math.NaN(), opt.Unit)
+	headline := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + band + " of walls and obstacles"
+	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s.", r.Layout, headline)
+	return newPicture("edges", alt, opt, func(s *sheet) {
+		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[3]), pattern("out of its reach", s.hatchAt)}
+		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, "", r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
+			switch {
+			case c == classes:
+				return s.pal.floor
+			case c >= classPass1:
+				return passColours[3]
+			}
+			return s.passPaint(c, x, y)
+		})
+		s.furniture(v, r.Plan)
+		finish()
+	})
+}
+
+func edgeWords(e coverage.Edge, unit words.Unit) string {
+	name := "The " + e.Name
+	if e.Name == "wall" {
+		name = "The walls"
+	}
+	if math.IsNaN(e.FollowedShare) {
+		return name + ": " + words.NotMeasured
+	}
+	if e.FollowedM == 0 {
+		return name + ": not followed"
+	}
+	return fmt.Sprintf("%s: followed along %s of %s, %s away",
+		name, words.Share(e.FollowedShare, 0.004), words.Length(e.LengthM, math.NaN(), unit), words.Length(e.ClearanceM, math.NaN(), unit))
+}
+
+func toRings(p geom.Point2, rings [][]geom.Point2) float64 {
+	best := math.Inf(1)
+	for _, r := range rings {
+		for i, a := range r {
+			best = math.Min(best, toSegment(p, a, r[(i+1)%len(r)]))
+		}
+	}
+	return best
+}
