@@ -20,10 +20,10 @@ type Background struct {
 }
 
 // shrinkFactor is how much smaller the picture for the whole-room look is: the
-// robot stays some 7 px or more in radius, and the width below some 500.
+// robot stays 5.5 px or more in radius, which is enough to tell where to fit.
 func shrinkFactor(width int, robotPx float64) int {
 	f := 1
-	for width/(f*2) >= 240 && robotPx/float64(2*f) >= 7 {
+	for width/(f*2) >= 160 && robotPx/float64(2*f) >= 5.5 {
 		f *= 2
 	}
 	return f
@@ -35,7 +35,7 @@ type light struct {
 	g      []float64
 }
 
-const tile = 16 // px of the small picture
+const tile = 12 // px of the small picture
 
 // relight measures the light of s over b, both small pictures of one size, as
 // the median ratio in each tile, empty tiles filled from their neighbours.

@@ -33,9 +33,12 @@ type Fitter struct {
 	Warp   func(geom.Point2) geom.Point2 // from where a thing shows by Cam to where it shows in this picture; nil: the same
 	outl   geom.Outline
 	prof   []float32 // |edge| by ray and offset
-	sgn    []float32 // the edge itself, for the sub-pixel place
+	mean   []float32 // the mean of the two, for the sub-pixel place
 	rays   []ray
 	gains  []float64
+	live   []int     // rays that show
+	near   []float32 // see soft
+	wide   []float32
 	Rays   int
 }
 
@@ -93,9 +96,9 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 	pts := f.outl.Points
 	if cap(f.prof) < n*len(pts) {
 		f.prof = make([]float32, n*len(pts))
-		f.sgn = make([]float32, n*len(pts))
+		f.mean = make([]float32, n*len(pts))
 	}
-	f.prof, f.sgn = f.prof[:n*len(pts)], f.sgn[:n*len(pts)]
+	f.prof, f.mean = f.prof[:n*len(pts)], f.mean[:n*len(pts)]
 	f.rays = f.rays[:0]
 	var vi, vd [256]float32
 	g := float32(gain)
@@ -135,7 +138,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			continue
 		}
 		visible++
-		row, srow := f.prof[k*n:(k+1)*n], f.sgn[k*n:(k+1)*n]
+		row, srow := f.prof[k*n:(k+1)*n], f.mean[k*n:(k+1)*n]
 		for j := 0; j < n; j++ {
 			// Derivative over two pixels, smoothed: grey levels per pixel.
 			di := (2*(vi[j+4]-vi[j]) + (vi[j+3] - vi[j+1])) * (1.0 / (2*2 + 1))
@@ -143,11 +146,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			if b == nil {
 				dd = di
 			}
-			if di*dd <= 0 {
-				row[j], srow[j] = 0, 0
-				continue
-			}
-			if (di < 0) != (dd < 0) {
+			if di*dd <= 0 { // not the same edge
 				row[j], srow[j] = 0, 0
 				continue
 			}
@@ -159,11 +158,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			if a < m {
 				m = a
 			}
-			row[j] = m
-			if di < 0 {
-				s = -s
-			}
-			srow[j] = s
+			row[j], srow[j] = m, s
 		}
 		f.rays = append(f.rays, r)
 	}
@@ -175,55 +170,88 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 const softness = 4
 
 // search moves the outline to where most of it lies on edges, within reach px
-// of where it is, in steps of one pixel; it returns the move in metres and the
-// score, 0..1.
+// of where it is: every second pixel first, then the pixels round the best. It
+// returns the move in metres and the score, 0..1.
 func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score float64) {
 	n := 2*half + 1
-	steps := int(math.Ceil(reach))
-	best := -1.0
 	var total float64
+	live := f.live[:0]
 	for k := range f.rays {
-		total += f.rays[k].w
+		if f.rays[k].w > 0 {
+			total++
+			live = append(live, k)
+		}
 	}
+	f.live = live
 	if total == 0 {
 		return 0, 0, 0
 	}
-	for a := -steps; a <= steps; a++ {
-		for b := -steps; b <= steps; b++ {
-			if a*a+b*b > steps*steps {
-				continue
+	// How much each sample counts, and the best within a pixel of it.
+	f.soft(n)
+	at := func(a, b int, wide []float32) float64 {
+		mx, my := float64(a)*mpp/raySpacing, float64(b)*mpp/raySpacing
+		var sum float32
+		for _, k := range live {
+			r := &f.rays[k]
+			i := half + int(r.jx*mx+r.jy*my+1000.5) - 1000
+			if i >= 0 && i < n {
+				sum += wide[k*n+i]
 			}
-			mx, my := float64(a)*mpp, float64(b)*mpp
-			var sum float64
-			for k := range f.rays {
-				r := &f.rays[k]
-				if r.w == 0 {
-					continue
-				}
-				at := half + int(math.Round((r.jx*mx+r.jy*my)/raySpacing))
-				if at < 1 || at >= n-1 {
-					continue
-				}
-				row := f.prof[k*n : (k+1)*n]
-				v := row[at]
-				if row[at-1] > v {
-					v = row[at-1]
-				}
-				if row[at+1] > v {
-					v = row[at+1]
-				}
-				if v > minEdge {
-					sum += float64(v / (v + softness))
-				}
-			}
-			// Of equal places the nearer one.
-			sum -= 0.02 * math.Hypot(float64(a), float64(b))
-			if sum > best {
-				best, dx, dy = sum, mx, my
+		}
+		// Of equal places the nearer one.
+		return float64(sum) - 0.02*math.Hypot(float64(a), float64(b))
+	}
+	steps := int(math.Ceil(reach))
+	best := math.Inf(-1)
+	var ba, bb int
+	try := func(a, b int, wide []float32) {
+		if s := at(a, b, wide); s > best {
+			best, ba, bb = s, a, b
+		}
+	}
+	for a := -steps; a <= steps; a += 2 {
+		for b := -steps; b <= steps; b += 2 {
+			if a*a+b*b <= steps*steps {
+				try(a, b, f.wide)
 			}
 		}
 	}
-	return dx, dy, best / total
+	ca, cb := ba, bb
+	best = math.Inf(-1)
+	for a := ca - 1; a <= ca+1; a++ {
+		for b := cb - 1; b <= cb+1; b++ {
+			try(a, b, f.near)
+		}
+	}
+	return float64(ba) * mpp, float64(bb) * mpp, best / total
+}
+
+// soft fills near and wide: how much an edge at each sample counts (0..1), the
+// best within half a pixel and within one and a half.
+func (f *Fitter) soft(n int) {
+	if cap(f.near) < len(f.prof) {
+		f.near, f.wide = make([]float32, len(f.prof)), make([]float32, len(f.prof))
+	}
+	f.near, f.wide = f.near[:len(f.prof)], f.wide[:len(f.prof)]
+	for _, k := range f.live {
+		row, near, wide := f.prof[k*n:(k+1)*n], f.near[k*n:(k+1)*n], f.wide[k*n:(k+1)*n]
+		for j, v := range row {
+			if j > 0 {
+				v = max(v, row[j-1])
+			}
+			if j+1 < n {
+				v = max(v, row[j+1])
+			}
+			if v <= minEdge {
+				near[j] = 0
+			} else {
+				near[j] = v / (v + softness)
+			}
+		}
+		for j := range wide {
+			wide[j] = max(near[max(0, j-2)], near[j], near[min(n-1, j+2)])
+		}
+	}
 }
 
 // At fits the outline near a guess: the picture's luminance i before the
@@ -337,8 +365,8 @@ func (f *Fitter) peaks(n int, reach float64) {
 			continue
 		}
 		// The parabola through the three samples of the edge at its top.
-		srow := f.sgn[k*n : (k+1)*n]
-		a, b, c := math.Abs(float64(srow[at-1])), math.Abs(float64(srow[at])), math.Abs(float64(srow[at+1]))
+		srow := f.mean[k*n : (k+1)*n]
+		a, b, c := float64(srow[at-1]), float64(srow[at]), float64(srow[at+1])
 		off := 0.0
 		if den := a - 2*b + c; den < 0 {
 			off = 0.5 * (a - c) / den
