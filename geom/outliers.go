@@ -59,11 +59,6 @@ func (b *search) try(spec CameraSpec, opts SolveOptions, off []bool) {
 	}
 	rs, vs := from.starts()
 	for i := range rs {
-		// Starts come in pairs, see reverseTilt: both are tried before a good
-		// one ends the search.
-		if i%2 == 0 && b.r != nil && spec.Lens == nil && len(spec.Marks) >= enoughToStop && b.s.rms(b.r) < goodStart {
-			return
-		}
 		s := newSolver(spec, opts)
 		s.r0 = rs[i]
 		if !math.IsNaN(spec.LensHeight) {
@@ -80,6 +75,9 @@ func (b *search) try(spec CameraSpec, opts SolveOptions, off []bool) {
 		}
 		if full := NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre); s.shows(full) {
 			b.s, b.r = s, r
+			if spec.Lens == nil && len(spec.Marks) >= enoughToStop && s.rms(r) < goodStart {
+				return
+			}
 		}
 	}
 }

@@ -188,35 +188,6 @@ func poseFromPlane(p plane, rays []Point2) (r [3][3]float64, centre Point3, ok b
 	return r, Point3{c[0], c[1], c[2]}, true
 }
 
-// reverseTilt turns the plane about its middle, as the camera sees it, so that
-// its normal lies on the other side of the line of sight.
-func reverseTilt(p plane, r [3][3]float64, c Point3) ([3][3]float64, Point3) {
-	mul := func(v [3]float64) (o [3]float64) {
-		for i := range o {
-			o[i] = r[i][0]*v[0] + r[i][1]*v[1] + r[i][2]*v[2]
-		}
-		return o
-	}
-	dot := func(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
-	t := mul([3]float64{p.o.X - c.X, p.o.Y - c.Y, p.o.Z - c.Z}) // the plane's middle, camera frame
-	n := mul(p.e[2])
-	k := 2 * dot(n, t) / dot(t, t)
-	m := [3]float64{k*t[0] - n[0], k*t[1] - n[1], k*t[2] - n[2]}
-	axis := [3]float64{n[1]*m[2] - n[2]*m[1], n[2]*m[0] - n[0]*m[2], n[0]*m[1] - n[1]*m[0]}
-	sine := math.Sqrt(dot(axis, axis))
-	if sine < 1e-9 {
-		return r, c
-	}
-	a := math.Atan2(sine, dot(n, m)) / sine
-	turned := mul3(rotation(a*axis[0], a*axis[1], a*axis[2]), r)
-	// The middle stays where it is in the camera frame.
-	o := [3]float64{p.o.X, p.o.Y, p.o.Z}
-	for i := range o {
-		o[i] -= turned[0][i]*t[0] + turned[1][i]*t[1] + turned[2][i]*t[2]
-	}
-	return turned, Point3{o[0], o[1], o[2]}
-}
-
 // starts lists where to begin: rotation and unknowns for a row of focal
 // lengths and barrel distortions, each from the homography of the marks' best
 // plane. The homography alone is no answer, for a wide lens bends it.
@@ -243,12 +214,6 @@ func (s *solver) starts() (rs [][3][3]float64, vs [][nParams]float64) {
 		if !ok {
 			return
 		}
-		v[pX], v[pY], v[pZ] = c.X, c.Y, c.Z
-		rs, vs = append(rs, r), append(vs, v)
-		// A plane seen from afar looks nearly the same when its tilt against
-		// the line of sight is reversed: begin there as well (Schweighofer and
-		// Pinz, "Robust pose estimation from a planar target", 2006).
-		r, c = reverseTilt(pl, r, c)
 		v[pX], v[pY], v[pZ] = c.X, c.Y, c.Z
 		rs, vs = append(rs, r), append(vs, v)
 	}
