@@ -11,12 +11,8 @@ import (
 	"io"
 	"strings"
 
-	xfont "golang.org/x/image/font"
-	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
-	"gonum.org/v1/plot/vg/vgpdf"
-	"gonum.org/v1/plot/vg/vgsvg"
 )
 
 // Picture is a drawing ready to be written.
@@ -103,60 +99,4 @@ func withDPI(raw []byte, dpi int) []byte {
 	out = append(out, raw[:header]...)
 	out = append(out, chunk...)
 	return append(out, raw[header:]...)
-}
-
-func (p *Picture) svg(w io.Writer) error {
-	c := vgsvg.NewWith(vgsvg.UseWH(p.size()))
-	p.draw(newSheet(c, p.opt))
-	var buf bytes.Buffer
-	if _, err := c.WriteTo(&buf); err != nil {
-		return err
-	}
-	// The canvas writes its size in points, calls every picture a JPEG and names
-	// no other font: put right here.
-	out := buf.String()
-	open := strings.Index(out, "<svg ")
-	view := strings.Index(out, "viewBox=")
-	if open < 0 || view < open {
-		return fmt.Errorf("the drawing library wrote an SVG without a viewBox")
-	}
-	out = out[:open] + fmt.Sprintf(`<svg role="img" width="%d" height="%d" `, p.opt.Width, p.opt.Height) + out[view:]
-	end := open + strings.Index(out[open:], ">") + 1
-	out = out[:end] + "\n<title>" + escape(p.Alt) + "</title>" + out[end:]
-	out = strings.ReplaceAll(out, "data:image/jpg;base64,", "data:image/png;base64,")
-	out = strings.ReplaceAll(out, "font-family:Liberation Sans;", "font-family:'Liberation Sans',Arial,Helvetica,sans-serif;")
-	_, err := io.WriteString(w, out)
-	return err
-}
-
-func escape(s string) string {
-	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(s)
-}
-
-func (p *Picture) pdf(w io.Writer) error {
-	pw, ph := p.size()
-	c := pdfCanvas{vgpdf.New(pw, ph)}
-	p.draw(newSheet(c, p.opt))
-	_, err := c.WriteTo(w)
-	return err
-}
-
-// pdfCanvas writes text that the PDF library's Windows-1252 fonts have as text,
-// and any other as the outlines of its letters.
-type pdfCanvas struct{ *vgpdf.Canvas }
-
-// FillString draws one line of text with its base line at pt.
-func (c pdfCanvas) FillString(f font.Face, at vg.Point, str string) {
-	if b, ok := windows1252(str); ok {
-		if f.Font.Weight == xfont.WeightBold {
-			// The library files a bold font under one key and looks for it under
-			// another: give it the face as the plain one of a name of its own.
-			f.Font.Weight, f.Font.Typeface = xfont.WeightNormal, f.Font.Typeface+"Bold"
-		}
-		c.Canvas.FillString(f, at, b)
-		return
-	}
-	if p, ok := glyphs(f, at, str); ok {
-		c.Fill(p)
-	}
 }

@@ -1,0 +1,118 @@
+package figure
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"io"
+	"strings"
+
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgpdf"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// svgCanvas notes how wide each piece of text comes out, so that it can be held
+// to that where the reader's machine has another font.
+type svgCanvas struct {
+	*vgsvg.Canvas
+	widths *[]float64
+}
+
+// FillString draws one line of text with its base line at pt.
+func (c svgCanvas) FillString(f font.Face, at vg.Point, str string) {
+	if f.Font.Size == 0 {
+		return
+	}
+	*c.widths = append(*c.widths, f.Width(str).Points())
+	c.Canvas.FillString(f, at, str)
+}
+
+func (p *Picture) svg(w io.Writer) error {
+	c := svgCanvas{vgsvg.NewWith(vgsvg.UseWH(p.size())), new([]float64)}
+	p.draw(newSheet(c, p.opt))
+	var buf bytes.Buffer
+	if _, err := c.WriteTo(&buf); err != nil {
+		return err
+	}
+	out, err := p.mendSVG(buf.String(), *c.widths)
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, out)
+	return err
+}
+
+// mendSVG puts right what the canvas cannot be told: it writes its size in
+// points, calls every picture a JPEG, names no other font, leaves the width of
+// text to the reader's fonts and gives no description.
+func (p *Picture) mendSVG(raw string, widths []float64) (string, error) {
+	const open = "<svg "
+	head := strings.Index(raw, open)
+	view := strings.Index(raw, "viewBox=")
+	if head < 0 || view < head {
+		return "", fmt.Errorf("the drawing library wrote an SVG without a viewBox")
+	}
+	end := head + strings.Index(raw[head:], ">") + 1
+	var b strings.Builder
+	b.WriteString(raw[:head])
+	fmt.Fprintf(&b, `<svg role="img" width="%d" height="%d" %s`, p.opt.Width, p.opt.Height, raw[view:end])
+	b.WriteString("\n<title>" + escape(p.Alt) + "</title>")
+	parts := strings.Split(raw[end:], "<text ")
+	if len(parts)-1 != len(widths) {
+		return "", fmt.Errorf("the drawing library wrote %d pieces of text for %d", len(parts)-1, len(widths))
+	}
+	b.WriteString(parts[0])
+	for i, part := range parts[1:] {
+		fmt.Fprintf(&b, `<text xml:space="preserve" textLength="%.3f" lengthAdjust="spacingAndGlyphs" %s`, widths[i], part)
+	}
+	return strings.NewReplacer(
+		"data:image/jpg;base64,", "data:image/png;base64,",
+		"<image ", `<image style="image-rendering:pixelated" `,
+		"font-family:Liberation Sans;", "font-family:'Liberation Sans',Arial,Helvetica,sans-serif;",
+	).Replace(b.String()), nil
+}
+
+func escape(s string) string {
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(s)
+}
+
+func (p *Picture) pdf(w io.Writer) error {
+	pw, ph := p.size()
+	c := pdfCanvas{vgpdf.New(pw, ph)}
+	p.draw(newSheet(c, p.opt))
+	_, err := c.WriteTo(w)
+	return err
+}
+
+// pdfCanvas writes as text what the PDF library can, and as the outlines of its
+// letters what it cannot: letters outside Windows-1252, and bold, since the
+// library confuses two fonts of one family (of those embedded, the last one
+// serves for both).
+type pdfCanvas struct{ *vgpdf.Canvas }
+
+// FillString draws one line of text with its base line at pt.
+func (c pdfCanvas) FillString(f font.Face, at vg.Point, str string) {
+	if b, ok := windows1252(str); ok && f.Font.Weight != xfont.WeightBold {
+		c.Canvas.FillString(f, at, b)
+		return
+	}
+	if p, ok := glyphs(f, at, str); ok {
+		c.Fill(p)
+	}
+}
+
+// DrawImage lays a picture into the rectangle, the right way up: the library
+// measures from the top of the page and turns the picture over with it.
+func (c pdfCanvas) DrawImage(r vg.Rectangle, img image.Image) {
+	b := img.Bounds()
+	out := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+	for y := 0; y < b.Dy(); y++ {
+		for x := 0; x < b.Dx(); x++ {
+			out.Set(x, b.Dy()-1-y, img.At(b.Min.X+x, b.Min.Y+y))
+		}
+	}
+	c.Canvas.DrawImage(r, out)
+}
