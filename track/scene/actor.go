@@ -60,7 +60,7 @@ func (w *world) newCaster(ax, ay, bx, by, r, z0, z1 float64) caster {
 	}
 	reach := r + w.soft(max(z0, z1))
 	if z0 < 0.02 {
-		reach = max(reach, r+0.2)
+		reach = max(reach, r+contactReach(z1))
 	}
 	c.box = w.box(2, drum{c.a.X, c.a.Y, reach, 0, 0}, drum{c.b.X, c.b.Y, reach, 0, 0})
 	return c
@@ -113,10 +113,21 @@ func (w *world) outlineShadow(c *caster, x, y float64) (cast, near float64) {
 }
 
 // contact is how much a body of height z hides of the room's light from a
-// point of the floor at distance d from it.
+// point of the floor at distance d from it: it falls to nothing over a stretch
+// of contactReach.
 func contact(d, z float64) float64 {
-	return math.Exp(-max(d, 0) / (0.35 * min(z, 0.15)))
+	if d <= 0 {
+		return 1
+	}
+	k := 1 - d/contactReach(z)
+	if k <= 0 {
+		return 0
+	}
+	k *= k
+	return k * k
 }
+
+func contactReach(z float64) float64 { return 1.4 * min(z, 0.12) }
 
 // cast appends everything that moves at time t, but the robot.
 func (w *world) cast(t float64, robot TimedPose, dst []actor) []actor {

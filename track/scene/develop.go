@@ -23,15 +23,15 @@ type developer struct {
 	s     *Scene
 	w, h  int
 	noise *grain
-	sigma [257]int32 // noise for a grey level, in 1/256
-	lamps [][]int32  // per lamp and pixel: added gain in 1/4096
+	sigma [1024]int32 // noise for a grey level, in 1/256; levels above 255 are burnt out
+	lamps [][]int32   // per lamp and pixel: added gain in 1/4096
 }
 
 func newDeveloper(w *world, noise *grain) *developer {
 	d := &developer{s: w.s, w: w.w, h: w.h, noise: noise}
 	for i := range d.sigma {
 		q := w.s.Sensor
-		d.sigma[i] = int32(256 * math.Sqrt(q.Noise*q.Noise+q.Shot*q.Shot*float64(i)/255))
+		d.sigma[i] = int32(256 * math.Sqrt(q.Noise*q.Noise+q.Shot*q.Shot*min(float64(i)/255, 1)))
 	}
 	for _, l := range w.s.Light.Lamps {
 		m := make([]int32, w.w*w.h)
@@ -49,7 +49,7 @@ func newDeveloper(w *world, noise *grain) *developer {
 	return d
 }
 
-// gain is the light at time t of frame n, 1 on average.
+// gain is the light at time t of frame n, 1 on average, 3.9 at most.
 func (s *Scene) gain(t float64, n int) float64 {
 	l := &s.Light
 	g := 1.0
@@ -64,7 +64,7 @@ func (s *Scene) gain(t float64, n int) float64 {
 	if l.Flicker > 0 {
 		g *= 1 + l.Flicker*newRand(s.Seed, 0xf11c+uint64(n)).gauss()
 	}
-	return max(0, g)
+	return clamp(g, 0, 3.9)
 }
 
 // develop writes the frame taken at time t, number n, from the picture src.
@@ -79,6 +79,7 @@ func (d *developer) develop(src []uint16, t float64, n int, dst []byte) {
 	noisy := d.s.Sensor.Noise > 0 || d.s.Sensor.Shot > 0
 	r := newRand(d.s.Seed, 0x5eed0000+uint64(n))
 	row := 3 * d.w
+	sigma := &d.sigma
 	gains := make([]int32, 0, d.w)
 	for j := range d.h {
 		in, out := src[j*row:(j+1)*row], dst[j*row:(j+1)*row]
@@ -93,7 +94,7 @@ func (d *developer) develop(src []uint16, t float64, n int, dst []byte) {
 				for _, m := range on {
 					gains[i] += m[j*d.w+i]
 				}
-				gains[i] = max(0, gains[i])
+				gains[i] = max(0, min(gains[i], 16000))
 			}
 		}
 		switch {
@@ -102,16 +103,16 @@ func (d *developer) develop(src []uint16, t float64, n int, dst []byte) {
 			for i := range in {
 				v := int32(int64(in[i]) * int64(gains[i/3]) >> 12)
 				if noisy {
-					v += int32(g[i]) * d.sigma[min(v>>7, 256)] >> 8
+					v += int32(g[i]) * sigma[v>>7&1023] >> 8
 				}
 				out[i] = level(v)
 			}
 		case noisy:
 			g := d.noise.v[start : start+row]
-			_ = out[len(in)-1]
+			out, g = out[:len(in)], g[:len(in)]
 			for i, s := range in {
 				v := int32(s) * gain >> 12
-				v += int32(g[i]) * d.sigma[min(v>>7, 256)] >> 8
+				v += int32(g[i]) * sigma[v>>7&1023] >> 8
 				out[i] = level(v)
 			}
 		default:

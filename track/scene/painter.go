@@ -167,13 +167,12 @@ func (p *painter) rowSpans(j int) {
 
 // pixel paints one pixel: shadows on what is there, then the bodies.
 func (p *painter) pixel(i, j int) {
-	c, ok := p.cell(i, j)
-	if !ok {
-		return
-	}
 	k := j*p.w + i
 	at := image.Point{X: i, Y: j}
-	mx, my := c.at(0.5, 0.5)
+	mx, my := p.middle(i, j)
+	if math.IsNaN(mx) {
+		return
+	}
 	// Light left on the floor.
 	light := 1.0
 	if p.floor[k] > 0 {
@@ -192,11 +191,19 @@ func (p *painter) pixel(i, j int) {
 	// Which bodies this pixel may show, and whether an edge of one.
 	var list [24]int
 	n, edge, rounded := 0, false, false
-	m := c.size() * (0.75 + 2.8*p.s.Sensor.Blur)
+	var c cell
+	m := 0.0
 	for a := range p.actors {
 		q := &p.actors[a]
 		if !at.In(q.box) || n == len(list) {
 			continue
+		}
+		if m == 0 {
+			var ok bool
+			if c, ok = p.cell(i, j); !ok {
+				return
+			}
+			m = c.size() * (0.75 + 2.2*p.s.Sensor.Blur)
 		}
 		if q.prism != nil {
 			pr := q.prism
@@ -228,6 +235,14 @@ func (p *painter) pixel(i, j int) {
 	ink.under = BGR{float32(dst[0]), float32(dst[1]), float32(dst[2])}.Scale(1 / float32(unit*vig)).
 		Scale(float32(1 - (1-light)*float64(p.floor[k])/255))
 	var sum BGR
+	if n == 1 && p.kind[k] == clear && p.actors[list[0]].robot && p.bodies[0].r > 0 {
+		pat := &p.some
+		if edge {
+			pat = &p.fine
+		}
+		put(dst, p.discRays(pat, &c, ink.under).Scale(vig))
+		return
+	}
 	even := false
 	if !edge && p.kind[k] != solidSome {
 		sum, even = p.rays(&p.some, &c, k, list[:n], &ink)

@@ -180,6 +180,7 @@ type side uint8
 const (
 	outside side = iota // no ray of the pixel meets it
 	onTop               // every ray meets its top
+	onSide              // every ray meets its side
 	mixed               // anything else
 )
 
@@ -188,11 +189,15 @@ const (
 func (p *prism) classify(v *view, fx, fy, m float64) side {
 	ax, ay, bx, by := p.ends(v, fx, fy)
 	if p.r > 0 {
-		if hypot(ax, ay) < p.r-m {
+		rho := hypot(ax, ay)
+		if rho < p.r-m {
 			return onTop
 		}
-		if segDist(0, 0, ax, ay, bx, by) > p.r+m {
+		switch d := segDist(0, 0, ax, ay, bx, by); {
+		case d > p.r+m:
 			return outside
+		case d < p.r-m && rho > p.r+m:
+			return onSide
 		}
 		return mixed
 	}

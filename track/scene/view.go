@@ -67,9 +67,16 @@ func (c *cell) at(u, v float64) (x, y float64) {
 	return c.x0 + u*c.xu + v*(c.xv+u*c.xuv), c.y0 + u*c.yu + v*(c.yv+u*c.yuv)
 }
 
+// middle returns the floor point at the middle of pixel (i, j).
+func (v *view) middle(i, j int) (x, y float64) {
+	k := j*(v.w+1) + i
+	a, b := k, k+v.w+2
+	return float64(v.fx[a]+v.fx[b]) / 2, float64(v.fy[a]+v.fy[b]) / 2
+}
+
 // size returns what the pixel is worth on the floor, m, along its longer side.
 func (c *cell) size() float64 {
-	return max(hypot(c.xu, c.yu), hypot(c.xv, c.yv))
+	return math.Sqrt(max(c.xu*c.xu+c.yu*c.yu, c.xv*c.xv+c.yv*c.yv))
 }
 
 // drum is an upright cylinder of radius r about (x, y) from z0 to z1, m.

@@ -17,6 +17,7 @@ type Background struct {
 	Factor  int
 	Noise   float64     // grey levels, standard deviation of one pixel between frames
 	Healed  []geom.Pose // places where the robot stood so long that it had become floor
+	Moved   float64     // px, how far the camera moved between the samples; infinite if they do not fit together
 }
 
 // shrinkFactor is how much smaller the picture for the whole-room look is: the
@@ -127,9 +128,8 @@ func (l *light) line(y, w int, dst []float32) []float32 {
 }
 
 // stack makes the background of samples: at every pixel the median over the
-// samples, each in the light of the middle one. skip, if not nil, tells
-// whether sample k is to be left out at pixel (x, y) of the luminance plane.
-func stack(samples []*Picture, factor int, skip func(k, x, y int) bool) *Background {
+// samples, each in the light of the middle one.
+func stack(samples []*Picture, factor int) *Background {
 	smalls := make([]Plane, len(samples))
 	for i, s := range samples {
 		smalls[i] = s.Y.Shrink(factor, Plane{})
@@ -140,9 +140,9 @@ func stack(samples []*Picture, factor int, skip func(k, x, y int) bool) *Backgro
 		lights[i] = relight(&smalls[i], &ref)
 	}
 	b := &Background{Factor: factor}
-	b.Y = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.Y }, 1, true, skip)
-	b.U = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.U }, 2, false, skip)
-	b.V = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.V }, 2, false, skip)
+	b.Y = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.Y }, 1, true)
+	b.U = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.U }, 2, false)
+	b.V = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.V }, 2, false)
 	b.finish()
 	b.Noise = stackNoise(samples, lights, b, factor)
 	return b
@@ -184,7 +184,7 @@ func crop(p Plane, w, h int) Plane {
 	return q
 }
 
-func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Picture) *Plane, scale int, gain bool, skip func(k, x, y int) bool) Plane {
+func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Picture) *Plane, scale int, gain bool) Plane {
 	p0 := get(samples[0])
 	out := NewPlane(p0.W, p0.H)
 	n := len(samples)
@@ -194,7 +194,7 @@ func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Pictu
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
-			rows := make([][]float32, n)
+			rows, lines := make([][]float32, n), make([][]uint8, n)
 			var small, buf []float32
 			v := make([]int32, 0, n)
 			for y := wk; y < p0.H; y += workers {
@@ -214,26 +214,19 @@ func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Pictu
 						rows[k][x] = 1 / max(small[x*scale/factor], 0.05)
 					}
 				}
+				for k, s := range samples {
+					p := get(s)
+					lines[k] = p.Pix[y*p.Stride:][:p0.W]
+				}
 				o := out.Pix[y*out.Stride : y*out.Stride+out.W]
 				for x := range o {
 					v = v[:0]
-					for k, s := range samples {
-						if skip != nil && skip(k, x*scale, y*scale) {
-							continue
-						}
-						p := get(s)
-						q := int32(p.Pix[y*p.Stride+x]) << 4
+					for k := range lines {
+						q := int32(lines[k][x]) << 4
 						if gain {
 							q = int32(float32(q) * rows[k][x])
 						}
-						// Kept in order as they come.
-						i := len(v)
-						v = append(v, q)
-						for i > 0 && v[i-1] > q {
-							v[i] = v[i-1]
-							i--
-						}
-						v[i] = q
+						v = insertSorted(v, q)
 					}
 					o[x] = middle(v)
 				}

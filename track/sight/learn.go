@@ -29,9 +29,16 @@ func (s *Setup) robotPx() float64 {
 }
 
 // sits tells whether a fit is the robot and not something that has an edge or
-// two in common with it.
+// two in common with it. The less of the outline can show, the more of it must
+// be there, and the better must it lie.
 func sits(f Fit) bool {
-	return f.Visible >= 0.3 && f.Support >= 0.5 && f.RMS < 0.75 && f.Edge >= 2
+	if f.Visible < 0.3 || f.RMS >= 0.75 || f.Edge < 2 {
+		return false
+	}
+	if f.Visible < 0.6 && f.RMS > 0.35 {
+		return false
+	}
+	return f.Support >= 0.5+0.55*math.Max(0, 0.9-f.Visible)
 }
 
 // Learn makes the background of samples spread over the recording. A robot
@@ -41,7 +48,9 @@ func sits(f Fit) bool {
 // samples that saw the ghost.
 func Learn(set *Setup, samples []*Picture) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
-	b := stack(samples, factor, nil)
+	samples, moved, _ := steady(set, samples, factor)
+	b := stack(samples, factor)
+	b.Moved = moved
 	for round := 0; round < 2; round++ {
 		ghosts := findGhosts(set, samples, b)
 		if len(ghosts) == 0 {

@@ -30,6 +30,8 @@ type Sighting struct {
 	Busy float64 `json:"busy,omitempty"`
 	// Shift is how far the whole picture has moved since the background, px.
 	Shift float64 `json:"shift,omitempty"`
+	// Adrift is for how long the picture has not fitted the background at all, s.
+	Adrift float64 `json:"adrift,omitempty"`
 	// Changed is the share of the picture that differs from the background.
 	Changed float64 `json:"changed,omitempty"`
 }

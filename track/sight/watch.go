@@ -14,7 +14,14 @@ type Watcher struct {
 	finder *Finder
 	tex    *Texture
 
+	anchors   *Anchors
+	motion    Motion
+	moving    bool    // the picture shakes: look at every frame
+	lastSteer float64 // time of the last look at the anchors
+	adrift    float64 // since when the anchors are not found, NaN if they are
+
 	small, su, sv Plane
+	ssmall        [3]Plane
 	buf           []float32
 	lt            light
 	lastWhole     float64 // time of the last whole-room look
@@ -42,6 +49,8 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
 	w.tex = NewTexture(&set)
+	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
+	w.lastSteer, w.adrift = math.Inf(-1), math.NaN()
 	return w
 }
 
@@ -52,14 +61,76 @@ func (w *Watcher) whole(p *Picture) {
 	w.small = p.Y.Shrink(w.bg.Factor, w.small)
 	w.su = chromaSmall(&p.U, w.bg.Factor, w.small, w.su)
 	w.sv = chromaSmall(&p.V, w.bg.Factor, w.small, w.sv)
+	if f := float64(w.bg.Factor); w.motion.Px > 0.2*f {
+		for i, q := range []*Plane{&w.small, &w.su, &w.sv} {
+			w.ssmall[i] = w.anchors.unmove(q, w.motion.W, f, w.ssmall[i])
+			*q, w.ssmall[i] = w.ssmall[i], *q
+		}
+	}
 	w.lt = relight(&w.small, &w.bg.Small)
 	w.changed, w.buf = w.finder.Difference(&w.small, &w.su, &w.sv, w.bg, &w.lt, w.buf)
 	w.lastWhole = p.T
 }
 
+// steerEvery is the time between looks at the anchors of a camera at rest, s.
+const steerEvery = 1.0
+
+// shake is the movement between two looks at the anchors, px, above which they
+// are looked at in every frame.
+const shake = 0.3
+
+// steer measures how the camera has moved.
+func (w *Watcher) steer(p *Picture) {
+	if len(w.anchors.list) < 8 || !w.moving && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
+		return
+	}
+	before := w.motion
+	m, ok := w.anchors.Measure(&p.Y, before.W)
+	if !ok {
+		w.small = p.Y.Shrink(w.bg.Factor, w.small)
+		m, ok = w.anchors.Measure(&p.Y, w.anchors.coarse(&w.bg.Small, &w.small, w.bg.Factor))
+	}
+	if !ok {
+		if math.IsNaN(w.adrift) {
+			w.adrift = p.T
+		}
+		w.moving = true
+		w.lastSteer = p.T
+		return
+	}
+	w.adrift = math.NaN()
+	if m.Px < negligible {
+		m.W, m.Px = [3]float64{}, 0
+	}
+	d := w.anchors.edge([3]float64{m.W[0] - before.W[0], m.W[1] - before.W[1], m.W[2] - before.W[2]})
+	// One look more after a movement, to see whether it goes on.
+	w.moving = d > shake && !math.IsInf(w.lastSteer, -1)
+	w.motion, w.lastSteer = m, p.T
+}
+
+// aim sets the fitter's map for a robot near a pose.
+func (w *Watcher) aim(at geom.Pose) {
+	w.fitter.Warp = nil
+	if w.motion.Px == 0 {
+		return
+	}
+	z := w.floor(at) + w.set.Robot.Height
+	c, ok := w.set.Cam.Project(geom.Point3{X: at.X, Y: at.Y, Z: z})
+	if !ok {
+		return
+	}
+	r := w.set.Robot.Reach() / w.set.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
+	w.fitter.Warp = w.anchors.Warp(w.motion.W, c, math.Max(8, r))
+}
+
 // Look looks at one frame.
 func (w *Watcher) Look(p *Picture) Sighting {
 	s := Sighting{T: p.T}
+	w.steer(p)
+	s.Shift = w.motion.Px
+	if !math.IsNaN(w.adrift) {
+		s.Adrift = p.T - w.adrift + 1e-3
+	}
 	whole := false
 	if !w.have || p.T-w.lastWhole >= wholeEvery || p.T < w.lastWhole {
 		w.whole(p)
@@ -73,6 +144,7 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		mpp := w.set.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: w.set.Robot.Height})
 		// A robot changes its speed by some 0.6 m/s within a look at most.
 		reach := math.Min(24, math.Max(4, 0.6*dt/mpp+2))
+		w.aim(guess)
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
 		if ok && sits(f) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
 			fit, found = f, true
@@ -97,6 +169,7 @@ func (w *Watcher) Look(p *Picture) Sighting {
 func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	score := 0.0
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
+		w.aim(c.Pose)
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, c.Pose, math.Max(6, w.set.robotPx()/2.2))
 		if !ok || !sits(f) || f.Support < 0.6 || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			continue

@@ -1,0 +1,333 @@
+package sight
+
+import (
+	"math"
+	"slices"
+
+	"swathe/geom"
+)
+
+// Motion is how the camera has turned since the background was made: a small
+// rotation, for a camera on a ceiling is knocked about its joint.
+type Motion struct {
+	W       [3]float64 // rotation vector in the camera frame, rad
+	RMS     float64    // px, of the anchors about it
+	Anchors int        // that agree
+	Px      float64    // px, the largest movement at the picture's edges
+}
+
+// anchorHalf is half the side of an anchor's patch, px.
+const anchorHalf = 7
+
+// anchor is a small patch of the background with corners in it.
+type anchor struct {
+	at     geom.Point2
+	ray    [3]float64
+	t      []float32 // the patch less its mean
+	gx, gy []float32
+	norm   float64
+	inv    [3]float64 // inverse of the sum of g g'
+}
+
+// Anchors are patches of the background by which a moved camera is noticed
+// and its movement measured.
+type Anchors struct {
+	cam   *geom.Camera
+	list  []anchor
+	patch []float32
+}
+
+// anchorGrid is the number of columns and rows of the picture in each of which
+// at most two anchors are set.
+const anchorGridX, anchorGridY = 8, 6
+
+// NewAnchors sets anchors in a background's luminance.
+func NewAnchors(cam *geom.Camera, p *Plane, noise float64) *Anchors {
+	a := &Anchors{cam: cam, patch: make([]float32, (2*anchorHalf+1)*(2*anchorHalf+1))}
+	type spot struct {
+		x, y int
+		v    float64
+	}
+	cw, ch := p.W/anchorGridX, p.H/anchorGridY
+	for gy := 0; gy < anchorGridY; gy++ {
+		for gx := 0; gx < anchorGridX; gx++ {
+			var spots []spot
+			for y := max(anchorHalf+3, gy*ch); y < min(p.H-anchorHalf-3, (gy+1)*ch); y += 5 {
+				for x := max(anchorHalf+3, gx*cw); x < min(p.W-anchorHalf-3, (gx+1)*cw); x += 5 {
+					if v := cornerness(p, x, y); v > 60*noise*noise+200 {
+						spots = append(spots, spot{x, y, v})
+					}
+				}
+			}
+			slices.SortFunc(spots, func(m, n spot) int {
+				switch {
+				case m.v > n.v:
+					return -1
+				case m.v < n.v:
+					return 1
+				}
+				return (m.y-n.y)*4096 + m.x - n.x
+			})
+			var taken []spot
+			for _, s := range spots {
+				far := true
+				for _, t := range taken {
+					if abs(s.x-t.x) < 3*anchorHalf && abs(s.y-t.y) < 3*anchorHalf {
+						far = false
+					}
+				}
+				if far {
+					if a.set(p, s.x, s.y) {
+						taken = append(taken, s)
+					}
+					if len(taken) == 2 {
+						break
+					}
+				}
+			}
+		}
+	}
+	return a
+}
+
+func abs(i int) int {
+	if i < 0 {
+		return -i
+	}
+	return i
+}
+
+// cornerness is the smaller eigenvalue of the sum of g g' over a patch (Shi and
+// Tomasi 1994), on every second pixel.
+func cornerness(p *Plane, x, y int) float64 {
+	var xx, xy, yy float64
+	for j := -anchorHalf; j <= anchorHalf; j += 2 {
+		for i := -anchorHalf; i <= anchorHalf; i += 2 {
+			k := (y+j)*p.Stride + x + i
+			gx := float64(int(p.Pix[k+1])-int(p.Pix[k-1])) / 2
+			gy := float64(int(p.Pix[k+p.Stride])-int(p.Pix[k-p.Stride])) / 2
+			xx += gx * gx
+			xy += gx * gy
+			yy += gy * gy
+		}
+	}
+	return (xx+yy)/2 - math.Hypot((xx-yy)/2, xy)
+}
+
+func (a *Anchors) set(p *Plane, x, y int) bool {
+	n := 2*anchorHalf + 1
+	c := anchor{at: geom.Point2{X: float64(x), Y: float64(y)}, t: make([]float32, n*n), gx: make([]float32, n*n), gy: make([]float32, n*n)}
+	rx, ry, ok := a.cam.Lens.Undistort(c.at)
+	if !ok {
+		return false
+	}
+	c.ray = [3]float64{rx, ry, 1}
+	var mean float32
+	for j := 0; j < n; j++ {
+		for i := 0; i < n; i++ {
+			k := (y+j-anchorHalf)*p.Stride + x + i - anchorHalf
+			c.t[j*n+i] = float32(p.Pix[k])
+			c.gx[j*n+i] = float32(int(p.Pix[k+1])-int(p.Pix[k-1])) / 2
+			c.gy[j*n+i] = float32(int(p.Pix[k+p.Stride])-int(p.Pix[k-p.Stride])) / 2
+			mean += c.t[j*n+i]
+		}
+	}
+	mean /= float32(n * n)
+	var xx, xy, yy float64
+	for k := range c.t {
+		c.t[k] -= mean
+		c.norm += float64(c.t[k] * c.t[k])
+		gx, gy := float64(c.gx[k]), float64(c.gy[k])
+		xx, xy, yy = xx+gx*gx, xy+gx*gy, yy+gy*gy
+	}
+	det := xx*yy - xy*xy
+	if det <= 0 || c.norm <= 0 {
+		return false
+	}
+	c.inv = [3]float64{yy / det, -xy / det, xx / det}
+	a.list = append(a.list, c)
+	return true
+}
+
+// find follows one anchor in picture p from a first guess; ok is false where
+// the patch does not look alike.
+func (a *Anchors) find(c *anchor, p *Plane, guess geom.Point2) (at geom.Point2, ok bool) {
+	n := 2*anchorHalf + 1
+	at = guess
+	for round := 0; round < 8; round++ {
+		var mean float32
+		for j := 0; j < n; j++ {
+			for i := 0; i < n; i++ {
+				v, good := p.At(at.X+float64(i-anchorHalf), at.Y+float64(j-anchorHalf))
+				if !good {
+					return at, false
+				}
+				a.patch[j*n+i] = v
+				mean += v
+			}
+		}
+		mean /= float32(n * n)
+		var dot, norm float64
+		for k := range a.patch {
+			a.patch[k] -= mean
+			dot += float64(a.patch[k] * c.t[k])
+			norm += float64(a.patch[k] * a.patch[k])
+		}
+		if norm <= 0 {
+			return at, false
+		}
+		match := dot / math.Sqrt(norm*c.norm)
+		g := float32(dot / norm) // the picture's contrast brought to the background's
+		var bx, by float64
+		for k := range a.patch {
+			d := c.t[k] - g*a.patch[k]
+			bx += float64(d * c.gx[k])
+			by += float64(d * c.gy[k])
+		}
+		dx, dy := c.inv[0]*bx+c.inv[1]*by, c.inv[1]*bx+c.inv[2]*by
+		at.X, at.Y = at.X+dx, at.Y+dy
+		if math.Hypot(at.X-guess.X, at.Y-guess.Y) > anchorHalf {
+			return at, false
+		}
+		if math.Hypot(dx, dy) < 0.01 {
+			return at, match > 0.8
+		}
+		if round > 2 && match < 0.5 {
+			return at, false
+		}
+	}
+	return at, false
+}
+
+// rotate turns a ray by a small rotation vector.
+func rotate(w, v [3]float64) [3]float64 {
+	// Second order is exact to 1e-6 px for the few degrees that count.
+	c := [3]float64{w[1]*v[2] - w[2]*v[1], w[2]*v[0] - w[0]*v[2], w[0]*v[1] - w[1]*v[0]}
+	d := [3]float64{w[1]*c[2] - w[2]*c[1], w[2]*c[0] - w[0]*c[2], w[0]*c[1] - w[1]*c[0]}
+	return [3]float64{v[0] + c[0] + d[0]/2, v[1] + c[1] + d[1]/2, v[2] + c[2] + d[2]/2}
+}
+
+func (a *Anchors) project(w, ray [3]float64) geom.Point2 {
+	v := rotate(w, ray)
+	return a.cam.Lens.Distort(v[0]/v[2], v[1]/v[2])
+}
+
+// Measure finds the camera's motion in picture p, starting from a first guess.
+// ok is false where too few anchors are found or they do not agree.
+func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
+	type pair struct {
+		c  *anchor
+		at geom.Point2
+	}
+	var got []pair
+	for i := range a.list {
+		c := &a.list[i]
+		if at, good := a.find(c, p, a.project(guess, c.ray)); good {
+			got = append(got, pair{c, at})
+		}
+	}
+	if len(got) < 6 {
+		return m, false
+	}
+	w := guess
+	scale := 2.0
+	for round := 0; round < 8; round++ {
+		var h [3][3]float64
+		var g [3]float64
+		var ss, sw float64
+		in := 0
+		for _, q := range got {
+			o := a.project(w, q.c.ray)
+			ex, ey := q.at.X-o.X, q.at.Y-o.Y
+			e := math.Hypot(ex, ey)
+			if e >= scale {
+				continue
+			}
+			in++
+			k := 1 - e*e/(scale*scale)
+			k *= k
+			ss += k * e * e
+			sw += k
+			for ax := 0; ax < 3; ax++ {
+				const d = 1e-5
+				u := w
+				u[ax] += d
+				s := a.project(u, q.c.ray)
+				jx, jy := (s.X-o.X)/d, (s.Y-o.Y)/d
+				g[ax] += k * (jx*ex + jy*ey)
+				for bx := ax; bx < 3; bx++ {
+					u2 := w
+					u2[bx] += d
+					s2 := a.project(u2, q.c.ray)
+					h[ax][bx] += k * (jx*(s2.X-o.X)/d + jy*(s2.Y-o.Y)/d)
+				}
+			}
+		}
+		if in < 6 || in*3 < len(got) {
+			return m, false
+		}
+		d, good := solve3(h, g)
+		if !good {
+			return m, false
+		}
+		for i := range w {
+			w[i] += d[i]
+		}
+		m.RMS, m.Anchors = math.Sqrt(ss/sw), in
+		scale = math.Max(0.5, math.Min(scale, 4*m.RMS))
+		if math.Abs(d[0])+math.Abs(d[1])+math.Abs(d[2]) < 1e-7 {
+			break
+		}
+	}
+	m.W = w
+	m.Px = a.edge(w)
+	return m, m.Anchors >= 6
+}
+
+// edge is the largest movement at the middle of the picture and its edges, px.
+func (a *Anchors) edge(w [3]float64) float64 {
+	worst := 0.0
+	W, H := float64(a.cam.Width), float64(a.cam.Height)
+	for _, q := range []geom.Point2{{X: W / 2, Y: H / 2}, {X: W * .1, Y: H / 2}, {X: W * .9, Y: H / 2}, {X: W / 2, Y: H * .1}, {X: W / 2, Y: H * .9}} {
+		x, y, ok := a.cam.Lens.Undistort(q)
+		if !ok {
+			continue
+		}
+		worst = math.Max(worst, a.project(w, [3]float64{x, y, 1}).Dist(q))
+	}
+	return worst
+}
+
+// Warp returns the map from where a thing near pixel c shows before the motion
+// to where it shows after, linear round c over r px.
+func (a *Anchors) Warp(w [3]float64, c geom.Point2, r float64) func(geom.Point2) geom.Point2 {
+	move := func(q geom.Point2) geom.Point2 {
+		x, y, ok := a.cam.Lens.Undistort(q)
+		if !ok {
+			return q
+		}
+		return a.project(w, [3]float64{x, y, 1})
+	}
+	o := move(c)
+	e, n := move(geom.Point2{X: c.X + r, Y: c.Y}), move(geom.Point2{X: c.X, Y: c.Y + r})
+	ax, ay := (e.X-o.X)/r, (e.Y-o.Y)/r
+	bx, by := (n.X-o.X)/r, (n.Y-o.Y)/r
+	return func(q geom.Point2) geom.Point2 {
+		dx, dy := q.X-c.X, q.Y-c.Y
+		return geom.Point2{X: o.X + ax*dx + bx*dy, Y: o.Y + ay*dx + by*dy}
+	}
+}
+
+// solve3 solves a symmetric 3 x 3 system given by its upper half.
+func solve3(h [3][3]float64, g [3]float64) (x [3]float64, ok bool) {
+	a, b, c := h[0][0], h[0][1], h[0][2]
+	d, e, f := h[1][1], h[1][2], h[2][2]
+	det := a*(d*f-e*e) - b*(b*f-e*c) + c*(b*e-d*c)
+	if math.Abs(det) < 1e-12*a*d*f || det == 0 {
+		return x, false
+	}
+	x[0] = (g[0]*(d*f-e*e) - b*(g[1]*f-e*g[2]) + c*(g[1]*e-d*g[2])) / det
+	x[1] = (a*(g[1]*f-g[2]*e) - g[0]*(b*f-e*c) + c*(b*g[2]-g[1]*c)) / det
+	x[2] = (a*(d*g[2]-e*g[1]) - b*(b*g[2]-g[1]*c) + g[0]*(b*e-d*c)) / det
+	return x, true
+}

@@ -1,0 +1,114 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// negligible is the movement of the whole picture below which nothing is
+// corrected, px: what the anchors cannot tell from none.
+const negligible = 0.15
+
+// unmove returns plane p as the camera would have shown it before the motion
+// w; scale is how many luminance pixels one of its pixels is wide.
+func (a *Anchors) unmove(p *Plane, w [3]float64, scale float64, dst Plane) Plane {
+	if dst.W != p.W || dst.H != p.H {
+		dst = NewPlane(p.W, p.H)
+	}
+	const step = 16
+	nx, ny := p.W/step+2, p.H/step+2
+	grid := make([]geom.Point2, nx*ny)
+	for j := 0; j < ny; j++ {
+		for i := 0; i < nx; i++ {
+			q := geom.Point2{X: (float64(i*step)+0.5)*scale - 0.5, Y: (float64(j*step)+0.5)*scale - 0.5}
+			m := q
+			if x, y, ok := a.cam.Lens.Undistort(q); ok {
+				m = a.project(w, [3]float64{x, y, 1})
+			}
+			grid[j*nx+i] = geom.Point2{X: (m.X+0.5)/scale - 0.5 - float64(i*step), Y: (m.Y+0.5)/scale - 0.5 - float64(j*step)}
+		}
+	}
+	mx, my := float64(p.W)-1.001, float64(p.H)-1.001
+	for y := 0; y < p.H; y++ {
+		j := y / step
+		v := float64(y-j*step) / step
+		for x := 0; x < p.W; x++ {
+			i := x / step
+			u := float64(x-i*step) / step
+			g := grid[j*nx+i:]
+			h := grid[(j+1)*nx+i:]
+			dx := (g[0].X*(1-u)+g[1].X*u)*(1-v) + (h[0].X*(1-u)+h[1].X*u)*v
+			dy := (g[0].Y*(1-u)+g[1].Y*u)*(1-v) + (h[0].Y*(1-u)+h[1].Y*u)*v
+			s, _ := p.At(math.Max(0, math.Min(mx, float64(x)+dx)), math.Max(0, math.Min(my, float64(y)+dy)))
+			dst.Pix[y*dst.Stride+x] = uint8(s + 0.5)
+		}
+	}
+	return dst
+}
+
+// coarse guesses a large motion from two small pictures: the shift at which
+// their edges differ least, at most a twelfth of the width.
+func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
+	reach := max(2, from.W/12)
+	best := math.Inf(1)
+	var bx, by int
+	try := func(dx, dy, step int) {
+		var s, n float64
+		for y := reach + 1; y < from.H-reach-1; y += step {
+			for x := reach + 1; x < from.W-reach-1; x += step {
+				k := y*from.Stride + x
+				m := (y+dy)*to.Stride + x + dx
+				// Edges, for the light may have changed as well.
+				d := float64((int(from.Pix[k+1]) - int(from.Pix[k-1])) - (int(to.Pix[m+1]) - int(to.Pix[m-1])))
+				e := float64((int(from.Pix[k+from.Stride]) - int(from.Pix[k-from.Stride])) - (int(to.Pix[m+to.Stride]) - int(to.Pix[m-to.Stride])))
+				s += math.Min(40, math.Abs(d)+math.Abs(e))
+				n++
+			}
+		}
+		if n > 0 && s/n < best {
+			best, bx, by = s/n, dx, dy
+		}
+	}
+	for dy := -reach; dy <= reach; dy++ {
+		for dx := -reach; dx <= reach; dx++ {
+			try(dx, dy, 3)
+		}
+	}
+	l := a.cam.Lens
+	f := float64(factor)
+	return [3]float64{-float64(by) * f / l.Fy, float64(bx) * f / l.Fx, 0}
+}
+
+// steady brings samples to where the first of them shows the room, and leaves
+// out those that cannot be. moved is the largest movement found, px.
+func steady(set *Setup, samples []*Picture, factor int) (out []*Picture, moved float64, left int) {
+	a := NewAnchors(set.Cam, &samples[0].Y, 2)
+	if len(a.list) < 8 {
+		return samples, 0, 0
+	}
+	ref := samples[0].Y.Shrink(factor, Plane{})
+	var guess [3]float64
+	out = append(out, samples[0])
+	for _, s := range samples[1:] {
+		m, ok := a.Measure(&s.Y, guess)
+		if !ok {
+			small := s.Y.Shrink(factor, Plane{})
+			m, ok = a.Measure(&s.Y, a.coarse(&ref, &small, factor))
+		}
+		if !ok {
+			left++
+			continue
+		}
+		guess = m.W
+		if m.Px > negligible {
+			moved = math.Max(moved, m.Px)
+			s = &Picture{T: s.T, Y: a.unmove(&s.Y, m.W, 1, Plane{}), U: a.unmove(&s.U, m.W, 2, Plane{}), V: a.unmove(&s.V, m.W, 2, Plane{})}
+		}
+		out = append(out, s)
+	}
+	if len(out) < 3 || len(out) < len(samples)/3 {
+		return samples, math.Inf(1), left
+	}
+	return out, moved, left
+}
