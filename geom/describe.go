@@ -203,7 +203,19 @@ func (sol *Solution) warn(note func(*[]string, string, ...any)) {
 	if worst := sol.worstSigma(); worst > vagueFloor {
 		note(&sol.Warnings, "the marks settle the floor between them only to %.0f mm (standard uncertainty, worst place, at the height of a robot's top): survey more marks, up to the corners of the room, or give the lens", 1000*worst)
 	}
-	if l := s.spec.Lens; l != nil {
+	w, h := float64(s.spec.Width-1), float64(s.spec.Height-1)
+	for _, p := range []Point2{{0, 0}, {w, 0}, {w, h}, {0, h}} {
+		if _, _, ok := sol.Camera.Lens.Undistort(p); ok {
+			continue
+		}
+		if s.spec.Lens != nil {
+			note(&sol.Warnings, "the lens as given shows nothing in the picture's corners, and a robot there cannot be placed: check the signs and the order of its distortion (k1, k2, p1, p2, k3) and its model")
+		} else {
+			note(&sol.Warnings, "the lens as solved shows nothing in the picture's corners, and a robot there cannot be placed: survey marks nearer to them, or give the lens")
+		}
+		break
+	}
+	if s.spec.Lens != nil {
 		return
 	}
 	// Marks that fill a small part of the picture leave the rest to guesswork.

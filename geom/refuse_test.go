@@ -151,6 +151,18 @@ func TestSolveRefuses(t *testing.T) {
 	if err != nil || !strings.Contains(strings.Join(sol.Warnings, "\n"), "outside the picture") {
 		t.Errorf("a mark outside the picture: %v", err)
 	}
+	folds := NewCamera(960, 540, Lens{Brown, 420, 420, 479.5, 269.5, [5]float64{-0.35}}, lookAt(Point3{2, 1.5, 2.7}, Point2{2, 1.4}, 0), Point3{2, 1.5, 2.7})
+	fold := CameraSpec{Name: "drawn", Width: 960, Height: 540, LensHeight: 2.7, Lens: &folds.Lens}
+	for _, q := range markPlaces[:8] {
+		fold.Marks = append(fold.Marks, markAt(folds, Point3{1 + 2*q.X, 0.5 + 2*q.Y, 0}))
+	}
+	if sol, err := SolveCamera(fold); err != nil || !strings.Contains(strings.Join(sol.Warnings, "\n"), "as given shows nothing") {
+		t.Errorf("a lens that folds in the picture: %v", err)
+	}
+	fold.Marks[3].Pixel = Point2{5, 5}
+	if _, err := SolveCamera(fold); err == nil || !strings.Contains(err.Error(), "at the pixel of mark 4") {
+		t.Errorf("a mark beyond the fold: %v", err)
+	}
 	if _, err := SolveCameraWith(good, SolveOptions{}); err == nil {
 		t.Error("options that are all 0 were taken")
 	}

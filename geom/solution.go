@@ -141,6 +141,11 @@ func checkSpec(spec CameraSpec) error {
 		if m.Floor.Z >= spec.LensHeight {
 			return no("mark %d is %g m high, not below the lens at %g m; correct one of the two", i+1, m.Floor.Z, spec.LensHeight)
 		}
+		if l := spec.Lens; l != nil {
+			if _, _, ok := l.Undistort(m.Pixel); !ok {
+				return no("the lens as given shows nothing at the pixel of mark %d, (%g, %g); check the signs and the order of its distortion (k1, k2, p1, p2, k3) and its model", i+1, m.Pixel.X, m.Pixel.Y)
+			}
+		}
 		pts, px = append(pts, m.Floor), append(px, m.Pixel)
 	}
 	if collinear(pts) {

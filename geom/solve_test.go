@@ -108,7 +108,11 @@ func floorRMS(truth, solved *Camera, w, h, z float64) (inside, corners float64) 
 // height of a robot's top, and the solution says so itself; and the default
 // options are better than holding the centre or leaving out k2.
 func TestSolveAccuracy(t *testing.T) {
-	const draws, z = 17, 0.09
+	const z = 0.09
+	draws := 17
+	if os.Getenv("SWATHE_LONG") == "1" {
+		draws = 150
+	}
 	variants := map[string]func(*SolveOptions){
 		"default":     func(*SolveOptions) {},
 		"centre held": func(o *SolveOptions) { o.Centre, o.Tangential = 0, 0 },
@@ -135,11 +139,11 @@ func TestSolveAccuracy(t *testing.T) {
 					t.Fatal(err)
 				}
 				in, co := floorRMS(cam, sol.Camera, w, h, z)
-				in2 += in * in / draws
-				co2 += co * co / draws
+				in2 += in * in / float64(draws)
+				co2 += co * co / float64(draws)
 				each = append(each, in)
 				s := sol.FloorSigma(Point3{0.3 * w, 0.8 * h, z})
-				sg2 += 2 * s * s / draws
+				sg2 += 2 * s * s / float64(draws)
 			}
 			sort.Float64s(each)
 			got[name] = math.Sqrt(in2)
