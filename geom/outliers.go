@@ -31,6 +31,7 @@ func bestStart(spec CameraSpec, opts SolveOptions) (*solver, *LMResult) {
 	if b.r == nil {
 		return nil, nil
 	}
+	b.s.limit = 100
 	return b.s, b.s.settle(b.r, robustAt)
 }
 
@@ -61,6 +62,9 @@ func (b *search) try(spec CameraSpec, opts SolveOptions, off []bool) {
 	for i := range rs {
 		s := newSolver(spec, opts)
 		s.r0 = rs[i]
+		if off != nil {
+			s.limit = 20 // most parts are bad starts, and a good one needs fewer
+		}
 		if !math.IsNaN(spec.LensHeight) {
 			// Near the measured height from the start: its prior is narrow.
 			vs[i][pZ] = spec.LensHeight

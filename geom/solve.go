@@ -119,10 +119,11 @@ type solver struct {
 	noise float64          // px
 	off   []bool           // marks left out
 	scale []float64        // px per m at each mark, for its survey sigma
+	limit int              // iterations at most
 }
 
 func newSolver(spec CameraSpec, opts SolveOptions) *solver {
-	s := &solver{spec: spec, opts: opts, noise: opts.PixelNoise,
+	s := &solver{spec: spec, opts: opts, noise: opts.PixelNoise, limit: 100,
 		off: make([]bool, len(spec.Marks)), scale: make([]float64, len(spec.Marks))}
 	for p := range s.prior {
 		s.prior[p] = math.Inf(1)
@@ -238,7 +239,7 @@ func (s *solver) rows() int {
 // run solves from v; afterwards the small turn is folded into s.r0.
 func (s *solver) run(v [nParams]float64, huber float64) (*LMResult, error) {
 	o := DefaultLMOptions()
-	o.Huber, o.Tolerance, o.MaxIterations = huber, 1e-8, 100
+	o.Huber, o.Tolerance, o.MaxIterations = huber, 1e-8, s.limit
 	step := make([]float64, len(s.free))
 	for i, p := range s.free {
 		step[i] = s.stepOf(p)
