@@ -114,6 +114,34 @@ func measure(t *testing.T, tr *geom.Trace, plan *geom.Plan, robot geom.Robot, op
 	return res
 }
 
+// swept returns the figures of the first tool (or of the side brushes with it)
+// on open floor that is just large enough, without all that Measure adds.
+func swept(t testing.TB, tr *geom.Trace, robot geom.Robot, cell float64, side ...geom.SideBrush) Block {
+	t.Helper()
+	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
+	for _, s := range tr.Samples {
+		if known(s) {
+			lo = geom.Point2{X: math.Min(lo.X, s.X), Y: math.Min(lo.Y, s.Y)}
+			hi = geom.Point2{X: math.Max(hi.X, s.X), Y: math.Max(hi.Y, s.Y)}
+		}
+	}
+	// The corner is at an odd place, so that no path lies on cells' borders or
+	// centres, where rounding would decide.
+	plan := planOf(rect(lo.X-0.5013, lo.Y-0.5017, hi.X+0.5, hi.Y+0.5))
+	return sweptIn(t, tr, plan, robot, cell, side...)
+}
+
+func sweptIn(t testing.TB, tr *geom.Trace, plan *geom.Plan, robot geom.Robot, cell float64, side ...geom.SideBrush) Block {
+	t.Helper()
+	opt := DefaultOptions()
+	opt.Cell, opt.Raster, opt.WidthStep = cell, false, 0
+	m := &measurer{trace: tr, plan: plan, robot: robot, opt: opt, room: roomOf(plan, robot.Height), pts: pathOf(tr, nil)}
+	m.grid, m.openM2 = m.room.openGrid(cell), m.room.openArea()
+	s := newSweeper(m.grid, robot.Radius())
+	s.run(m.pts, robot.Tools[0], side, nil)
+	return m.block(s, robot.Tools[0], side, nil, math.NaN())
+}
+
 // within fails unless |got - want| <= tol; it always says what came out.
 func within(t *testing.T, what string, got, want, tol float64) {
 	t.Helper()

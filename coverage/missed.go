@@ -91,7 +91,10 @@ func (m *measurer) missed(res *Result, tool geom.Tool) {
 		by[k] = &PlaceShare{Place: k}
 	}
 	left := make([]bool, len(g.Flags))
-	places := make(map[int]place)
+	// What each missed cell lies beside, as an index in names.
+	beside := make([]uint16, len(g.Flags))
+	names := []string{PlaceOpen}
+	index := map[string]uint16{PlaceOpen: 0}
 	total := 0.0
 	for k, f := range g.Flags {
 		if f&FlagReachable == 0 {
@@ -99,26 +102,34 @@ func (m *measurer) missed(res *Result, tool geom.Tool) {
 		}
 		at := pl.at(g.Centre(k))
 		by[at.kind].OfM2 += a
-		if g.Passes[k] == 0 {
-			left[k] = true
-			places[k] = at
-			by[at.kind].AreaM2 += a
-			total += a
+		if g.Passes[k] != 0 {
+			continue
 		}
+		n, ok := index[at.name]
+		if !ok {
+			n = uint16(len(names))
+			index[at.name] = n
+			names = append(names, at.name)
+		}
+		left[k], beside[k] = true, n
+		by[at.kind].AreaM2 += a
+		total += a
 	}
 	for _, k := range kinds {
 		by[k].Share = ratio(by[k].AreaM2, total)
 		res.MissedBy = append(res.MissedBy, *by[k])
 	}
 	res.Missed = []Patch{}
-	for _, cells := range patches(g, left) {
+	pieces, of := patches(g, left)
+	tr := newTracer(g, of)
+	for n, cells := range pieces {
 		area := float64(len(cells)) * a
 		if area < m.opt.MinPatch {
 			res.Slivers += area
 			continue
 		}
-		p := Patch{AreaM2: area, Polygon: outlineOf(g, cells), Beside: besideOf(cells, places)}
-		c := middle(g, cells)
+		p := Patch{AreaM2: area, Polygon: tr.outline(cells), Beside: besideOf(cells, beside, names)}
+		c := middle(g, cells, of, int32(n+1))
 		p.X, p.Y = c.X, c.Y
 		for _, k := range cells {
 			if g.Flags[k]&FlagUnknown != 0 {
@@ -131,23 +142,24 @@ func (m *measurer) missed(res *Result, tool geom.Tool) {
 }
 
 // patches returns the pieces of a mask that hang together by cells' sides, in
-// the order of their lowest cells.
-func patches(g *Grid, mask []bool) [][]int {
-	seen := make([]bool, len(mask))
-	var out [][]int
+// the order of their lowest cells, and for every cell the number of its piece,
+// from 1; 0 for none.
+func patches(g *Grid, mask []bool) (pieces [][]int32, of []int32) {
+	of = make([]int32, len(mask))
 	for k, in := range mask {
-		if !in || seen[k] {
+		if !in || of[k] != 0 {
 			continue
 		}
-		cells := []int{k}
-		seen[k] = true
-		for n := 0; n < len(cells); n++ {
-			q := cells[n]
+		n := int32(len(pieces) + 1)
+		cells := []int32{int32(k)}
+		of[k] = n
+		for at := 0; at < len(cells); at++ {
+			q := int(cells[at])
 			i, j := q%g.Nx, q/g.Nx
 			visit := func(ok bool, r int) {
-				if ok && mask[r] && !seen[r] {
-					seen[r] = true
-					cells = append(cells, r)
+				if ok && mask[r] && of[r] == 0 {
+					of[r] = n
+					cells = append(cells, int32(r))
 				}
 			}
 			visit(i > 0, q-1)
@@ -155,54 +167,46 @@ func patches(g *Grid, mask []bool) [][]int {
 			visit(j > 0, q-g.Nx)
 			visit(j < g.Ny-1, q+g.Nx)
 		}
-		out = append(out, cells)
+		pieces = append(pieces, cells)
 	}
-	return out
+	return pieces, of
 }
 
 // besideOf returns what most of the patch's cells that lie beside anything lie
 // beside; "open floor" if hardly any do.
-func besideOf(cells []int, places map[int]place) string {
-	n := map[string]int{}
-	beside := 0
+func besideOf(cells []int32, beside []uint16, names []string) string {
+	n := make([]int, len(names))
 	for _, k := range cells {
-		if p := places[k]; p.kind != PlaceOpen {
-			n[p.name]++
-			beside++
-		}
+		n[beside[k]]++
 	}
-	if float64(beside) < besideShare*float64(len(cells)) {
+	if float64(len(cells)-n[0]) < besideShare*float64(len(cells)) {
 		return PlaceOpen
 	}
-	best := PlaceOpen
-	for name, c := range n {
-		if best == PlaceOpen || c > n[best] || c == n[best] && name < best {
-			best = name
+	best := 0
+	for i := 1; i < len(names); i++ {
+		if best == 0 || n[i] > n[best] || n[i] == n[best] && names[i] < names[best] {
+			best = i
+		}
+	}
+	return names[best]
+}
+
+// middle returns the centroid of patch n if that lies in it, else the centre of
+// its cell that is nearest to there.
+func middle(g *Grid, cells []int32, of []int32, n int32) geom.Point2 {
+	var c geom.Point2
+	for _, k := range cells {
+		c = c.Add(g.Centre(int(k)))
+	}
+	c = c.Scale(1 / float64(len(cells)))
+	if k := g.Index(c); k >= 0 && of[k] == n {
+		return c
+	}
+	best := g.Centre(int(cells[0]))
+	for _, k := range cells {
+		if q := g.Centre(int(k)); q.Dist(c) < best.Dist(c) {
+			best = q
 		}
 	}
 	return best
-}
-
-// middle returns the centre of the cell of the patch that is nearest to the
-// patch's centroid.
-func middle(g *Grid, cells []int) geom.Point2 {
-	var c geom.Point2
-	for _, k := range cells {
-		c = c.Add(g.Centre(k))
-	}
-	c = c.Scale(1 / float64(len(cells)))
-	if k := g.Index(c); k >= 0 {
-		for _, q := range cells {
-			if q == k {
-				return c
-			}
-		}
-	}
-	best := cells[0]
-	for _, k := range cells {
-		if g.Centre(k).Dist(c) < g.Centre(best).Dist(c) {
-			best = k
-		}
-	}
-	return g.Centre(best)
 }

@@ -11,58 +11,74 @@ import (
 // the least, so at a third of a cell none can cross another or itself.
 const straightness = 1.0 / 3
 
-// outlineOf returns the outline of a patch of cells that hang together by their
+// tracer walks round patches of cells.
+type tracer struct {
+	g    *Grid
+	of   []int32 // the number of each cell's patch, 0 for none
+	seen []uint8 // which sides of each cell were walked: bit d for side d
+}
+
+func newTracer(g *Grid, of []int32) *tracer {
+	return &tracer{g: g, of: of, seen: make([]uint8, len(of))}
+}
+
+// side is a side of a cell, walked with the cell at its left. dir 0: along +x
+// below the cell, 1: up its right, 2: along -x above it, 3: down its left.
+type side struct{ i, j, dir int }
+
+var (
+	ahead = [4][2]int{{1, 0}, {0, 1}, {-1, 0}, {0, -1}}
+	right = [4][2]int{{0, -1}, {1, 0}, {0, 1}, {-1, 0}}
+)
+
+// has tells whether the cell is of patch n.
+func (t *tracer) has(i, j int, n int32) bool {
+	return i >= 0 && j >= 0 && i < t.g.Nx && j < t.g.Ny && t.of[j*t.g.Nx+i] == n
+}
+
+// next returns the side that carries the border on: round the same cell where
+// the patch ends ahead, else along the cell ahead, or round the one to its right.
+func (t *tracer) next(s side, n int32) side {
+	ai, aj := s.i+ahead[s.dir][0], s.j+ahead[s.dir][1]
+	if !t.has(ai, aj, n) {
+		return side{s.i, s.j, (s.dir + 1) % 4}
+	}
+	if ri, rj := ai+right[s.dir][0], aj+right[s.dir][1]; t.has(ri, rj, n) {
+		return side{ri, rj, (s.dir + 3) % 4}
+	}
+	return side{ai, aj, s.dir}
+}
+
+// middle returns where the middle of a side is on the floor.
+func (t *tracer) middle(s side) geom.Point2 {
+	return geom.Point2{
+		X: t.g.X0 + (float64(s.i)+0.5+float64(right[s.dir][0])/2)*t.g.Cell,
+		Y: t.g.Y0 + (float64(s.j)+0.5+float64(right[s.dir][1])/2)*t.g.Cell,
+	}
+}
+
+// outline returns the outline of a patch of cells that hang together by their
 // sides: the outer ring counter-clockwise, then the holes clockwise. It passes
 // through the middles of the border cells' sides, not round their corners, and
 // is made straight where it is within a third of a cell of straight: staircases
 // become slopes, and its area is the cells' to within their own rounding.
-func outlineOf(g *Grid, cells []int) [][]geom.Point2 {
-	in := make(map[int]bool, len(cells))
-	for _, k := range cells {
-		in[k] = true
-	}
-	has := func(i, j int) bool {
-		return i >= 0 && j >= 0 && i < g.Nx && j < g.Ny && in[j*g.Nx+i]
-	}
-	// A side is walked with the patch at its left. dir 0: along +x below the
-	// cell, 1: up its right, 2: along -x above it, 3: down its left.
-	type side struct{ i, j, dir int }
-	step := [4][2]int{{1, 0}, {0, 1}, {-1, 0}, {0, -1}}
-	right := [4][2]int{{0, -1}, {1, 0}, {0, 1}, {-1, 0}}
-	border := func(s side) bool { return !has(s.i+right[s.dir][0], s.j+right[s.dir][1]) }
-	// The next side: turn left round the same cell, unless the next cell ahead
-	// carries the border on, or the one ahead and to the right turns it right.
-	next := func(s side) side {
-		ai, aj := s.i+step[s.dir][0], s.j+step[s.dir][1]
-		if !has(ai, aj) {
-			return side{s.i, s.j, (s.dir + 1) % 4}
-		}
-		if ri, rj := ai+right[s.dir][0], aj+right[s.dir][1]; has(ri, rj) {
-			return side{ri, rj, (s.dir + 3) % 4}
-		}
-		return side{ai, aj, s.dir}
-	}
-	mid := func(s side) geom.Point2 {
-		return geom.Point2{
-			X: g.X0 + (float64(s.i)+0.5+float64(right[s.dir][0])/2)*g.Cell,
-			Y: g.Y0 + (float64(s.j)+0.5+float64(right[s.dir][1])/2)*g.Cell,
-		}
-	}
-	seen := map[side]bool{}
+func (t *tracer) outline(cells []int32) [][]geom.Point2 {
+	n := t.of[cells[0]]
 	var outer []geom.Point2
 	var holes [][]geom.Point2
 	for _, k := range cells {
 		for d := 0; d < 4; d++ {
-			s := side{k % g.Nx, k / g.Nx, d}
-			if seen[s] || !border(s) {
+			s := side{int(k) % t.g.Nx, int(k) / t.g.Nx, d}
+			if t.seen[k]&(1<<d) != 0 || t.has(s.i+right[d][0], s.j+right[d][1], n) {
 				continue
 			}
 			var pts []geom.Point2
-			for ; !seen[s]; s = next(s) {
-				seen[s] = true
-				pts = append(pts, mid(s))
+			for c := int(k); t.seen[c]&(1<<s.dir) == 0; c = s.j*t.g.Nx + s.i {
+				t.seen[c] |= 1 << s.dir
+				pts = append(pts, t.middle(s))
+				s = t.next(s, n)
 			}
-			pts = straighten(pts, straightness*g.Cell)
+			pts = straighten(pts, straightness*t.g.Cell)
 			if signedArea(pts) > 0 {
 				outer = pts
 			} else {

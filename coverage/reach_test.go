@@ -98,7 +98,7 @@ func TestHalfPlane(t *testing.T) {
 
 func polyReachOf(t *testing.T, plan *geom.Plan, outline []geom.Point2, start geom.Pose) *polyReach {
 	t.Helper()
-	p, ok := newPolyReach(roomOf(plan, 0.09), outline, 0.005, 72, start, 0.05)
+	p, ok := newPolyReach(roomOf(plan, 0.09), outline, 0.005, 36, start, 0.05)
 	if !ok {
 		t.Fatal("no free placement near the start")
 	}
