@@ -38,11 +38,12 @@ type SolveOptions struct {
 // them against alternatives). With 14 marks of 0.22 px noise, root mean square
 // over the floor between the marks and at the room's corners:
 //
-//   - lens centred exactly: 0.9 and 2.2 mm with the centre held, 0.95 and
-//     2.3 mm with it free within 0.3 % of the width;
+//   - lens centred exactly: 0.8 and 1.9 mm with the centre held, 0.9 and
+//     2.0 mm with it free within 0.3 % of the width;
 //   - centre off by 4 px and tangential terms of 0.0005, as real lenses have:
-//     1.4 and 2.8 mm with it held, 1.1 and 2.2 mm with it free;
-//   - the same, tilted by 15 to 35 degrees: 1.9 and 3.8 mm, 1.2 and 2.6 mm.
+//     1.5 mm with it held (and at times no answer at a corner), 1.1 and 2.6 mm
+//     with it free;
+//   - the same, tilted by 15 to 35 degrees: 1.8 and 3.9 mm, 1.1 and 2.5 mm.
 //
 // So the centre is given a narrow freedom. Leaving out k2 costs 4 mm and far
 // more at the corners; the widths of the priors on k1 and k2 matter only below
