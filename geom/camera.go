@@ -216,15 +216,11 @@ func (c *Camera) InFrame(px Point2) bool {
 // metres along the worse direction, or NaN where p does not show. It is the
 // larger singular value of the inverse of d(pixel)/d(floor).
 func (c *Camera) PixelSize(p Point3) float64 {
-	const h = 1e-4
-	q, ok := c.Project(p)
-	qx, okx := c.Project(Point3{p.X + h, p.Y, p.Z})
-	qy, oky := c.Project(Point3{p.X, p.Y + h, p.Z})
-	if !ok || !okx || !oky {
+	_, j, ok := c.ProjectJac(p)
+	if !ok {
 		return math.NaN()
 	}
-	a, b := (qx.X-q.X)/h, (qy.X-q.X)/h
-	cc, d := (qx.Y-q.Y)/h, (qy.Y-q.Y)/h
+	a, b, cc, d := j[0][0], j[0][1], j[1][0], j[1][1]
 	// Smallest singular value of [[a b][c d]].
 	s := a*a + b*b + cc*cc + d*d
 	det := a*d - b*cc
