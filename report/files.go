@@ -30,6 +30,14 @@ const (
 // is the caller's to make appear at once. The first error ends it; what was
 // written until then stays.
 func WriteRun(dir string, in RunInput) error {
+	if err := writeTables(dir, in); err != nil {
+		return err
+	}
+	return writePictures(dir, in.FigureRun())
+}
+
+// writeTables writes all but the pictures.
+func writeTables(dir string, in RunInput) error {
 	run, err := NewRun(in)
 	if err != nil {
 		return err
@@ -54,7 +62,7 @@ func WriteRun(dir string, in RunInput) error {
 			return err
 		}
 	}
-	return writePictures(dir, in.FigureRun())
+	return nil
 }
 
 // writePictures draws the three pictures of a result, side by side.

@@ -23,6 +23,7 @@ type RunInput struct {
 	Plan       *geom.Plan
 	Camera     *geom.Solution // nil: the path was measured elsewhere
 	Recording  track.Recording
+	ToolOff    []geom.Span // driving without cleaning, s from the first frame
 	Trace      *geom.Trace
 	Coverage   *coverage.Result
 	Events     []Event // nil: not sought; empty: sought, none happened
@@ -65,6 +66,7 @@ func NewRun(in RunInput) (*Run, error) {
 		Schema: Schema, Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
 		Conditions: orEmpty(in.Conditions),
 		Recording:  recordingInfo(in.Recording),
+		ToolOffS:   [][2]Float{},
 		Camera:     cameraInfo(in.Camera),
 		Trace:      traceInfo(in.Trace),
 		Run: RunInfo{
@@ -80,6 +82,9 @@ func NewRun(in RunInput) (*Run, error) {
 		Events: in.Events, Props: in.Props, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
 		Versions: orEmpty(in.Versions),
+	}
+	for _, s := range in.ToolOff {
+		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})
 	}
 	if len(in.Setup) > 0 {
 		sum := sha256.Sum256(in.Setup)

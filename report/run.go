@@ -22,6 +22,7 @@ type Run struct {
 	Trial      int               `json:"trial"`
 	Conditions map[string]string `json:"conditions"` // as the tester gave them: unit, firmware, mode, charge, light, note
 	Recording  RecordingInfo     `json:"recording"`
+	ToolOffS   [][2]Float        `json:"tool_off_s"` // stretches of driving without cleaning, from the first frame
 	Camera     CameraInfo        `json:"camera"`
 	Trace      TraceInfo         `json:"trace"`
 	Run        RunInfo           `json:"run"`

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -19,9 +20,15 @@ import (
 	"swathe/track"
 )
 
-// sample is a short run in a small room, measured for real.
-func sample(t testing.TB) RunInput {
-	t.Helper()
+// sample is a short run in a small room, measured for real, once.
+func sample(testing.TB) RunInput {
+	in := measured()
+	cover := *in.Coverage
+	in.Coverage = &cover
+	return in
+}
+
+var measured = sync.OnceValue(func() RunInput {
 	plan := &geom.Plan{Name: "nook", Obstacles: []geom.Piece{{Name: "crate", Height: 0.3}}}
 	square(&plan.Room, 0, 0, 2, 1.5)
 	square(&plan.Obstacles[0].Outline, 1.4, 1, 2, 1.5)
@@ -44,14 +51,15 @@ func sample(t testing.TB) RunInput {
 	tr.Length = 12
 	res, err := coverage.Measure(tr, plan, robot, coverage.DefaultOptions())
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
 	return RunInput{
 		Layout: "nook", Robot: robot, Phase: "mapped", Trial: 2, Conditions: map[string]string{"mode": "quiet"}, Plan: plan,
 		Recording: track.Recording{Files: []string{"/somewhere/wren_mapped_2.mp4"}, SHA256: []string{"ab"}, Frames: 121, Duration: 12, Width: 640, Height: 480},
+		ToolOff:   []geom.Span{{From: 2, To: 2.5}},
 		Trace:     tr, Coverage: res, Warnings: []string{"the light drifts"}, Setup: []byte("layouts: {}\n"), Versions: map[string]string{"analysis": "1"},
 	}
-}
+})
 
 // square sets the ring at r to a rectangle.
 func square[R ~[]P, P ~[2]float64](r *R, x0, y0, x1, y1 float64) {
@@ -107,7 +115,7 @@ func TestAResultReadsBack(t *testing.T) {
 // may be null here.
 func TestRunJSONHasEveryField(t *testing.T) {
 	dir := t.TempDir()
-	if err := WriteRun(dir, sample(t)); err != nil {
+	if err := writeTables(dir, sample(t)); err != nil {
 		t.Fatal(err)
 	}
 	raw, err := os.ReadFile(filepath.Join(dir, RunFile))
@@ -152,7 +160,7 @@ func TestRunJSONHasEveryField(t *testing.T) {
 func TestTablesSayUnknownAsEmpty(t *testing.T) {
 	dir := t.TempDir()
 	in := sample(t)
-	if err := WriteRun(dir, in); err != nil {
+	if err := writeTables(dir, in); err != nil {
 		t.Fatal(err)
 	}
 	read := func(name string) [][]string {
@@ -204,7 +212,7 @@ func TestMissedPolygonsHaveTheirArea(t *testing.T) {
 		{{X: 0.5, Y: 0.5}, {X: 0.5, Y: 1.5}, {X: 1.5, Y: 1.5}, {X: 1.5, Y: 0.5}},
 	}}}
 	dir := t.TempDir()
-	if err := WriteRun(dir, in); err != nil {
+	if err := writeTables(dir, in); err != nil {
 		t.Fatal(err)
 	}
 	raw, err := os.ReadFile(filepath.Join(dir, MissedFile))
@@ -234,7 +242,7 @@ func TestMissedPolygonsHaveTheirArea(t *testing.T) {
 func TestWhatCannotBeRead(t *testing.T) {
 	write := func(name, text string) string {
 		dir := t.TempDir()
-		if err := WriteRun(dir, sample(t)); err != nil {
+		if err := writeTables(dir, sample(t)); err != nil {
 			t.Fatal(err)
 		}
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
