@@ -40,8 +40,8 @@ type Robot struct {
 // Round tells whether the robot is a disc.
 func (r Robot) Round() bool { return len(r.Outline) == 0 }
 
-// Radius returns half the robot's greatest width in metres: the contract's
-// "one robot radius". For an outline that is half its greatest extent.
+// Radius returns half the robot's greatest width in metres: the "one robot
+// radius" that ends a pass. For an outline that is half its greatest extent.
 func (r Robot) Radius() float64 {
 	if r.Round() {
 		return r.Diameter / 2
