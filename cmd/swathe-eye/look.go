@@ -19,10 +19,6 @@ import (
 	"swathe/track/sight"
 )
 
-// workWidth is the widest picture that is worked on; a wider one is halved. At
-// 2,200 px a pixel is some 3 mm of a 6 m room, of which the fit needs a tenth.
-const workWidth = 2200
-
 // sampleBytes bounds the memory for the frames that the background is made of.
 const sampleBytes = 84 << 20
 
@@ -133,7 +129,7 @@ func (l *looker) open() error {
 		}
 		l.parts = append(l.parts, part{file: f, info: info})
 	}
-	for w := l.req.Camera.Width; w > workWidth; w /= 2 {
+	for w := l.req.Camera.Width; w > sight.WorkWidth; w /= 2 {
 		l.halved++
 	}
 	return nil
@@ -283,7 +279,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 	badFrames := 0
 	go func() {
 		defer close(frames)
-		pick := picker{every: 1 / l.req.Rate}
+		pick := sight.Picker{Every: 1 / l.req.Rate}
 		for {
 			f, err := r.Next()
 			if f == nil || err != nil {
@@ -293,7 +289,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 			if f.Bad {
 				badFrames++
 			}
-			if !pick.take(f.T) {
+			if !pick.Take(f.T) {
 				last = f.T
 				f.Free()
 				continue
@@ -357,27 +353,4 @@ func (l *looker) one(w *sight.Watcher, p part, f *cv.Frame, base int) *sight.Sig
 	}
 	s.Frame = base + f.Index
 	return &s
-}
-
-// picker chooses the frames to look at: the last one before a look would come
-// later than `every` after the one before.
-type picker struct {
-	every, lastLook, lastT, step float64
-	begun                        bool
-}
-
-func (k *picker) take(t float64) bool {
-	if !k.begun {
-		k.begun, k.lastLook, k.lastT = true, t, t
-		return true
-	}
-	if d := t - k.lastT; d > 0 {
-		k.step = d
-	}
-	k.lastT = t
-	if t-k.lastLook+k.step > k.every*1.001 {
-		k.lastLook = t
-		return true
-	}
-	return false
 }

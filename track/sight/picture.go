@@ -13,6 +13,10 @@ import (
 	"swathe/geom"
 )
 
+// WorkWidth is the widest picture that is worked on, px; a wider one is halved.
+// At 2,200 px a pixel is some 3 mm of a 6 m room, of which the fit needs a tenth.
+const WorkWidth = 2200
+
 // Plane is one channel of a picture. Pixel (x, y) is Pix[y*Stride+x].
 type Plane struct {
 	Pix          []uint8

@@ -1,0 +1,239 @@
+// Package trial measures drawn recordings whose truth is known and says how far
+// off the measurement was: for the accuracy tests and for `swathe prove`.
+package trial
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"sort"
+	"sync"
+
+	"swathe/geom"
+	"swathe/track"
+	"swathe/track/scene"
+	"swathe/track/sight"
+)
+
+// Sightings draws a scene frame by frame and looks at it without encoding it,
+// with the camera as solved (nil: the true one), as the eye would. ctx stops it.
+func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, rate float64) ([]sight.Sighting, error) {
+	r, err := scene.NewRenderer(s)
+	if err != nil {
+		return nil, err
+	}
+	if cam == nil {
+		cam = s.Camera
+	}
+	halved := 0
+	for w := cam.Width; w > sight.WorkWidth; w /= 2 {
+		halved++
+	}
+	set := sight.NewSetup(cam, s.Plan, s.Robot, halved)
+	times := r.Times()
+	w, h := s.Camera.Width, s.Camera.Height
+	n := min(25, len(times))
+	var at []int
+	for k := 0; k < n; k++ {
+		at = append(at, k*len(times)/n)
+	}
+	samples := make([]*sight.Picture, n)
+	draw := newPool(r, w, h, halved)
+	draw.each(at, times, func(i int, p *sight.Picture) bool { samples[i] = p.Clone(); return true })
+	watcher := sight.NewWatcher(set, sight.Learn(&set, samples))
+	samples = nil
+	pick := sight.Picker{Every: 1 / rate}
+	at = at[:0]
+	for i, t := range times {
+		if pick.Take(t) {
+			at = append(at, i)
+		}
+	}
+	var out []sight.Sighting
+	draw.each(at, times, func(i int, p *sight.Picture) bool {
+		q := watcher.Look(p)
+		q.Frame = at[i]
+		out = append(out, q)
+		return ctx.Err() == nil
+	})
+	return out, ctx.Err()
+}
+
+// pool draws frames on all cores and hands them on in order.
+type pool struct {
+	r      *scene.Renderer
+	w, h   int
+	halved int
+}
+
+func newPool(r *scene.Renderer, w, h, halved int) *pool { return &pool{r, w, h, halved} }
+
+func (p *pool) each(at []int, times []float64, take func(i int, pic *sight.Picture) bool) {
+	workers := runtime.GOMAXPROCS(0)
+	type slot struct {
+		ready chan *sight.Picture
+		bgr   []byte
+		pic   *sight.Picture
+	}
+	slots := make([]slot, 2*workers)
+	for i := range slots {
+		slots[i] = slot{ready: make(chan *sight.Picture, 1), bgr: make([]byte, 3*p.w*p.h)}
+	}
+	jobs := make(chan int)
+	var wg sync.WaitGroup
+	for k := 0; k < workers; k++ {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range jobs {
+				s := &slots[i%len(slots)]
+				p.r.Draw(at[i], s.bgr)
+				s.pic = sight.FromBGR(s.bgr, p.w, p.h, times[at[i]], s.pic)
+				pic := s.pic
+				for k := 0; k < p.halved; k++ {
+					pic = &sight.Picture{T: pic.T, Y: pic.Y.Shrink(2, sight.Plane{}), U: pic.U.Shrink(2, sight.Plane{}), V: pic.V.Shrink(2, sight.Plane{})}
+				}
+				s.ready <- pic
+			}
+		}()
+	}
+	sent := 0
+	for ; sent < len(at) && sent < len(slots); sent++ {
+		jobs <- sent
+	}
+	for i := range at {
+		pic := <-slots[i%len(slots)].ready
+		if !take(i, pic) {
+			break
+		}
+		if sent < len(at) {
+			jobs <- sent
+			sent++
+		}
+	}
+	close(jobs)
+	wg.Wait()
+}
+
+// Score says how far a trace is from the truth.
+type Score struct {
+	Looks, Found int
+	PathRMS      float64 // m, over samples seen or bridged, while the robot is not carried
+	SeenRMS      float64 // m, over samples seen
+	P95, Max     float64 // m, over samples seen or bridged
+	Within2Sigma float64 // share of those whose truth lies within two sigma
+	HeadingRMS   float64 // rad, over the run, samples with a heading from texture or marker; NaN if none
+	TextureShare float64 // share of the run's samples whose heading rests on texture or marker
+	TravelRMS    float64 // rad, of the headings from travel; NaN if none
+	LostSight    float64 // share of samples lost although half of the robot's top was in sight
+	StartErr     float64 // s, measured less true
+	EndErr       float64
+	Carried      int // samples called carried that were not, and the other way round
+}
+
+// Judge compares a trace with a scene's truth.
+func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
+	sc := Score{Looks: len(tr.Samples), HeadingRMS: math.NaN(), TravelRMS: math.NaN()}
+	var q, qs, qh, nh, qt, nt, in, n, ns, run float64
+	var all []float64
+	for _, s := range tr.Samples {
+		if s.State == geom.Seen {
+			sc.Found++
+		}
+		held := inSpans(truth.Carried, s.T)
+		if (s.State == geom.Carried) != held {
+			sc.Carried++
+		}
+		if held {
+			continue
+		}
+		if s.State == geom.Lost {
+			if visibleAt(truth, s.T) > 0.5 {
+				sc.LostSight++
+			}
+			continue
+		}
+		if s.State == geom.Carried {
+			continue
+		}
+		p := path.At(s.T)
+		e := math.Hypot(s.X-p.X, s.Y-p.Y)
+		all = append(all, e)
+		q += e * e
+		n++
+		if s.State == geom.Seen {
+			qs += e * e
+			ns++
+		}
+		if e <= 2*s.Sigma {
+			in++
+		}
+		if s.T < truth.Run.From || s.T > truth.Run.To || math.IsNaN(s.Heading) {
+			continue
+		}
+		run++
+		d := geom.WrapAngle(s.Heading - p.Heading)
+		if s.Source == geom.HeadingTravel {
+			qt += d * d
+			nt++
+		} else {
+			qh += d * d
+			nh++
+		}
+	}
+	sort.Float64s(all)
+	if len(all) > 0 {
+		sc.P95, sc.Max = all[len(all)*95/100], all[len(all)-1]
+	}
+	sc.PathRMS, sc.SeenRMS = math.Sqrt(q/n), math.Sqrt(qs/ns)
+	sc.Within2Sigma = in / n
+	sc.LostSight /= float64(len(tr.Samples))
+	if nh > 0 {
+		sc.HeadingRMS = math.Sqrt(qh / nh)
+	}
+	if nt > 0 {
+		sc.TravelRMS = math.Sqrt(qt / nt)
+	}
+	if run > 0 {
+		sc.TextureShare = nh / run
+	}
+	sc.StartErr, sc.EndErr = tr.Run.From-truth.Run.From, tr.Run.To-truth.Run.To
+	return sc
+}
+
+func inSpans(s []geom.Span, t float64) bool {
+	for _, x := range s {
+		if x.Contains(t) {
+			return true
+		}
+	}
+	return false
+}
+
+func visibleAt(tr *scene.Truth, t float64) float64 {
+	i := sort.SearchFloat64s(tr.Times, t)
+	if i >= len(tr.Visible) {
+		i = len(tr.Visible) - 1
+	}
+	if i < 0 {
+		return 1
+	}
+	return tr.Visible[i]
+}
+
+// Run draws a scene, measures it and judges the result.
+func Run(ctx context.Context, s *scene.Scene, d scene.Drive, cam *geom.Camera, opt track.Options) (*geom.Trace, Score, error) {
+	looks, err := Sightings(ctx, s, cam, opt.Rate)
+	if err != nil {
+		return nil, Score{}, err
+	}
+	if cam == nil {
+		cam = s.Camera
+	}
+	job := track.Job{Camera: cam, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+	tr, _, err := track.Link(looks, job, s.Length, opt)
+	if err != nil {
+		return nil, Score{}, err
+	}
+	return tr, Judge(tr, scene.NewTruth(s, d), s.Path), nil
+}
