@@ -33,7 +33,12 @@ func newBar(w io.Writer, total int) *bar {
 	if !ok || total == 0 || !term.IsTerminal(int(f.Fd())) {
 		return b
 	}
-	b.p = progressbar.NewOptions64(int64(total)*barSteps,
+	b.p = newTerminalBar(w, int64(total)*barSteps)
+	return b
+}
+
+func newTerminalBar(w io.Writer, steps int64) *progressbar.ProgressBar {
+	return progressbar.NewOptions64(steps,
 		progressbar.OptionSetWriter(w),
 		progressbar.OptionSetWidth(24),
 		progressbar.OptionThrottle(100*time.Millisecond),
@@ -42,7 +47,6 @@ func newBar(w io.Writer, total int) *bar {
 		progressbar.OptionClearOnFinish(),
 		progressbar.OptionSetTheme(progressbar.Theme{Saucer: "=", SaucerHead: ">", SaucerPadding: " ", BarStart: "[", BarEnd: "]"}),
 	)
-	return b
 }
 
 func (b *bar) started(run string) {
