@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/paulmach/orb"
-
 	"swathe/geom"
 )
 
@@ -72,12 +70,17 @@ func newDemoLab() *demoLab {
 }
 
 // closed makes a ring of corners.
-func closed(corners [][2]float64) orb.Ring {
-	var r orb.Ring
-	for _, c := range append(corners, corners[0]) {
-		r = append(r, orb.Point(c))
+var closed = ringOf(geom.Ring)
+
+// ringOf takes corners as pairs of numbers to what ring makes of points.
+func ringOf[R any](ring func([]geom.Point2) R) func([][2]float64) R {
+	return func(corners [][2]float64) R {
+		pts := make([]geom.Point2, len(corners))
+		for i, c := range corners {
+			pts[i] = geom.Point2{X: c[0], Y: c[1]}
+		}
+		return ring(pts)
 	}
-	return r
 }
 
 // scene returns the scene of one run and what was driven in it.
