@@ -174,7 +174,12 @@ func (w *world) paintTop() {
 	var b [3]uint16
 	for j := range w.topN {
 		for i := range w.topN {
-			put(b[:], w.s.Look.Robot.top(2*(float64(i)+0.5)/float64(w.topN)-1, 2*(float64(j)+0.5)/float64(w.topN)-1))
+			u, v := 2*(float64(i)+0.5)/float64(w.topN)-1, 2*(float64(j)+0.5)/float64(w.topN)-1
+			c, ok := w.s.marker(u*w.s.Robot.Reach(), v*w.s.Robot.Reach())
+			if !ok {
+				c = w.s.Look.Robot.top(u, v)
+			}
+			put(b[:], c)
 			w.top[j*w.topN+i] = uint32(b[0]+unit/2)/unit | uint32(b[1]+unit/2)/unit<<8 | uint32(b[2]+unit/2)/unit<<16
 		}
 	}
@@ -217,4 +222,25 @@ func (w *world) gloss(x, y float64) float32 {
 	}
 	f := float32(k - float64(i))
 	return w.gauss[i] + f*(w.gauss[i+1]-w.gauss[i])
+}
+
+// marker returns the colour of the printed marker at a body point, m; ok is
+// false beside its white margin, which is a quarter of its side wide.
+func (s *Scene) marker(x, y float64) (c BGR, ok bool) {
+	m, cells := s.Robot.Marker, s.Look.Robot.Marker
+	if m == nil || len(cells) == 0 {
+		return c, false
+	}
+	sn, cs := math.Sincos(m.Turn)
+	x, y = x-m.Ahead, y-m.Left
+	up, left := (cs*x+sn*y)/m.Side, (cs*y-sn*x)/m.Side
+	if max(math.Abs(up), math.Abs(left)) > 0.75 {
+		return c, false
+	}
+	n := float64(len(cells))
+	row, col := int(math.Floor((0.5-up)*n)), int(math.Floor((0.5-left)*n))
+	if row < 0 || col < 0 || row >= len(cells) || col >= len(cells[row]) || !cells[row][col] {
+		return Grey(235), true
+	}
+	return Grey(22), true
 }

@@ -151,6 +151,30 @@ func (p *Pilot) Arc(radius, a float64) {
 	})
 }
 
+// ArcFree tells whether Arc would keep the body off everything.
+func (p *Pilot) ArcFree(radius, a float64) bool {
+	side := math.Copysign(1, a)
+	h0 := p.pose.Heading
+	for k := 0; k <= 40; k++ {
+		h := h0 + a*float64(k)/40
+		q := geom.Point2{
+			X: p.pose.X + side*radius*(math.Sin(h)-math.Sin(h0)),
+			Y: p.pose.Y - side*radius*(math.Cos(h)-math.Cos(h0)),
+		}
+		if p.g.clear(q) < p.need() {
+			return false
+		}
+	}
+	return true
+}
+
+// StraightFree tells whether Straight would keep the body off everything.
+func (p *Pilot) StraightFree(d float64) bool {
+	s, c := math.Sincos(p.pose.Heading)
+	here := geom.Point2{X: p.pose.X, Y: p.pose.Y}
+	return p.g.open(here, here.Add(geom.Point2{X: d * c, Y: d * s}), p.need())
+}
+
 // Follow drives along a line of points, which starts where the robot is; it
 // stops to turn where the line bends by more than 20 degrees.
 func (p *Pilot) Follow(line []geom.Point2) {

@@ -81,9 +81,9 @@ type Look struct {
 	WallHeight    float64  // m; 0: no wall is drawn
 	WallThickness float64  // m
 	Wall          BGR
-	Obstacles     []BGR // used in turn for the plan's obstacles
-	Overhead      []BGR // used in turn for the plan's overhead pieces
-	Areas         []Surface
+	Obstacles     []BGR     // used in turn for the plan's obstacles
+	Overhead      []BGR     // used in turn for the plan's overhead pieces
+	Areas         []Surface // used in turn for the plan's areas that are a surface
 	Robot         RobotLook
 }
 
@@ -94,6 +94,9 @@ type RobotLook struct {
 	Accent   BGR     // of ring, seam and buttons
 	Contrast float64 // 0..1: how far the accents stand out; 0: featureless
 	Gloss    float64 // 0..1: a bright reflection that stays with the light, not with the robot
+	// Marker holds the cells of the marker on top, true for black, rows from
+	// its top, with its black border; drawn where the robot has one.
+	Marker [][]bool
 }
 
 // Light is how the scene is lit.

@@ -3,17 +3,22 @@ package scene
 import (
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"swathe/geom"
 )
 
 // static is a thing that stands still all through the recording.
 type static struct {
 	prism
-	color BGR
-	grain float64 // strength of its surface's pattern
-	seed  uint64
+	color   BGR
+	grain   float64 // strength of its surface's pattern
+	seed    uint64
+	surface *Surface // of a rug: takes the place of colour and grain
+}
+
+// rug is a flat part of the floor with a surface of its own.
+type rug struct {
+	prism
+	surface *Surface
 }
 
 // world is the scene as one camera sees it, with its still picture.
@@ -22,7 +27,7 @@ type world struct {
 	s       *Scene
 	statics []static
 	room    prism
-	areas   []prism
+	rugs    []rug   // without a height
 	lx, ly  float64 // unit vector to the lamp
 	lz      float64
 
@@ -77,29 +82,28 @@ func (w *world) setUp() {
 	}
 	for i, o := range s.Plan.Obstacles {
 		if !replaced[o.Name] {
-			w.statics = append(w.statics, static{newPoly(ring(o.Outline), 0, o.Height, false), pick(s.Look.Obstacles, i), 0.08, uint64(i) + 11})
+			w.statics = append(w.statics, static{newPoly(ring(o.Outline), 0, o.Height, false), pick(s.Look.Obstacles, i), 0.08, uint64(i) + 11, nil})
 		}
 	}
 	for i, o := range s.Plan.Overhead {
-		// A thin board at its height; what holds it up is left out.
-		w.statics = append(w.statics, static{newPoly(ring(o.Outline), o.Height-0.004, o.Height, false), pick(s.Look.Overhead, i), 0.08, uint64(i) + 41})
+		// A sheet at its height; what holds it up is left out.
+		w.statics = append(w.statics, static{newPoly(ring(o.Outline), o.Height-0.0002, o.Height, false), pick(s.Look.Overhead, i), 0.08, uint64(i) + 41, nil})
 	}
-	for _, a := range s.Plan.Areas {
-		w.areas = append(w.areas, newPoly(ring(a.Outline), 0, a.Height, true))
+	for i, a := range s.Plan.Areas {
+		if a.Kind != geom.AreaSurface || len(s.Look.Areas) == 0 {
+			continue
+		}
+		look := &s.Look.Areas[i%len(s.Look.Areas)]
+		if a.Height > 0 {
+			w.statics = append(w.statics, static{newPoly(ring(a.Outline), 0, a.Height, false), look.Color, 0, 0, look})
+			continue
+		}
+		w.rugs = append(w.rugs, rug{newPoly(ring(a.Outline), 0, 0, true), look})
 	}
 }
 
-// ring turns a closed orb ring into corners, not closed.
-func ring(r orb.Ring) []geom.Point2 {
-	out := make([]geom.Point2, 0, len(r))
-	for i, p := range r {
-		if i == len(r)-1 && len(r) > 1 && p == r[0] {
-			break
-		}
-		out = append(out, geom.Point2{X: p[0], Y: p[1]})
-	}
-	return out
-}
+// ring turns a closed ring into corners, not closed.
+var ring = geom.RingCorners
 
 // walls stands a board along every side of the room, outside of it.
 func (w *world) walls() {
@@ -118,7 +122,7 @@ func (w *world) walls() {
 	}
 	for i := range p {
 		j := (i + 1) % n
-		w.statics = append(w.statics, static{newPoly([]geom.Point2{p[i], out[i], out[j], p[j]}, 0, h, false), w.s.Look.Wall, 0.03, uint64(i)})
+		w.statics = append(w.statics, static{newPoly([]geom.Point2{p[i], out[i], out[j], p[j]}, 0, h, false), w.s.Look.Wall, 0.03, uint64(i), nil})
 	}
 }
 
@@ -153,6 +157,9 @@ func (w *world) trace(fx, fy float64) (id int, top bool, h hit) {
 func (w *world) paint(id int, h *hit) BGR {
 	st := &w.statics[id]
 	wx, wy := h.lx+st.x, h.ly+st.y
+	if st.surface != nil && h.nz == 1 {
+		return st.surface.at(wx, wy)
+	}
 	var g float64
 	if h.nz == 1 {
 		g = field(wx*9, wy*55, st.seed) + 0.5*field(wx*31, wy*160, st.seed+1)
@@ -170,9 +177,9 @@ func (w *world) paint(id int, h *hit) BGR {
 
 // ground returns the floor's colour at a floor point, unlit.
 func (w *world) ground(fx, fy float64) BGR {
-	for i := len(w.areas) - 1; i >= 0; i-- {
-		if w.areas[i].inside(fx, fy) && len(w.s.Look.Areas) > 0 {
-			return w.s.Look.Areas[i%len(w.s.Look.Areas)].at(fx, fy)
+	for i := len(w.rugs) - 1; i >= 0; i-- {
+		if w.rugs[i].inside(fx, fy) {
+			return w.rugs[i].surface.at(fx, fy)
 		}
 	}
 	if w.s.Look.Outside != nil && !w.room.inside(fx, fy) {

@@ -1,0 +1,248 @@
+package scene
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+func peopleTraits(add adder) {
+	g := newStage()
+	usual := g.tour(6, 24, 6)
+	out := geom.Point2{X: 0.4, Y: -1.6}
+	// visit walks to a place, stays and leaves.
+	visit := func(from, stay float64, x, y float64) Path {
+		h := math.Atan2(y-out.Y, x-out.X)
+		deg := geom.Degrees(h)
+		w := hypot(x-out.X, y-out.Y) / 1.1
+		return Path{at(from, out.X, out.Y, deg), at(from+w, x, y, deg), at(from+w+stay, x, y, deg),
+			at(from+w+stay+0.7, x, y, deg+180), at(from+2*w+stay+0.7, out.X, out.Y, deg+180)}
+	}
+	add(g.trait("person_start", "someone presses the button and walks away", usual), func(t *Trait) {
+		p := NewPerson(Path{at(0, 0.42, -0.12, 90), at(3.2, 0.42, -0.12, 90), at(4, 0.42, -0.2, -90), at(6, 0.42, -2.2, -90)})
+		p.Touch = []Touching{{Span: geom.Span{From: 1, To: 2.5}, At: geom.Point3{X: 0.45, Y: 0.4, Z: 0.12}}}
+		t.Scene.People = []Person{p}
+	})
+	add(g.trait("person_middle", "someone walks through the room while it works", usual), func(t *Trait) {
+		p := NewPerson(Path{at(12, 3.2, -1.5, 110), at(14, 2.5, 0.3, 110), at(15, 2.2, 1.1, 120), at(16.5, 1.2, 2.0, 130), at(19, -0.6, 3.9, 130)})
+		p.Shirt = BGR{70, 88, 160}
+		t.Scene.People = []Person{p}
+	})
+	add(g.trait("person_end", "someone comes in at the end and stays", usual), func(t *Trait) {
+		e := t.Scene.Length
+		t.Scene.People = []Person{NewPerson(Path{at(e-4, 3.8, -1.2, 150), at(e-2, 2.3, -0.1, 150), at(e+1, 2.3, -0.1, 150)})}
+	})
+	// Touched where it stands for a moment.
+	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(4)
+	p.Goto(geom.Point2{X: 1.5, Y: 0.9})
+	stop, where := p.Now()
+	p.Pause(4)
+	g.loop(p, 30)
+	p.Pause(3)
+	add(g.trait("touched", "someone bends over it and touches it in the midst of its run", p.Drive()), func(t *Trait) {
+		person := NewPerson(visit(stop-1.2, 1.8, where.X-0.2, where.Y-0.5))
+		person.Touch = []Touching{{Span: geom.Span{From: stop + 1.3, To: stop + 2.2}, At: geom.Point3{X: where.X, Y: where.Y, Z: 0.12}}}
+		t.Scene.People = []Person{person}
+	})
+	// Carried from one place to another.
+	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.6, Y: 1.6})
+	p.Goto(geom.Point2{X: 1.0, Y: 0.7})
+	p.Pause(0.5)
+	from, _ := p.Now()
+	p.Carry(geom.Pose{X: 2.2, Y: 0.7, Heading: 2}, 0.35, 6)
+	to, _ := p.Now()
+	p.Pause(1.5)
+	g.loop(p, to+16)
+	p.Pause(3)
+	d := p.Drive()
+	add(g.trait("carried", "someone lifts it, carries it across the room and puts it down; then it goes on", d), func(t *Trait) {
+		t.Scene.People = []Person{Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
+	})
+	// Carried away at the end.
+	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	g.loop(p, 22)
+	p.Goto(geom.Point2{X: 1.2, Y: 0.6})
+	p.Pause(2)
+	from, _ = p.Now()
+	p.Carry(geom.Pose{X: 1.2, Y: -1.8, Heading: 0}, 0.5, 5)
+	to, _ = p.Now()
+	p.Pause(2)
+	d = p.Drive()
+	add(g.trait("carried_off", "someone picks it up at the end and takes it out of the picture", d), func(t *Trait) {
+		t.Scene.People = []Person{Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
+	})
+	add(g.trait("pet", "a cat runs about, as large as the robot", usual), func(t *Trait) {
+		t.Scene.Pets = []Pet{{Color: BGR{70, 110, 150}, Size: 0.4, Walk: Path{at(5, 3.4, 0.3, 160), at(8, 1.8, 0.8, 160), at(9, 1.6, 1.1, 100), at(13, 1.6, 1.1, 100),
+			at(14, 1.5, 1.5, 120), at(17, -0.5, 2.4, 150)}}}
+	})
+	add(g.trait("ball", "a ball rolls through", usual), func(t *Trait) {
+		t.Scene.Balls = []Ball{{Color: BGR{70, 60, 190}, Radius: 0.11, Walk: Path{at(9, -0.4, 1.9, 0), at(12, 1.9, 0.95, 0), at(14, 2.6, 0.7, 0), at(16, 2.85, 0.62, 0), at(60, 2.86, 0.62, 0)}}}
+	})
+	// It shoves a light crate.
+	shift := g
+	shift.plan.Obstacles = append(shift.plan.Obstacles[:1:1], geom.Piece{Name: "pouf", Outline: closed([][2]float64{{1.35, 0.85}, {1.65, 0.85}, {1.65, 1.15}, {1.35, 1.15}}), Height: 0.3})
+	p = NewPilot(&shift.plan, shift.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.6, Y: 1.04})
+	p.Face(0)
+	p.Straight(0.68)
+	p.Pause(0.4)
+	p.Straight(-0.25)
+	p.Turn(1.8)
+	p.Goto(geom.Point2{X: 0.5, Y: 1.75})
+	p.Goto(geom.Point2{X: 2.2, Y: 1.7})
+	p.Goto(geom.Point2{X: 0.5, Y: 1.7})
+	p.Goto(geom.Point2{X: 0.4, Y: 0.35})
+	p.Goto(geom.Point2{X: 2.6, Y: 0.35})
+	p.Pause(3)
+	add(shift.trait("shifted_obstacle", "the robot shoves a pouf by 10 cm: it stays there", p.Drive()), func(t *Trait) {
+		box := []geom.Point2{{X: -0.15, Y: -0.15}, {X: 0.15, Y: -0.15}, {X: 0.15, Y: 0.15}, {X: -0.15, Y: 0.15}}
+		t.Scene.Movers = []Mover{{Name: "pouf", Replaces: "pouf", Outline: box, Height: 0.3, Color: BGR{80, 70, 120},
+			Path: Push(t.Scene.Path, t.Scene.Robot, box, geom.Pose{X: 1.5, Y: 1.0})}}
+	})
+}
+
+func hiddenTraits(add adder) {
+	// Under a table top and straight out again.
+	g := newStage()
+	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
+	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.6, Y: 0.95})
+	p.Goto(geom.Point2{X: 2.5, Y: 0.95})
+	p.Goto(geom.Point2{X: 2.2, Y: 0.4})
+	p.Goto(geom.Point2{X: 0.5, Y: 0.8})
+	p.Goto(geom.Point2{X: 0.6, Y: 1.7})
+	p.Pause(3)
+	add(g.trait("hidden_short", "it passes beneath a table top and is out of sight for up to two seconds", p.Drive()), func(t *Trait) { t.Bounds.PathRMS = 0.005 })
+	g = newStage()
+	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.1, 0.5}, {2.1, 0.5}, {2.1, 1.4}, {1.1, 1.4}}), Height: 0.6}}
+	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.6, Y: 0.8})
+	p.Goto(geom.Point2{X: 1.6, Y: 0.8})
+	p.Turn(2.5)
+	p.Pause(1.5)
+	p.Goto(geom.Point2{X: 1.7, Y: 1.1})
+	p.Goto(geom.Point2{X: 1.6, Y: 1.75})
+	p.Goto(geom.Point2{X: 0.5, Y: 1.7})
+	p.Goto(geom.Point2{X: 0.5, Y: 0.5})
+	p.Pause(3)
+	add(g.trait("hidden_long", "it works beneath a large table for ten seconds and comes out elsewhere", p.Drive()), func(t *Trait) { t.Bounds.InSigma = true })
+	g = newStage()
+	g.plan.Obstacles = append(g.plan.Obstacles[:1:1], geom.Piece{Name: "cupboard", Outline: closed([][2]float64{{0, 1.55}, {0.8, 1.55}, {0.8, 2.2}, {0, 2.2}}), Height: 1.3})
+	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 1.05, Y: 1.3})
+	p.Goto(geom.Point2{X: 1.02, Y: 1.95})
+	p.Goto(geom.Point2{X: 2.2, Y: 1.9})
+	p.Goto(geom.Point2{X: 2.2, Y: 0.5})
+	p.Goto(geom.Point2{X: 0.3, Y: 0.4})
+	p.Pause(3)
+	add(g.trait("partly_hidden", "tall furniture hides a part of it while it goes round", p.Drive()), nil)
+}
+
+func cameraTraits(add adder) {
+	g := newStage()
+	usual := g.tour(3, 20, 3)
+	size := func(name, why string, w, h int, long bool) {
+		d := usual
+		if w > 1500 {
+			d = g.tour(2, 8, 2)
+		}
+		add(g.trait(name, why, d), func(t *Trait) {
+			t.remark(stageCamera(w, h))
+			t.Long = long
+			if 0.17*0.57*float64(w)/2.6 < 25 {
+				t.Bounds.HeadingRMS = math.NaN()
+			}
+		})
+	}
+	size("size_640x480", "a small picture, 4:3", 640, 480, false)
+	size("size_1280x720", "a middling picture", 1280, 720, true)
+	size("size_1920x1080", "a large picture", 1920, 1080, true)
+	size("size_3840x2160", "a very large picture", 3840, 2160, true)
+	add(g.trait("tilt_35", "the camera looks in from the side, tilted by 35 degrees", usual), func(t *Trait) {
+		t.remark(Overhead(800, 450, geom.Lens{Fx: 500, Fy: 500, Cx: 399.5, Cy: 224.5, Dist: [5]float64{-0.08, 0.01}},
+			geom.Point3{X: 1.5, Y: -0.85, Z: 2.6}, geom.Radians(35), geom.Radians(90), 0))
+	})
+	add(g.trait("fisheye", "a lens of a very wide angle", usual), func(t *Trait) {
+		t.remark(Overhead(800, 600, geom.Lens{Model: geom.Fisheye, Fx: 330, Fy: 330, Cx: 399.5, Cy: 299.5, Dist: [5]float64{-0.02, 0.003}},
+			geom.Point3{X: 1.4, Y: 1.0, Z: 2.0}, geom.Radians(5), geom.Radians(200), 0))
+		t.Bounds.HeadingRMS = geom.Radians(2)
+	})
+	add(g.trait("turned_picture", "the container says that the picture stands on its head", usual), func(t *Trait) {
+		lens := t.Scene.Camera.Lens
+		t.Scene.Camera = Overhead(800, 450, lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)+math.Pi)
+		t.Encode = append(append([]string{}, DefaultFFmpegArgs...), "-metadata:s:v:0", "rotate=180")
+	})
+	// The same camera, knocked: its picture shifts by about so many pixels.
+	knocked := func(px float64) *geom.Camera {
+		a := px / (0.57 * 800)
+		return Overhead(800, 450, g.cam.Lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4)+a*0.8, geom.Radians(60)+2*a, geom.Radians(-1.5)+a*0.5)
+	}
+	add(g.trait("nudged_a_little", "the camera is knocked in the midst of the recording: 4 px", usual), func(t *Trait) {
+		t.Scene.Nudges = []Nudge{{12, knocked(4)}}
+		t.At = 12
+	})
+	add(g.trait("nudged_since_survey", "the camera hangs a little differently than when its marks were surveyed: 5 px", usual), func(t *Trait) {
+		t.Scene.Camera = knocked(5)
+	})
+	add(g.trait("knocked_away", "the camera is knocked by 60 px in the midst of the recording", usual), func(t *Trait) {
+		t.Scene.Nudges = []Nudge{{12, knocked(60)}}
+		t.Expect, t.At = ExpectCameraMoved, 12
+	})
+	add(g.trait("stabilised", "video stabilisation was left on: the picture swims", usual), func(t *Trait) {
+		t.Scene.Wobble = Wobble{Shift: 2.5, Turn: geom.Radians(0.15), Period: 5}
+	})
+}
+
+func timingTraits(add adder) {
+	g := newStage()
+	usual := g.tour(3, 20, 3)
+	rate := func(name, why string, fps float64) {
+		add(g.trait(name, why, usual), func(t *Trait) { t.Scene.Timing.FPS = fps })
+	}
+	rate("fps_10", "ten frames a second", 10)
+	rate("fps_30", "thirty frames a second", 30)
+	rate("fps_60", "sixty frames a second", 60)
+	add(g.trait("uneven_times", "frames come when they come, and some never", usual), func(t *Trait) {
+		t.Scene.Timing.Jitter, t.Scene.Timing.DropShare = 0.012, 0.08
+	})
+	add(g.trait("rolling_shutter", "rows are exposed one after the other, and long", usual), func(t *Trait) {
+		t.Scene.Timing.Readout, t.Scene.Timing.Exposure = 0.03, 0.02
+	})
+	add(g.trait("interlaced", "odd rows are half a frame's time late", usual), func(t *Trait) {
+		t.Scene.Timing.FPS, t.Scene.Timing.Interlaced = 25, true
+		t.Encode = append(append([]string{}, DefaultFFmpegArgs...), "-flags", "+ilme+ildct", "-top", "1")
+	})
+	add(g.trait("low_bit_rate", "a recorder that saves: the encoder smears", usual), func(t *Trait) {
+		t.Encode = []string{"-c:v", "libx264", "-preset", "veryfast", "-b:v", "180k", "-maxrate", "260k", "-bufsize", "400k", "-pix_fmt", "yuv420p"}
+	})
+}
+
+func emptyTraits(add adder) {
+	g := newStage()
+	still := Drive{Path: Path{at(0, 1.4, 0.9, 30), at(20, 1.4, 0.9, 30)}}
+	add(g.trait("only_a_person", "a person, and no robot", still), func(t *Trait) {
+		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
+		t.Scene.People = []Person{NewPerson(Path{at(2, 0.4, -1.6, 60), at(5, 1.6, 0.7, 60), at(9, 1.6, 0.7, 60), at(10, 1.6, 0.7, 150), at(14, -1, 2, 150)})}
+	})
+	add(g.trait("only_a_ball", "a ball, and no robot", still), func(t *Trait) {
+		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
+		t.Scene.Balls = []Ball{{Color: BGR{70, 60, 190}, Radius: 0.11, Walk: Path{at(3, -0.4, 1.9, 0), at(7, 1.9, 0.95, 0), at(9, 2.6, 0.7, 0), at(40, 2.7, 0.66, 0)}}}
+	})
+	add(g.trait("only_a_pet", "a cat, and no robot", still), func(t *Trait) {
+		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
+		t.Scene.Pets = []Pet{{Color: BGR{70, 110, 150}, Size: 0.4, Walk: Path{at(2, 3.4, 0.3, 160), at(6, 1.8, 0.8, 160), at(7, 1.6, 1.1, 100), at(12, 1.6, 1.1, 100), at(16, -0.5, 2.4, 150)}}}
+	})
+	add(g.trait("empty_room", "nothing but the room and its light", still), func(t *Trait) {
+		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
+		t.Scene.Light.DriftShare, t.Scene.Light.DriftPeriod = 0.1, 30
+	})
+	add(g.trait("never_moves", "the robot stands there all the time", still), func(t *Trait) { t.Expect = ExpectNeverMoved })
+}
