@@ -3,21 +3,25 @@ package coverage
 import (
 	"errors"
 	"math"
-	"slices"
+	"sort"
 
 	"swathe/geom"
 )
 
-// Lean is the part of a Result that Repeat gives: figures alone, no places.
+// Lean is the part of a Result that Repeat gives: figures alone, no places, and
+// of the times only the plateau, to a part of Curves.
 type Lean struct {
 	Floor      Floor // open and reachable floor; the rest NaN
 	Motion     Motion
 	Coverage   Block
 	OtherTools map[string]Block
-	// Times are, by tool (the headline tool under its own name), the moments at
-	// which each covered cell was first swept, s from the run's start, in order.
-	Times map[string][]float32
+	// Curves are, by tool (the headline tool under its own name), how many cells
+	// had been swept by the end of each of CurveBins equal parts of the run.
+	Curves map[string][]int32
 }
+
+// CurveBins is the number of parts of a curve of Lean.
+const CurveBins = 2048
 
 // Repeat measures many slightly different runs of one room, as a Monte Carlo
 // does: only the figures, on cells of its own size, and the floor within reach
@@ -68,14 +72,14 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 	out := &Lean{
 		Floor:      Floor{OpenM2: m.openM2, ReachableM2: r.masks[robot.Tools[0].Name].m2, BodyReachM2: math.NaN(), UnseenM2: math.NaN(), UnknownM2: math.NaN()},
 		Motion:     motionOf(trace, pts, r.opt.MovingSpeed),
-		OtherTools: map[string]Block{}, Times: map[string][]float32{},
+		OtherTools: map[string]Block{}, Curves: map[string][]int32{},
 	}
 	for i, t := range robot.Tools {
 		if i > 0 && !r.others {
 			break
 		}
-		b, times := r.sweep(t.Name, t, nil)
-		out.Times[t.Name] = times
+		b, curve := r.sweep(t.Name, t, nil)
+		out.Curves[t.Name] = curve
 		if i == 0 {
 			out.Coverage = b
 		} else {
@@ -83,25 +87,54 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 		}
 	}
 	if r.others && len(robot.SideBrushes) > 0 {
-		b, times := r.sweep(WithSideBrushes, robot.Tools[0], robot.SideBrushes)
-		out.OtherTools[WithSideBrushes], out.Times[WithSideBrushes] = b, times
+		out.OtherTools[WithSideBrushes], out.Curves[WithSideBrushes] = r.sweep(WithSideBrushes, robot.Tools[0], robot.SideBrushes)
 	}
 	return out, nil
 }
 
-func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, []float32) {
-	r.s.reset()
-	r.s.run(r.m.pts, t, side, nil)
-	b := r.m.block(r.s, t, side, r.masks[name].mask, r.masks[name].m2)
-	var times []float32
-	from := float32(r.m.trace.Run.From)
-	for k := range r.s.cells {
-		if r.s.swept(k) {
-			times = append(times, r.s.first[k]-from)
+// sweep returns a tool's figures. Measure's own way to them sorts the times of
+// all cells, which here would take as long as all the rest.
+func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, []int32) {
+	s, m := r.s, r.m
+	s.reset()
+	s.run(m.pts, t, side, nil)
+	curve := make([]int32, CurveBins)
+	from, dur := m.trace.Run.From, m.trace.Run.To-m.trace.Run.From
+	a := s.size * s.size
+	b := Block{CellM: s.size, ReachableM2: r.masks[name].m2}
+	covered, swept := 0, 0
+	for i := range s.cells {
+		c := &s.cells[i]
+		if c.open == 0 || c.passes == 0 {
+			continue
 		}
+		covered++
+		swept += int(c.passes)
+		b.PassesM2[min(int(c.passes), 4)] += a
+		k := int((float64(s.first[i]) - from) / dur * CurveBins)
+		curve[min(max(k, 0), CurveBins-1)]++
 	}
-	slices.Sort(times)
-	return b, times
+	for k := 1; k < CurveBins; k++ {
+		curve[k] += curve[k-1]
+	}
+	b.CoveredM2, b.SweptM2 = math.Min(float64(covered)*a, m.openM2), float64(swept)*a
+	b.PassesM2[0] = m.openM2 - b.CoveredM2
+	b.CoveredShare, b.ReachableShare = ratio(b.CoveredM2, m.openM2), ratio(b.CoveredM2, b.ReachableM2)
+	b.MeanPasses = ratio(b.SweptM2, b.CoveredM2)
+	b.Redundancy = b.MeanPasses - 1
+	b.RateM2PerMin = ratio(b.CoveredM2, dur/60)
+	b.PlateauS, b.TailS = math.NaN(), math.NaN()
+	if covered > 0 {
+		want := 0.99 * float64(covered)
+		k := sort.Search(CurveBins, func(k int) bool { return float64(curve[k]) >= want })
+		before := 0.0
+		if k > 0 {
+			before = float64(curve[k-1])
+		}
+		b.PlateauS = dur * (float64(k) + (want-before)/(float64(curve[k])-before)) / CurveBins
+		b.TailS = dur - b.PlateauS
+	}
+	return b, curve
 }
 
 func (r *Repeat) prepare(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, pts []point) {

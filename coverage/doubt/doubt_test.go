@@ -1,0 +1,216 @@
+package doubt
+
+import (
+	"math"
+	"reflect"
+	"testing"
+
+	"swathe/geom"
+)
+
+func measure(t testing.TB, in Input, opt Options) *Result {
+	t.Helper()
+	r, err := Measure(in, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func quick() Options {
+	o := DefaultOptions()
+	o.Draws, o.BudgetDraws, o.Cell = 80, 20, 0.03
+	return o
+}
+
+// The same seed gives the same figures, whatever the number of workers, and
+// another seed others that agree within their noise.
+func TestRepeatable(t *testing.T) {
+	in := testInput(t, rows(10, 0.15, 150), testCamera(t))
+	o := quick()
+	a := measure(t, in, o)
+	o.Workers = 3
+	if b := measure(t, in, o); !reflect.DeepEqual(plain(a), plain(b)) {
+		t.Error("three workers give other figures than two")
+	}
+	o.Seed = 2
+	c := measure(t, in, o)
+	ua, uc := a.Headline(in.Result)["covered_share"].U, c.Headline(in.Result)["covered_share"].U
+	t.Logf("u of the covered share: %.5f with seed 1, %.5f with seed 2", ua, uc)
+	if ua == uc || math.Abs(ua-uc) > 0.5*ua {
+		t.Errorf("u of the covered share: %g and %g", ua, uc)
+	}
+}
+
+// plain makes NaNs comparable.
+func plain(r *Result) map[string]float64 {
+	out := map[string]float64{}
+	put := func(prefix string, m map[string]Figure) {
+		for n, f := range m {
+			for i, v := range []float64{f.U, f.Lo, f.Hi} {
+				if math.IsNaN(v) {
+					v = -1
+				}
+				out[prefix+n+string(rune('a'+i))] = v
+			}
+		}
+	}
+	put("run ", r.Run)
+	put("floor ", r.Floor)
+	for n, b := range r.Blocks {
+		put(n+" ", b)
+	}
+	return out
+}
+
+// Laws of every figure: the interval holds the published value and its ends are
+// in order.
+func TestIntervalLaws(t *testing.T) {
+	for name, in := range map[string]Input{
+		"with a camera":      testInput(t, rows(10, 0.15, 220), testCamera(t)),
+		"without":            testInput(t, rows(10, 0.22, 100), nil),
+		"at thirty a second": testInput(t, rows(30, 0.17, 60), nil),
+	} {
+		r := measure(t, in, quick())
+		b := r.Headline(in.Result)
+		c := in.Result.Coverage
+		for what, v := range map[string]float64{"covered_share": c.CoveredShare, "reachable_share": c.ReachableShare, "covered_m2": c.CoveredM2, "redundancy": c.Redundancy} {
+			f := b[what]
+			t.Logf("%s: %s %.5f, u %.5f, from %.5f to %.5f", name, what, v, f.U, f.Lo, f.Hi)
+			if !(f.Lo < f.Hi && f.U > 0) || v < f.Lo || v > f.Hi {
+				t.Errorf("%s: %s is %g, interval %+v", name, what, v, f)
+			}
+		}
+		for i, lv := range []string{"50", "80", "90", "95", "99"} {
+			f := b["time_to_s."+lv]
+			if v := c.TimeTo[i]; v < f.Lo || v > f.Hi {
+				t.Errorf("%s: time to %s %% is %g, interval %+v", name, lv, v, f)
+			}
+			t.Logf("%s: time to %s %%: %.1f s, u %.2f, from %.1f to %.1f", name, lv, c.TimeTo[i], f.U, f.Lo, f.Hi)
+			if f.Lo > f.Hi {
+				t.Errorf("%s: time to %s %%: %+v", name, lv, f)
+			}
+		}
+		if f := r.Run["duration_s"]; f.Hi-f.Lo > 8*in.Trace.Samples[1].T {
+			t.Errorf("%s: duration %+v", name, f)
+		}
+		if pad := r.Blocks["pad"]["covered_share"]; !(pad.Lo < pad.Hi) {
+			t.Errorf("%s: pad %+v", name, pad)
+		}
+	}
+}
+
+// The budget: an input that is known exactly contributes nothing, one known
+// half as well twice as much, and the parts add up in squares to the whole.
+func TestBudget(t *testing.T) {
+	in := testInput(t, rows(10, 0.15, 220), testCamera(t))
+	o := quick()
+	o.BudgetDraws = 80
+	r := measure(t, in, o)
+	sum := 0.0
+	for _, b := range r.Budget {
+		t.Logf("%-9s u of covered share %.5f, of redundancy %.5f, of distance %.4f m, of time to 80 %% %.3f s (%s)", b.Input, b.U["covered_share"], b.U["redundancy"], b.U["distance_m"], b.U["time_to_s.80"], b.Words)
+		sum += b.U["covered_share"] * b.U["covered_share"]
+		switch b.Input {
+		case InputOutlines:
+			if b.U["distance_m"] != 0 || !(b.U["open_m2"] > 0) {
+				t.Errorf("outlines: %v", b.U)
+			}
+		case InputTool:
+			if b.U["open_m2"] != 0 || !(b.U["covered_m2"] > 0) {
+				t.Errorf("tool: %v", b.U)
+			}
+		case InputClock:
+			if b.U["covered_share"] != 0 || !(b.U["duration_s"] > 0) {
+				t.Errorf("clock: %v", b.U)
+			}
+		}
+	}
+	whole := r.Headline(in.Result)["covered_share"].U
+	t.Logf("together %.5f, by the budget %.5f", whole, math.Sqrt(sum))
+	// 80 draws settle a standard deviation to 8 %; four times that.
+	if math.Abs(math.Sqrt(sum)/whole-1) > 0.35 {
+		t.Errorf("the budget adds up to %g, all together %g", math.Sqrt(sum), whole)
+	}
+	o.OutlineSigma *= 2
+	twice := measure(t, in, o)
+	k := twice.Budget[3].U["open_m2"] / r.Budget[3].U["open_m2"]
+	if math.Abs(k-2) > 0.05 { // the same draws, twice as large; areas hold a product term
+		t.Errorf("outlines known half as well contribute %.3f times as much", k)
+	}
+	o.OutlineSigma = 0
+	none := measure(t, in, o)
+	if u := none.Budget[3].U["covered_share"]; u != 0 {
+		t.Errorf("outlines known exactly contribute %g", u)
+	}
+}
+
+// Of a rectangle of a x b whose corners have a standard uncertainty s on each
+// axis, the area has s sqrt(a^2 + b^2) (from the surveyor's formula).
+func TestOutlineArea(t *testing.T) {
+	in := testInput(t, rows(10, 0.2, 60), nil)
+	o := quick()
+	o.Draws, o.BudgetDraws, o.Cell = 400, 0, 0.05
+	r := measure(t, in, o)
+	room := 0.005 * math.Hypot(4, 3)
+	sofa := 0.005 * math.Hypot(0.7, 0.8)
+	want, got := math.Hypot(room, sofa), r.Floor["open_m2"].U
+	t.Logf("u of the open floor: %.5f m2, closed form %.5f", got, want)
+	if math.Abs(got/want-1) > 0.15 { // 400 draws: 3.5 %, four times that
+		t.Errorf("u of the open floor is %g m2, want %g", got, want)
+	}
+}
+
+func TestThin(t *testing.T) {
+	tr := rows(30, 0.15, 120)
+	th := thin(tr, 0.5)
+	t.Logf("%d of %d samples kept", len(th.Samples), len(tr.Samples))
+	if len(th.Samples) > len(tr.Samples)/3 {
+		t.Error("straight rows were not thinned")
+	}
+	k := 0
+	for _, s := range tr.Samples {
+		for th.Samples[k+1].T < s.T {
+			k++
+		}
+		a, b := th.Samples[k], th.Samples[k+1]
+		u := (s.T - a.T) / (b.T - a.T)
+		if d := math.Hypot(a.X+u*(b.X-a.X)-s.X, a.Y+u*(b.Y-a.Y)-s.Y); d > 1.5*thinM || b.T-a.T > 0.5+1e-9 {
+			t.Fatalf("at %g s the thinned path is %g m off", s.T, d)
+		}
+	}
+	tr.Samples[100].State = geom.Lost
+	found := false
+	for _, s := range thin(tr, 0.5).Samples {
+		found = found || s.State == geom.Lost
+	}
+	if !found {
+		t.Error("a lost sample was left out")
+	}
+}
+
+func TestRefuses(t *testing.T) {
+	in := testInput(t, rows(10, 0.2, 30), nil)
+	for what, change := range map[string]func(*Input, *Options){
+		"few draws": func(_ *Input, o *Options) { o.Draws = 3 }, "no level": func(_ *Input, o *Options) { o.Level = 1 },
+		"no time": func(_ *Input, o *Options) { o.PathTime = 0 }, "coarse": func(_ *Input, o *Options) { o.Cell = 1 },
+		"no path": func(i *Input, _ *Options) { i.Trace = nil }, "no figures": func(i *Input, _ *Options) { i.Result = nil },
+		"negative": func(_ *Input, o *Options) { o.WidthTol = -1 },
+	} {
+		i, o := in, DefaultOptions()
+		change(&i, &o)
+		if _, err := Measure(i, o); err == nil {
+			t.Errorf("%s: no error", what)
+		} else {
+			t.Logf("%s: %v", what, err)
+		}
+	}
+}
+
+// BenchmarkHour is an hour's run at 30 looks a second, default number of draws.
+func BenchmarkHour(b *testing.B) {
+	in := testInput(b, rows(30, 0.15, 3600), testCamera(b))
+	for b.Loop() {
+		measure(b, in, DefaultOptions())
+	}
+}

@@ -1,0 +1,173 @@
+package doubt
+
+import (
+	"math"
+	"math/rand"
+
+	"github.com/paulmach/orb"
+
+	"swathe/geom"
+)
+
+// on says which inputs a draw draws.
+type on map[string]bool
+
+// drawTool returns the robot with its tools and side brushes drawn.
+func drawTool(r geom.Robot, o Options, rng *rand.Rand) geom.Robot {
+	flat := func(tol, otherwise float64) float64 {
+		if tol == 0 {
+			tol = otherwise
+		}
+		return tol * (2*rng.Float64() - 1)
+	}
+	tools := append([]geom.Tool(nil), r.Tools...)
+	for i := range tools {
+		t := &tools[i]
+		t.Width = math.Max(0, t.Width+flat(t.WidthTol, o.WidthTol))
+		t.Ahead += flat(t.OffsetTol, o.OffsetTol)
+		t.Left += flat(t.OffsetTol, o.OffsetTol)
+	}
+	r.Tools = tools
+	brushes := append([]geom.SideBrush(nil), r.SideBrushes...)
+	for i := range brushes {
+		brushes[i].Reach = math.Max(0, brushes[i].Reach+flat(0, o.WidthTol))
+	}
+	r.SideBrushes = brushes
+	return r
+}
+
+// drawPlan returns the plan with every corner of room, obstacles and overhead
+// pieces drawn. Corners at the same place move together, so that pieces that
+// meet there still do.
+func drawPlan(p *geom.Plan, sigma float64, rng *rand.Rand) *geom.Plan {
+	moved := map[orb.Point]orb.Point{}
+	ring := func(r orb.Ring) orb.Ring {
+		out := make(orb.Ring, len(r))
+		for i, c := range r {
+			q, ok := moved[c]
+			if !ok {
+				q = orb.Point{c[0] + sigma*rng.NormFloat64(), c[1] + sigma*rng.NormFloat64()}
+				moved[c] = q
+			}
+			out[i] = q
+		}
+		return out
+	}
+	pieces := func(in []geom.Piece) []geom.Piece {
+		out := append([]geom.Piece(nil), in...)
+		for i := range out {
+			out[i].Outline = ring(out[i].Outline)
+		}
+		return out
+	}
+	q := *p
+	q.Room = ring(p.Room)
+	q.Obstacles, q.Overhead = pieces(p.Obstacles), pieces(p.Overhead)
+	return &q
+}
+
+// field is how far a drawn camera moves what the solved one sees, on a lattice
+// over the room.
+type field struct {
+	low    geom.Point2
+	step   geom.Point2
+	d      [lattice][lattice]geom.Point2
+	turned [lattice - 1][lattice - 1]float64 // rad, by mesh
+}
+
+// lattice: a camera's error changes over the room as its lens does, slowly.
+const lattice = 13
+
+func newField(sol *geom.Solution, plan *geom.Plan, height float64, rng *rand.Rand) *field {
+	drawn := sol.Perturbed(rng)
+	low, high := plan.Bounds()
+	f := &field{low: low, step: high.Sub(low).Scale(1 / float64(lattice-1))}
+	for i := range f.d {
+		for j := range f.d[i] {
+			p := geom.Point3{X: low.X + float64(i)*f.step.X, Y: low.Y + float64(j)*f.step.Y, Z: height}
+			px, ok := sol.Camera.Project(p)
+			if !ok {
+				continue // the camera shows nothing there, so nothing was seen there
+			}
+			if q, ok := drawn.Floor(px, height); ok {
+				f.d[i][j] = q.Sub(geom.Point2{X: p.X, Y: p.Y})
+			}
+		}
+	}
+	for i := range f.turned {
+		for j := range f.turned[i] {
+			a, b, c := f.d[i][j], f.d[i+1][j], f.d[i][j+1]
+			f.turned[i][j] = ((b.Y-a.Y)/f.step.X - (c.X-a.X)/f.step.Y) / 2
+		}
+	}
+	return f
+}
+
+// at returns the shift, m, and the turn, rad, at a point of the floor.
+func (f *field) at(x, y float64) (geom.Point2, float64) {
+	u := math.Min(lattice-1.001, math.Max(0, (x-f.low.X)/f.step.X))
+	v := math.Min(lattice-1.001, math.Max(0, (y-f.low.Y)/f.step.Y))
+	i, j := int(u), int(v)
+	u, v = u-float64(i), v-float64(j)
+	a, b, c, d := f.d[i][j], f.d[i+1][j], f.d[i][j+1], f.d[i+1][j+1]
+	w00, w10, w01, w11 := (1-u)*(1-v), u*(1-v), (1-u)*v, u*v
+	return geom.Point2{X: w00*a.X + w10*b.X + w01*c.X + w11*d.X, Y: w00*a.Y + w10*b.Y + w01*c.Y + w11*d.Y}, f.turned[i][j]
+}
+
+// noise is a first-order autoregression of unit variance with the given
+// correlation time, at knots a quarter of it apart.
+type noise struct {
+	knot float64
+	v    []float64
+}
+
+func newNoise(from, to, time float64, rng *rand.Rand) *noise {
+	n := &noise{knot: time / 4}
+	r := math.Exp(-n.knot / time)
+	k := int((to-from)/n.knot) + 3
+	n.v = make([]float64, k)
+	n.v[0] = rng.NormFloat64()
+	for i := 1; i < k; i++ {
+		n.v[i] = r*n.v[i-1] + math.Sqrt(1-r*r)*rng.NormFloat64()
+	}
+	return n
+}
+
+// at returns the noise dt seconds after the start.
+func (n *noise) at(dt float64) float64 {
+	x := math.Max(0, dt/n.knot)
+	i := min(int(x), len(n.v)-2)
+	u := x - float64(i)
+	return (1-u)*n.v[i] + u*n.v[i+1]
+}
+
+// drawTrace returns the path with camera and path drawn; f nil: no camera.
+func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *geom.Trace {
+	out := *t
+	out.Samples = append([]geom.Sample(nil), t.Samples...)
+	var nx, ny, nh *noise
+	from := t.Samples[0].T
+	if path {
+		to := t.Samples[len(t.Samples)-1].T
+		nx, ny, nh = newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng)
+	}
+	for i := range out.Samples {
+		s := &out.Samples[i]
+		if f != nil && !math.IsNaN(s.X) {
+			d, turn := f.at(s.X, s.Y)
+			s.X, s.Y, s.Heading = s.X+d.X, s.Y+d.Y, s.Heading+turn
+		}
+		if path {
+			sg, sh := s.Sigma, s.SigmaH
+			if math.IsNaN(sg) {
+				sg = o.PathSigma
+			}
+			if math.IsNaN(sh) {
+				sh = o.HeadingSigma
+			}
+			dt := s.T - from
+			s.X, s.Y, s.Heading = s.X+sg*nx.at(dt), s.Y+sg*ny.at(dt), s.Heading+sh*nh.at(dt)
+		}
+	}
+	return &out
+}

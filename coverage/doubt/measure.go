@@ -1,0 +1,272 @@
+package doubt
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand"
+	"sync"
+
+	"swathe/coverage"
+	"swathe/geom"
+)
+
+// Input is a measured run. Nothing of it is changed.
+type Input struct {
+	Trace    *geom.Trace
+	Plan     *geom.Plan
+	Robot    geom.Robot
+	Camera   *geom.Solution // nil: the path was measured elsewhere
+	Coverage coverage.Options
+	Result   *coverage.Result // the figures as published
+}
+
+// Measure returns how well the figures of a run are known. Errors: a setting
+// out of range, or a run that cannot be measured at all.
+func Measure(in Input, opt Options) (*Result, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	if in.Trace == nil || len(in.Trace.Samples) < 2 || in.Plan == nil || in.Result == nil {
+		return nil, errors.New("the uncertainty of a run needs its path, its plan and its figures")
+	}
+	opt.Cell = math.Max(opt.Cell, in.Coverage.Cell)
+	if !in.Robot.Round() {
+		opt.Cell = math.Max(opt.Cell, polyCell)
+	}
+	in.Coverage.Cell = opt.Cell
+	d := &drawer{in: in, opt: opt, trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
+	if err := d.undrawn(); err != nil {
+		return nil, err
+	}
+	out := &Result{Draws: opt.Draws, Seed: opt.Seed, Level: opt.Level, Blocks: map[string]map[string]Figure{}}
+	all := on{InputCamera: in.Camera != nil, InputPath: true, InputTool: true, InputOutlines: true, InputRaster: true, InputClock: true}
+	cols, err := d.run(all, opt.Draws, true)
+	if err != nil {
+		return nil, err
+	}
+	out.Floor, out.Run = cols.floor.figures(opt.Level), cols.run.figures(opt.Level)
+	for name, c := range cols.blocks {
+		out.Blocks[name] = c.figures(opt.Level)
+	}
+	if opt.BudgetDraws == 0 {
+		return out, nil
+	}
+	for _, input := range []string{InputCamera, InputPath, InputTool, InputOutlines, InputRaster, InputClock} {
+		if !all[input] {
+			continue
+		}
+		cols, err := d.run(on{input: true}, opt.BudgetDraws, false)
+		if err != nil {
+			return nil, err
+		}
+		b := Budget{Input: input, Words: d.words(input), U: map[string]float64{}, Number: opt.BudgetDraws}
+		for _, c := range []columns{cols.floor, cols.run, cols.blocks[in.Result.Tool]} {
+			for name, f := range c.figures(opt.Level) {
+				b.U[name] = f.U
+			}
+		}
+		out.Budget = append(out.Budget, b)
+	}
+	return out, nil
+}
+
+// polyCell is the finest cell on which a robot that is not round is placed: its
+// placements are sought at every heading.
+const polyCell = 0.02
+
+// lookOf returns the usual time between two samples, s.
+func lookOf(t *geom.Trace) float64 {
+	n := len(t.Samples)
+	return (t.Samples[n-1].T - t.Samples[0].T) / float64(n-1)
+}
+
+// drawer draws one run.
+type drawer struct {
+	in     Input
+	opt    Options
+	trace  *geom.Trace // thinned
+	dur    float64
+	look   float64
+	zero   *coverage.Lean
+	blocks map[string]*block
+	own    map[string][]float64 // undrawn times by tool
+}
+
+func (d *drawer) undrawn() error {
+	r, err := coverage.NewRepeat(d.in.Coverage, true)
+	if err != nil {
+		return err
+	}
+	d.zero, err = r.Measure(d.trace, d.in.Plan, &d.in.Robot)
+	if err != nil {
+		return err
+	}
+	d.blocks = map[string]*block{}
+	add := func(name string, pub, zero coverage.Block) {
+		d.blocks[name] = newBlock(pub, zero, d.zero.Curves[name], d.dur, d.zero.Floor.OpenM2)
+	}
+	add(d.in.Result.Tool, d.in.Result.Coverage, d.zero.Coverage)
+	for name, pub := range d.in.Result.OtherTools {
+		if z, ok := d.zero.OtherTools[name]; ok {
+			add(name, pub, z)
+		}
+	}
+	d.own = map[string][]float64{}
+	for name, b := range d.blocks {
+		d.own[name] = b.times(nil, nil, d.zero.Curves[name], d.zero.Floor.OpenM2)
+	}
+	return nil
+}
+
+type drawn struct {
+	floor, run columns
+	blocks     map[string]columns
+}
+
+// run draws n times and returns the possible truths.
+func (d *drawer) run(what on, n int, others bool) (*drawn, error) {
+	out := &drawn{blocks: map[string]columns{}}
+	columnsOf := func(l values, more ...float64) columns {
+		return columns{l.names, append(l.v, more...), make([][]float64, n)}
+	}
+	out.floor, out.run = columnsOf(floorValues(d.in.Result.Floor)), columnsOf(runValues(d.in.Result.Motion))
+	for _, name := range sortedNames(d.blocks) {
+		if others || name == d.in.Result.Tool {
+			pub := d.blocks[name].pub
+			l := blockValues(pub)
+			l.names = append(l.names, timeNames...)
+			out.blocks[name] = columnsOf(l, append(pub.TimeTo[:], pub.TimeToReachable[:]...)...)
+		}
+	}
+	setups := 1
+	if what[InputTool] || what[InputOutlines] {
+		setups = n
+		if !d.in.Robot.Round() {
+			setups = min(n, d.opt.Setups)
+		}
+	}
+	var group sync.WaitGroup
+	errs := make([]error, d.opt.Workers)
+	for w := range d.opt.Workers {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			errs[w] = d.work(what, n, setups, w, others, out)
+		}()
+	}
+	group.Wait()
+	return out, errors.Join(errs...)
+}
+
+// work does the draws of one worker: those of every setup whose number falls to
+// it, so that what a setup needs is prepared once.
+func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) error {
+	r, err := coverage.NewRepeat(d.in.Coverage, others)
+	if err != nil {
+		return err
+	}
+	for k := range setups {
+		if setups > 1 && k%d.opt.Workers != worker {
+			continue
+		}
+		// What is drawn depends on the seed and the draw's number alone, so that
+		// the number of workers changes nothing.
+		rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + int64(k)))
+		plan, robot := d.in.Plan, d.in.Robot
+		if what[InputOutlines] {
+			plan = drawPlan(plan, d.opt.OutlineSigma, rng)
+		}
+		if what[InputTool] {
+			robot = drawTool(robot, d.opt, rng)
+		}
+		for i := k; i < n; i += setups {
+			if setups == 1 && i%d.opt.Workers != worker {
+				continue
+			}
+			if err := d.one(what, i, r, plan, &robot, out); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// one is draw number i.
+func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot *geom.Robot, out *drawn) error {
+	rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + 500009 + int64(i)))
+	trace, lean := d.trace, d.zero
+	var f *field
+	if what[InputCamera] {
+		f = newField(d.in.Camera, d.in.Plan, d.in.Robot.Height, rng)
+	}
+	if f != nil || what[InputPath] {
+		trace = drawTrace(d.trace, f, what[InputPath], d.opt, rng)
+	}
+	if trace != d.trace || what[InputOutlines] || what[InputTool] {
+		var err error
+		if lean, err = r.Measure(trace, plan, robot); err != nil {
+			return err
+		}
+	}
+	z := 0.0
+	if what[InputRaster] {
+		z = rng.NormFloat64()
+	}
+	start, end := 0.0, 0.0
+	if what[InputClock] {
+		start, end = d.look*(2*rng.Float64()-1), d.look*(2*rng.Float64()-1)
+	}
+	res := d.in.Result
+	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
+	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
+	run[0] += end - start
+	out.run.v[i] = run
+	for name, cols := range out.blocks {
+		b := d.blocks[name]
+		drawnB := lean.Coverage
+		if name != res.Tool {
+			drawnB = lean.OtherTools[name]
+		}
+		v := truth(blockValues(b.pub), b.zero, blockValues(drawnB))
+		b.addRaster(v, b.zero.names, z)
+		v[len(v)-1] *= d.dur / (d.dur + end - start) // the rate
+		at := len(v)
+		if lean == d.zero {
+			v = append(v, d.own[name]...)
+		} else {
+			v = b.times(v, &drawnB, lean.Curves[name], lean.Floor.OpenM2)
+		}
+		for k := at; k < len(v); k++ {
+			v[k] = math.Max(0, v[k]-start)
+		}
+		cols.v[i] = v
+	}
+	return nil
+}
+
+// words says what was drawn for an input.
+func (d *drawer) words(input string) string {
+	mm := func(m float64) string { return fmt.Sprintf("%.3g mm", m*1000) }
+	switch input {
+	case InputCamera:
+		return "the camera, from the covariance of its solution"
+	case InputPath:
+		return fmt.Sprintf("place and heading along the path, errors alike for %.3g s", d.opt.PathTime)
+	case InputTool:
+		t := d.in.Robot.Tools[0]
+		w, o := mm(t.WidthTol)+" as given", mm(t.OffsetTol)+" as given"
+		if t.WidthTol == 0 {
+			w = mm(d.opt.WidthTol) + " as no tolerance was given"
+		}
+		if t.OffsetTol == 0 {
+			o = mm(d.opt.OffsetTol) + " as none was given"
+		}
+		return fmt.Sprintf("the cleaning line's width within %s, its place within %s", w, o)
+	case InputOutlines:
+		return fmt.Sprintf("each corner of room and obstacles, %s along each axis", mm(d.opt.OutlineSigma))
+	case InputRaster:
+		return fmt.Sprintf("cells of %s", mm(d.in.Result.Coverage.CellM))
+	}
+	return fmt.Sprintf("start and end of the run, within %.3g s", d.look)
+}

@@ -1,0 +1,136 @@
+// Package doubt says how well a run's figures are known: it draws what is not
+// known exactly, measures the run again with each draw, and turns the scatter
+// into a standard uncertainty and a 95 % interval of every figure, with a
+// budget that says which input contributes how much. The method is the Monte
+// Carlo of JCGM 101:2008.
+//
+// What is drawn, each independently of the others:
+//
+//   - camera: a camera from the covariance of its solution. A point that the
+//     solved camera puts at p lies, by the drawn one, elsewhere; the whole path
+//     is moved by that field, taken at the height of the robot's top.
+//   - path: an error of each moment's position, normal with the path's own
+//     standard uncertainty along each axis, and of its heading likewise. The
+//     errors of neighbouring moments are alike: a first-order autoregression
+//     with a correlation time (Options.PathTime) drawn at knots a quarter of it
+//     apart and joined by straight lines, so that the noise adds no travel that
+//     the path's own smoothing would have taken out.
+//   - tool: width and place of each cleaning line, rectangular within the
+//     tolerance that the tester gave, or a default one.
+//   - outlines: each corner of room and obstacles, normal on both axes; corners
+//     at the same place move together.
+//   - raster: the covered area's uncertainty by its cells, as Measure found it.
+//   - clock: start and end of the run, rectangular within one look.
+//
+// # What is done with a draw
+//
+// The measured path already holds one dose of error; a draw adds a second. So a
+// draw is not a possible truth but a possible error: the drawn figure less the
+// undrawn one (on the same, coarser cells) is how much such errors change the
+// figure, and the truth is taken to be the measured figure less that change.
+// For a figure that errors change in proportion this is JCGM 101's own
+// distribution; for one that they always change to the same side (noise never
+// shortens a path) it also takes that bias to the right side. Times to a level
+// are found in the same way along the whole curve: the level's crossing by twice
+// the undrawn curve less the drawn one.
+package doubt
+
+import (
+	"fmt"
+
+	"swathe/coverage"
+)
+
+// Options are the settings of Measure. For each a 0 is a value.
+type Options struct {
+	Draws       int     // of everything together
+	BudgetDraws int     // of each input alone
+	Setups      int     // different draws of tool and outlines among Draws, for a robot that is not round; a round one's are all different
+	Seed        int64   // the same seed gives the same figures
+	Cell        float64 // m, side of the cells of the drawn runs; no finer than the published figures'
+	Level       float64 // of confidence
+
+	PathTime     float64 // s, correlation time of the path's errors
+	PathSigma    float64 // m, where a path measured elsewhere states none
+	HeadingSigma float64 // rad, where the path states none
+	WidthTol     float64 // m, half-width, where the tester gave none
+	OffsetTol    float64 // m, the same of the tool's place
+	OutlineSigma float64 // m, one axis of a surveyed corner
+	Workers      int     // goroutines
+}
+
+// DefaultOptions: a household ruler reads to 1 mm at either end of a brush;
+// where on the underside a brush sits is known to some 3 mm; a corner is taped
+// to 5 mm; smoothing makes the path's errors alike for a second or two.
+func DefaultOptions() Options {
+	return Options{
+		Draws: 200, BudgetDraws: 50, Setups: 16, Seed: 1, Cell: 0.0125, Level: 0.95,
+		PathTime: 2, PathSigma: 0.005, HeadingSigma: 0.02,
+		WidthTol: 0.002, OffsetTol: 0.003, OutlineSigma: 0.005, Workers: 2,
+	}
+}
+
+// Validate returns an error that names the setting and says what it may be.
+func (o Options) Validate() error {
+	for _, r := range []struct {
+		name    string
+		v       float64
+		ok      bool
+		allowed string
+	}{
+		{"Draws", float64(o.Draws), o.Draws >= 20 && o.Draws <= 1000000, "20 to 1,000,000"},
+		{"BudgetDraws", float64(o.BudgetDraws), o.BudgetDraws == 0 || o.BudgetDraws >= 10 && o.BudgetDraws <= 1000000, "10 or more, or 0 for no budget"},
+		{"Setups", float64(o.Setups), o.Setups >= 2, "2 or more"},
+		{"Cell", o.Cell, o.Cell >= 0.001 && o.Cell <= 0.05, "0.001 to 0.05 m"},
+		{"Level", o.Level, o.Level > 0.5 && o.Level < 1, "more than 0.5 and less than 1"},
+		{"PathTime", o.PathTime, o.PathTime > 0, "more than 0 s"},
+		{"PathSigma", o.PathSigma, o.PathSigma >= 0 && o.PathSigma < 1, "0 to less than 1 m"},
+		{"HeadingSigma", o.HeadingSigma, o.HeadingSigma >= 0 && o.HeadingSigma < 1, "0 to less than 1 rad"},
+		{"WidthTol", o.WidthTol, o.WidthTol >= 0 && o.WidthTol < 0.1, "0 to less than 0.1 m"},
+		{"OffsetTol", o.OffsetTol, o.OffsetTol >= 0 && o.OffsetTol < 0.1, "0 to less than 0.1 m"},
+		{"OutlineSigma", o.OutlineSigma, o.OutlineSigma >= 0 && o.OutlineSigma < 0.1, "0 to less than 0.1 m"},
+		{"Workers", float64(o.Workers), o.Workers >= 1, "1 or more"},
+	} {
+		if !r.ok {
+			return fmt.Errorf("uncertainty setting %s is %g: it must be %s", r.name, r.v, r.allowed)
+		}
+	}
+	return nil
+}
+
+// Inputs that are drawn, in the order of the budget.
+const (
+	InputCamera   = "camera"
+	InputPath     = "path"
+	InputTool     = "tool"
+	InputOutlines = "outlines"
+	InputRaster   = "raster"
+	InputClock    = "clock"
+)
+
+// Figure is how well one figure is known. NaN: not known; an end that is NaN
+// beside one that is a number is open ("perhaps never").
+type Figure struct{ U, Lo, Hi float64 }
+
+// Budget is what one input alone contributes.
+type Budget struct {
+	Input  string
+	Words  string             // what was drawn, in words
+	U      map[string]float64 // standard uncertainty by figure, of the headline tool, the run and the floor
+	Number int                // of draws
+}
+
+// Result is how well the figures of one run are known, by the names that
+// run.json gives them; a time to a level is "time_to_s.90".
+type Result struct {
+	Draws  int
+	Seed   int64
+	Level  float64
+	Floor  map[string]Figure
+	Run    map[string]Figure
+	Blocks map[string]map[string]Figure // by tool, as coverage.Result names them
+	Budget []Budget
+}
+
+// Headline returns the figures of the headline tool.
+func (r *Result) Headline(c *coverage.Result) map[string]Figure { return r.Blocks[c.Tool] }
