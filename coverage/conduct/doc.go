@@ -1,0 +1,2 @@
+// Package conduct tells what a robot did in a run.
+package conduct

@@ -1,0 +1,205 @@
+package conduct
+
+import (
+	"fmt"
+	"math"
+
+	"swathe/geom"
+)
+
+// stay is a stretch of time in the dock, ticks and seconds.
+type stay struct{ from, to float64 }
+
+func inStay(stays []stay, t float64) bool {
+	for _, s := range stays {
+		if t >= s.from && t <= s.to {
+			return true
+		}
+	}
+	return false
+}
+
+// stayPause joins two stays, s: a robot shuffles in its dock.
+const stayPause = 3.0
+
+// docked finds when the robot stood in its dock. It is nil if the layout has
+// none. A run that starts in the dock or ends there has a stay of no length at
+// that end: what lies before and after is no part of the run.
+func (r *run) docked() []stay {
+	if r.plan.Dock == nil {
+		return nil
+	}
+	d := geom.Point2{X: r.plan.Dock.X, Y: r.plan.Dock.Y}
+	near := r.opt.DockDistance * r.diameter()
+	n := len(r.ticks)
+	var out []stay
+	in := func(i int) bool { return r.ticks[i].known && r.ticks[i].at().Dist(d) <= near }
+	stretches(n, in, func(i, j int) {
+		// Within it, it must stand, or be where the run begins or ends.
+		a, b := -1, -1
+		for k := i; k <= j; k++ {
+			if r.stands(r.ticks[k]) || k == 0 || k == n-1 {
+				if a < 0 {
+					a = k
+				}
+				b = k
+			}
+		}
+		if a < 0 || b == a && a != 0 && a != n-1 {
+			return
+		}
+		s := stay{r.ticks[a].t, r.ticks[b].t}
+		if b == n-1 {
+			s.to = r.trace.Run.To
+		}
+		if k := len(out) - 1; k >= 0 && s.from-out[k].to <= stayPause {
+			out[k].to = s.to
+			return
+		}
+		out = append(out, s)
+	})
+	return out
+}
+
+// Docking is what the dock cost: trips, time and distance.
+type Docking struct {
+	Trips     int     // arrivals in the dock
+	DockedS   float64 // in it
+	ToDockS   float64 // on the way to it
+	ToDockM   float64
+	BackS     float64 // from it, back to work
+	BackM     float64
+	WithoutS  float64 // the run's time less all of these
+	WithoutM  float64 // likewise the distance
+	RatePer60 float64 // m2 of new floor a minute without them; NaN if no time is left
+
+	to, back []geom.Span
+}
+
+// docking sums up the trips.
+func (r *run) docking(stays []stay, rows Rows) *Docking {
+	if r.plan.Dock == nil {
+		return nil
+	}
+	d := &Docking{}
+	run := r.trace.Run
+	for _, s := range stays {
+		d.DockedS += s.to - s.from
+		if s.from > run.From+step {
+			d.Trips++
+			from := r.wayHome(s.from, rows)
+			d.to = append(d.to, geom.Span{From: from, To: s.from})
+			d.ToDockS += s.from - from
+			d.ToDockM += r.between(from, s.from).dist
+		}
+		if s.to < run.To-step {
+			to := r.wayBack(s.to, rows)
+			d.back = append(d.back, geom.Span{From: s.to, To: to})
+			d.BackS += to - s.to
+			d.BackM += r.between(s.to, to).dist
+		}
+	}
+	all := r.between(run.From, run.To)
+	d.WithoutS = run.To - run.From - d.DockedS - d.ToDockS - d.BackS
+	d.WithoutM = all.dist - d.ToDockM - d.BackM
+	d.RatePer60 = math.NaN()
+	if d.WithoutS > 0 {
+		d.RatePer60 = all.new / d.WithoutS * 60
+	}
+	return d
+}
+
+// works tells whether the robot cleans at tick i: it sweeps new floor or drives
+// a lane of rows.
+func (r *run) works(i int, rows Rows) bool {
+	t := r.ticks[i].t
+	if inRows(rows, t) {
+		return true
+	}
+	d := r.between(t-revisitLook, t+revisitLook)
+	return d.swept > 0 && d.new >= wayNew*d.swept
+}
+
+// inRows tells whether the robot drives a lane of rows at time t.
+func inRows(rows Rows, t float64) bool {
+	for _, l := range rows.Lanes {
+		if l.Block >= 0 && t >= l.Start && t <= l.End {
+			return true
+		}
+	}
+	return false
+}
+
+// A way to or from the dock sweeps hardly anything new: below wayNew of what it
+// sweeps. It is at most wayDetour times as long as the straight line, give or
+// take a diameter each way, for what stands between.
+const (
+	wayNew      = 0.2
+	wayDetour   = 2.5
+	wayStraight = 1.15
+)
+
+// wayHome returns when the robot set off for the dock that it reached at t.
+func (r *run) wayHome(t float64, rows Rows) float64 {
+	i := r.tickAt(t)
+	end := r.ticks[i]
+	far := 0.0
+	for i > 0 && r.ticks[i-1].known && !inRows(rows, r.ticks[i-1].t) {
+		far += r.ticks[i].dist(r.ticks[i-1])
+		limit := wayDetour*r.ticks[i-1].dist(end) + 2*r.diameter()
+		if r.works(i-1, rows) {
+			// A way home across floor not yet cleaned is told by how straight it is.
+			limit = wayStraight*r.ticks[i-1].dist(end) + r.diameter()
+		}
+		if far > limit {
+			break
+		}
+		i--
+	}
+	return math.Min(r.ticks[i].t, t)
+}
+
+// wayBack returns when the robot that left the dock at t was at work again.
+func (r *run) wayBack(t float64, rows Rows) float64 {
+	i := r.tickAt(t)
+	start := r.ticks[i]
+	far := 0.0
+	for i+1 < len(r.ticks) && r.ticks[i+1].known && !r.works(i+1, rows) {
+		far += r.ticks[i].dist(r.ticks[i+1])
+		if far > wayDetour*r.ticks[i+1].dist(start)+2*r.diameter() {
+			break
+		}
+		i++
+	}
+	return math.Max(r.ticks[i].t, t)
+}
+
+// dockEvents lists arrivals and departures.
+func (r *run) dockEvents(stays []stay) []Event {
+	var out []Event
+	run := r.trace.Run
+	for _, s := range stays {
+		i := r.tickAt(s.from)
+		x, y := r.ticks[i].x, r.ticks[i].y
+		if s.from > run.From+step {
+			e := Event{Kind: Dock, Start: s.from, End: s.to, X: x, Y: y, Size: s.to - s.from, Unit: "s"}
+			e.Sentence = fmt.Sprintf("At %s it reached the dock and stayed for %s.", at(s.from), seconds(e.Size))
+			if s.to >= run.To-step {
+				e.Sentence = fmt.Sprintf("At %s it reached the dock, where the run ended.", at(s.from))
+			}
+			out = append(out, e)
+		}
+		if s.to < run.To-step {
+			j := r.tickAt(s.to)
+			from := s.to
+			// It has left once it is a diameter away.
+			for j+1 < len(r.ticks) && r.ticks[j].known && r.ticks[j].dist(r.ticks[i]) < r.diameter() {
+				j++
+			}
+			e := Event{Kind: Leave, Start: from, End: math.Max(from, r.ticks[j].t), X: x, Y: y, Size: r.ticks[j].t - from, Unit: "s"}
+			e.Sentence = fmt.Sprintf("At %s it left the dock.", at(from))
+			out = append(out, e)
+		}
+	}
+	return out
+}

@@ -1,0 +1,238 @@
+package conduct
+
+import (
+	"math"
+	"testing"
+
+	"swathe/geom"
+)
+
+// How well events must be found: start 1 s, place 50 mm, 5 degrees a turn.
+const (
+	startTol = 1.0
+	placeTol = 0.05
+)
+
+func checkAt(t *testing.T, e Event, start, x, y float64) {
+	t.Helper()
+	within(t, e.Kind+" start", e.Start, start, startTol)
+	within(t, e.Kind+" place", math.Hypot(e.X-x, e.Y-y), 0, placeTol)
+	if e.Sentence == "" || e.Unit == "" || math.IsNaN(e.Size) {
+		t.Errorf("%s lacks a sentence, unit or size: %+v", e.Kind, e)
+	}
+	t.Log(e.Sentence)
+}
+
+func TestSpin(t *testing.T) {
+	for _, turns := range []float64{1, -1, 2, -3.25} {
+		p := newPen(1, 1, 0, 1).drive(1, 0.3, 0)
+		begin := p.t
+		p.turn(360*turns).drive(0.5, 0.3, 0)
+		res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+		e := one(t, res, Spin)
+		checkAt(t, e, begin, 2, 1)
+		within(t, "turn", e.Figures["turn_deg"], 360*turns, 5*math.Abs(turns))
+		within(t, "turns", e.Figures["turns"], math.Abs(turns), 5.0/360*math.Abs(turns))
+	}
+}
+
+// A spin that wanders off slowly is followed on; a U-turn and a wide circle are
+// none.
+func TestNoSpin(t *testing.T) {
+	p := newPen(1, 1, 0, 2).drive(1, 0.3, 0).drive(math.Pi*0.09, 0.2, 180).drive(1, 0.3, 0).drive(2*math.Pi*0.3, 0.3, 360)
+	p.drive(0.5, 0.3, 0).turn(180).turn(-180).turn(180).turn(-180).drive(1, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	if es := of(res, Spin); len(es) != 0 {
+		t.Errorf("found %d spins, want none: %+v", len(es), es)
+	}
+}
+
+func TestStall(t *testing.T) {
+	p := newPen(1, 1, 0, 3).drive(1, 0.3, 0)
+	begin := p.t
+	p.wait(7).drive(1, 0.3, 0).wait(4.5).drive(0.5, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Stall)
+	checkAt(t, e, begin, 2, 1)
+	within(t, "length", e.Size, 7, 0.5)
+}
+
+func TestStuck(t *testing.T) {
+	p := newPen(1, 1, 0, 4).drive(1, 0.3, 0)
+	begin := p.t
+	for i := 0; i < 6; i++ {
+		p.drive(-0.06, 0.15, 0).turn(35).drive(0.06, 0.15, 0).wait(0.3).turn(-35)
+		p.pose = geom.Pose{X: 2, Y: 1} // drawn so that it stays about one place
+	}
+	end := p.t
+	p.drive(1.2, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Stuck)
+	checkAt(t, e, begin, 2, 1)
+	within(t, "length", e.Size, end-begin, 1.5)
+}
+
+// Start 2.000 m from a wall, radius 0.17 m, 0.30 m/s: contact at 6.100 s
+// (computed from the closed form).
+func TestTouchVector(t *testing.T) {
+	for _, does := range []string{Stops, Turns, Slides} {
+		t.Run(does, func(t *testing.T) {
+			p := newPen(3, 2, 0, 5).drive(1.83, 0.3, 0)
+			x := 4.83
+			switch does {
+			case Stops:
+				p.wait(2).drive(-0.4, 0.2, 0)
+			case Turns:
+				p.turn(120).drive(0.8, 0.3, 0)
+			case Slides:
+				// Pressed along the wall, its nose at 40 degrees to it.
+				p.ss = p.ss[:0]
+				p.t, p.pose = 0, geom.Pose{X: 3, Y: 2 - 1.83*math.Tan(geom.Radians(50)), Heading: geom.Radians(50)}
+				p.mark(geom.Seen)
+				p.drive(1.83/math.Cos(geom.Radians(50)), 0.3/math.Cos(geom.Radians(50)), 0)
+				y := p.pose.Y
+				p.forT(2, func(u float64) { p.pose.Y = y + u*0.4 })
+				p.turn(90).drive(0.5, 0.3, 0)
+			}
+			res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+			e := one(t, res, Touch)
+			within(t, "contact", e.Start, 6.1, 1.0/30)
+			within(t, "place", math.Hypot(e.X-x, e.Y-2), 0, placeTol)
+			if e.Words["reaction"] != does || e.Words["touched"] != geom.WallName {
+				t.Errorf("%v, want it %s at the wall", e.Words, does)
+			}
+			want, speed := 90.0, 0.3
+			if does == Slides {
+				want, speed = 40, 0.3/math.Cos(geom.Radians(50))
+			}
+			within(t, "angle", e.Figures["angle_deg"], want, 3)
+			within(t, "speed", e.Figures["speed_mps"], speed, 0.02)
+			t.Log(e.Sentence)
+		})
+	}
+}
+
+// Following an edge at 6 mm, and stopping 15 mm from one, touches nothing.
+func TestNoTouch(t *testing.T) {
+	p := newPen(1, 0.176, 0, 6).drive(3, 0.3, 0).turn(90).drive(1, 0.3, 0).turn(-90)
+	p.drive(5-0.17-0.015-4, 0.3, 0).wait(1).turn(180).drive(1, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	if es := of(res, Touch); len(es) != 0 {
+		t.Errorf("found %+v, want none", es)
+	}
+}
+
+func TestRevisit(t *testing.T) {
+	p := newPen(0.5, 0.5, 0, 7).drive(3, 0.3, 0).turn(180)
+	begin := p.t
+	p.drive(3, 0.3, 0)
+	end := p.t
+	p.turn(-90).drive(1.5, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Revisit)
+	within(t, "start", e.Start, begin, startTol)
+	within(t, "end", e.End, end, startTol)
+	within(t, "way", e.Figures["distance_m"], 3, 0.2)
+	within(t, "lost", e.Figures["lost_s"], end-begin, 1)
+	t.Log(e.Sentence)
+}
+
+func TestProbe(t *testing.T) {
+	p := newPen(0.5, 2, 0, 8).drive(4.3, 0.3, 0)
+	begin := p.t
+	for i := 0; i < 5; i++ {
+		p.wait(0.3).drive(-0.5, 0.2, 0).turn(12).turn(-12).drive(0.5, 0.2, 0)
+	}
+	p.turn(180).drive(2, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Probe)
+	if e.Size < 4 || e.Words["beside"] != geom.WallName {
+		t.Errorf("%+v", e)
+	}
+	// The first visit cleaned the floor there, so the probing begins with it or
+	// with the next.
+	within(t, "start", e.Start, begin+2.5, 4)
+	within(t, "place", math.Hypot(e.X-5, e.Y-2), 0, placeTol)
+	t.Log(e.Sentence)
+}
+
+func TestSwerve(t *testing.T) {
+	p := newPen(0.5, 2, 0, 9).drive(1.5, 0.3, 0)
+	begin := p.t
+	p.drive(0.2, 0.3, 45).drive(0.2, 0.3, -45).drive(0.2, 0.3, -45).drive(0.2, 0.3, 45).drive(1.2, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Swerve)
+	checkAt(t, e, begin, 2, 2)
+	// The same round an obstacle is none.
+	res, _ = find(t, p.trace(), newPlan(t, 5, 4, nil, ring("stool", 0.4, corners(2.3, 1.85, 2.5, 2.0))), wren)
+	if es := of(res, Swerve); len(es) != 0 {
+		t.Errorf("swerved round an obstacle: %+v", es)
+	}
+}
+
+func TestUnseenAndOutside(t *testing.T) {
+	p := newPen(1, 1, 0, 10).drive(1, 0.3, 0)
+	hid := p.t
+	p.drive(0.9, 0.3, 0)
+	p.unseen(hid+0.01, geom.Bridged)
+	shown := p.t
+	p.drive(0.9, 0.3, 0)
+	up := p.t
+	q := p.pose
+	p.wait(4)
+	p.unseen(up+0.01, geom.Carried)
+	down := p.t
+	p.pose = geom.Pose{X: 4.5, Y: 3}
+	p.mark(geom.Seen)
+	p.ss[len(p.ss)-1].T += 0.01
+	p.t += 0.01
+	p.drive(0.8, 0.3, 0)
+	out := p.t - 0.3/0.3
+	p.turn(180).drive(0.8, 0.3, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	e := one(t, res, Hidden)
+	checkAt(t, e, hid, 2, 1)
+	within(t, "hidden", e.End, shown, startTol)
+	e = one(t, res, Carried)
+	checkAt(t, e, up, q.X, q.Y)
+	within(t, "carried", e.End, down, startTol)
+	e = one(t, res, Outside)
+	checkAt(t, e, out, 5, 3)
+	within(t, "how far out", e.Figures["far_m"], 0.3, 0.02)
+}
+
+func TestDock(t *testing.T) {
+	dock := &geom.Pose{X: 0.25, Y: 2, Heading: 0}
+	p := newPen(0.25, 2, 0, 11)
+	p.drive(0.5, 0.3, 0).turn(-90).drive(1.5, 0.3, 0).turn(90)
+	p.rows(5, 3, 0.16, 0.3)
+	home := p.t
+	p.to(0.75, 2, 0.3)
+	p.turn(-geom.Degrees(geom.WrapAngle(p.pose.Heading))).drive(-0.5, 0.15, 0)
+	in := p.t
+	p.wait(60)
+	left := p.t
+	p.drive(0.5, 0.3, 0).to(0.75, 1.4, 0.3).turn(90)
+	work := p.t
+	p.rows(4, 3, 0.16, 0.3)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, dock), wren)
+	e := one(t, res, Dock)
+	checkAt(t, e, in, 0.25, 2)
+	within(t, "stay", e.Size, 60, 1)
+	ls := of(res, Leave)
+	if len(ls) != 2 {
+		t.Fatalf("%d departures, want 2", len(ls))
+	}
+	checkAt(t, ls[0], 0, 0.25, 2)
+	checkAt(t, ls[1], left, 0.25, 2)
+	d := res.Docking
+	if d == nil || d.Trips != 1 {
+		t.Fatalf("docking %+v, want one trip", d)
+	}
+	within(t, "docked", d.DockedS, 60, 1)
+	within(t, "to the dock", d.ToDockS, in-home, 3)
+	t.Logf("back to work %.1f s, drawn %.1f s", d.BackS, work-left)
+	if len(of(res, Stall)) != 0 || len(of(res, Touch)) != 0 {
+		t.Error("standing in the dock is neither a stall nor a touch")
+	}
+}

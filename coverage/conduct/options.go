@@ -1,0 +1,139 @@
+package conduct
+
+import (
+	"fmt"
+	"math"
+
+	"swathe/geom"
+)
+
+// Options are the thresholds of Find. For each a 0 is a value, never "the
+// default": start from DefaultOptions.
+type Options struct {
+	// What counts as standing and as turning on the spot.
+	StandSpeed float64 // m/s, below it the robot stands
+	StandTurn  float64 // rad/s, below it a standing robot does not turn
+	PivotSpeed float64 // m/s, below it a turn is one on the spot
+	PivotTurn  float64 // rad/s, above it
+
+	// spin and stall: the figures' definitions, not tastes.
+	SpinTurn    float64 // rad, net in one sense
+	SpinSlack   float64 // rad, less than SpinTurn that still counts, for the heading's own doubt
+	SpinDrift   float64 // share of the diameter within which the centre stays
+	StallTime   float64 // s
+	StallDrift  float64 // m, within which the centre stays
+	StallTurn   float64 // rad, within which the heading stays
+	StuckTime   float64 // s, that it struggles
+	StuckDrift  float64 // share of the diameter within which the centre stays
+	StuckTries  int     // starts of a turn or move, at the least
+	StuckPause  float64 // s between two tries, at the most
+	HiddenTime  float64 // s out of sight that is an event
+	OutsideTime float64 // s outside the room that is an event
+
+	TouchDistance float64 // m, the body this near to a wall or obstacle touches it
+	TouchSpeed    float64 // m/s towards it, at the least
+	TouchSlide    float64 // m along it while touching, at the least, to slide
+	TouchTurn     float64 // rad after touching, at the least, to turn
+
+	RevisitTime  float64 // s, shortest revisit
+	RevisitWay   float64 // m, shortest revisit
+	RevisitShare float64 // of what it sweeps that is new, at the most
+
+	ProbeTimes    int     // visits to one stretch of boundary, at the least
+	ProbeTime     float64 // s from the first to the last of ProbeTimes visits, at the most
+	ProbeDistance float64 // m, the body this near to the boundary visits it
+
+	SwerveOffset float64 // m to the side, at the least
+	SwerveClear  float64 // m beside the body's straight way that must be free
+
+	DockDistance float64 // share of the diameter: nearer to the dock's place the robot is docked
+
+	LaneLength float64 // m, shortest lane of a row
+	LaneBend   float64 // m, that a lane may stray from its straight line
+	RowAngle   float64 // rad, between neighbouring lanes, at the most
+	RowLanes   int     // lanes that make rows, at the least
+
+	EdgeDistance float64 // m, the body this near to an edge and parallel drives along it
+	CoatShare    float64 // of a lane's sweep that is new: below it the lane is a second coat
+	ErraticTime  float64 // s, stretches over which turning per metre is taken
+
+	ContactDistance float64 // m, the body this near to a prop touches it
+	MovedDistance   float64 // m, a prop moved by less is only grazed
+	CautionBand     float64 // m round a prop, in which uncleaned floor is the price of caution
+}
+
+// DefaultOptions returns the thresholds that events are published with; the
+// package's page gives the reason for each.
+func DefaultOptions() Options {
+	return Options{
+		StandSpeed: 0.02, StandTurn: geom.Radians(6), PivotSpeed: 0.06, PivotTurn: geom.Radians(10),
+		SpinTurn: 2 * math.Pi, SpinSlack: geom.Radians(3), SpinDrift: 0.15,
+		StallTime: 5, StallDrift: 0.02, StallTurn: geom.Radians(10),
+		StuckTime: 10, StuckDrift: 0.5, StuckTries: 6, StuckPause: 4,
+		HiddenTime: 1, OutsideTime: 1,
+		TouchDistance: 0.010, TouchSpeed: 0.03, TouchSlide: 0.03, TouchTurn: geom.Radians(15),
+		RevisitTime: 5, RevisitWay: 1, RevisitShare: 0.05,
+		ProbeTimes: 4, ProbeTime: 90, ProbeDistance: 0.05,
+		SwerveOffset: 0.10, SwerveClear: 0.03,
+		DockDistance: 1.0 / 3,
+		LaneLength:   0.5, LaneBend: 0.02, RowAngle: geom.Radians(3), RowLanes: 4,
+		EdgeDistance: 0.06, CoatShare: 0.3, ErraticTime: 30,
+		ContactDistance: 0.003, MovedDistance: 0.010, CautionBand: 0.15,
+	}
+}
+
+// Validate returns an error that names the threshold and says what it may be.
+func (o Options) Validate() error {
+	rules := []struct {
+		name      string
+		v         float64
+		low, high float64
+		unit      string
+	}{
+		{"StandSpeed", o.StandSpeed, 0.001, 0.2, "m/s"},
+		{"StandTurn", o.StandTurn, 0.001, 1, "rad/s"},
+		{"PivotSpeed", o.PivotSpeed, 0.001, 0.5, "m/s"},
+		{"PivotTurn", o.PivotTurn, 0.001, 3, "rad/s"},
+		{"SpinTurn", o.SpinTurn, 1, 100, "rad"},
+		{"SpinSlack", o.SpinSlack, 0, 0.5, "rad"},
+		{"SpinDrift", o.SpinDrift, 0.01, 2, "of the diameter"},
+		{"StallTime", o.StallTime, 0.5, 3600, "s"},
+		{"StallDrift", o.StallDrift, 0.001, 0.5, "m"},
+		{"StallTurn", o.StallTurn, 0.01, math.Pi, "rad"},
+		{"StuckTime", o.StuckTime, 1, 3600, "s"},
+		{"StuckDrift", o.StuckDrift, 0.05, 5, "of the diameter"},
+		{"StuckTries", float64(o.StuckTries), 2, 1000, ""},
+		{"StuckPause", o.StuckPause, 0.5, 600, "s"},
+		{"HiddenTime", o.HiddenTime, 0, 3600, "s"},
+		{"OutsideTime", o.OutsideTime, 0, 3600, "s"},
+		{"TouchDistance", o.TouchDistance, 0, 0.2, "m"},
+		{"TouchSpeed", o.TouchSpeed, 0, 1, "m/s"},
+		{"TouchSlide", o.TouchSlide, 0.001, 5, "m"},
+		{"TouchTurn", o.TouchTurn, 0.01, math.Pi, "rad"},
+		{"RevisitTime", o.RevisitTime, 0.5, 3600, "s"},
+		{"RevisitWay", o.RevisitWay, 0.1, 1000, "m"},
+		{"RevisitShare", o.RevisitShare, 0, 1, ""},
+		{"ProbeTimes", float64(o.ProbeTimes), 2, 1000, ""},
+		{"ProbeTime", o.ProbeTime, 1, 3600, "s"},
+		{"ProbeDistance", o.ProbeDistance, 0, 0.5, "m"},
+		{"SwerveOffset", o.SwerveOffset, 0.02, 5, "m"},
+		{"SwerveClear", o.SwerveClear, 0, 1, "m"},
+		{"DockDistance", o.DockDistance, 0.05, 2, "of the diameter"},
+		{"LaneLength", o.LaneLength, 0.2, 10, "m"},
+		{"LaneBend", o.LaneBend, 0.002, 0.5, "m"},
+		{"RowAngle", o.RowAngle, 0.001, 0.5, "rad"},
+		{"RowLanes", float64(o.RowLanes), 2, 100, ""},
+		{"EdgeDistance", o.EdgeDistance, 0, 0.5, "m"},
+		{"CoatShare", o.CoatShare, 0, 1, ""},
+		{"ErraticTime", o.ErraticTime, 1, 3600, "s"},
+		{"ContactDistance", o.ContactDistance, 0, 0.1, "m"},
+		{"MovedDistance", o.MovedDistance, 0, 1, "m"},
+		{"CautionBand", o.CautionBand, 0.01, 2, "m"},
+	}
+	for _, r := range rules {
+		if !(r.v >= r.low && r.v <= r.high) {
+			return fmt.Errorf("conduct setting %s is %g: it must be from %g to %g %s", r.name, r.v, r.low, r.high, r.unit)
+		}
+	}
+	return nil
+}

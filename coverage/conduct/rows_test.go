@@ -1,0 +1,144 @@
+package conduct
+
+import (
+	"math"
+	"testing"
+
+	"swathe/geom"
+)
+
+func TestRows(t *testing.T) {
+	for _, deg := range []float64{0, 30, 90} {
+		p := newPen(0.6, 0.6, 0, 21)
+		p.pose.Heading = geom.Radians(deg)
+		if deg == 30 {
+			p.pose.X, p.pose.Y = 1.8, 0.6
+		}
+		if deg == 90 {
+			p.pose.X = 4.0 // its rows go to the left
+		}
+		const n, length, spacing = 10, 2.0, 0.155
+		p.rows(n, length, spacing, 0.3)
+		res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+		if len(res.Rows.Blocks) != 1 {
+			t.Fatalf("%d blocks of rows, want 1", len(res.Rows.Blocks))
+		}
+		b := res.Rows.Blocks[0]
+		if b.Lanes != n || res.Rows.Pattern != PatternRows {
+			t.Errorf("%d lanes, pattern %s, want all %d", b.Lanes, res.Rows.Pattern, n)
+		}
+		within(t, "direction", geom.Degrees(geom.WrapAngle(2*(b.Direction-geom.Radians(deg)))/2), 0, 1)
+		within(t, "spacing", b.SpacingM, spacing, 0.005)
+		within(t, "overlap", b.OverlapM, 0.18-spacing, 0.005)
+		within(t, "straightness", b.RMSM, 0, 0.002)
+		if len(b.Spacings) != n-1 {
+			t.Errorf("%d spacings, want %d", len(b.Spacings), n-1)
+		}
+	}
+}
+
+// Rows one way, then across them: two blocks, the second a second coat, and the
+// change found when it happens.
+func twoCoats() (p *pen, change float64) {
+	p = newPen(0.6, 0.6, 0, 22)
+	p.rows(12, 1.87, 0.17, 0.3) // ends at y = 2.47
+	p.to(2.47, 2.47, 0.3)
+	p.turn(geom.Degrees(geom.WrapAngle(-math.Pi/2 - p.pose.Heading)))
+	change = p.t
+	for i := 0; i < 12; i++ {
+		p.drive(1.87, 0.3, 0)
+		side := -90.0
+		if i%2 == 1 {
+			side = 90
+		}
+		if i < 11 {
+			p.turn(side).drive(0.17, 0.3, 0).turn(side)
+		}
+	}
+	return p, change
+}
+
+func TestDirectionChange(t *testing.T) {
+	p, change := twoCoats()
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	if len(res.Rows.Blocks) != 2 || len(res.Rows.Changes) != 1 {
+		t.Fatalf("%d blocks and %d changes, want 2 and 1", len(res.Rows.Blocks), len(res.Rows.Changes))
+	}
+	c := res.Rows.Changes[0]
+	within(t, "change", c.T, change, 5)
+	within(t, "from", math.Abs(math.Sin(c.From)), 0, 0.0175)
+	within(t, "to", geom.Degrees(c.To), 90, 1)
+	if res.Rows.Blocks[0].Coat || !res.Rows.Blocks[1].Coat {
+		t.Error("the second block is the second coat, the first is not")
+	}
+}
+
+// bounce drives straight to a wall, backs off, turns by chance and goes on.
+func bounce(seed int64, until float64) *pen {
+	p := newPen(2.5, 2, 0, seed)
+	p.dt = 0.1
+	p.pose.Heading = p.rng.Float64() * 2 * math.Pi
+	for p.t < until {
+		s, c := math.Sincos(p.pose.Heading)
+		d := math.Inf(1)
+		for _, w := range []struct{ k, to float64 }{{c, 4.83 - p.pose.X}, {-c, p.pose.X - 0.17}, {s, 3.83 - p.pose.Y}, {-s, p.pose.Y - 0.17}} {
+			if w.k > 1e-9 {
+				d = math.Min(d, w.to/w.k)
+			}
+		}
+		if d > 0.02 {
+			p.drive(d, 0.3, 0)
+			p.drive(-math.Min(0.05, d/2), 0.15, 0)
+		}
+		turn := 60 + 120*p.rng.Float64()
+		if p.rng.Float64() < 0.5 {
+			turn = -turn
+		}
+		p.turn(turn)
+	}
+	return p
+}
+
+// Random driving has no rows, whatever the seed.
+func TestRandomHasNoRows(t *testing.T) {
+	const first, n = 1000, 500
+	t.Logf("seeds %d to %d", first, first+n-1)
+	random, plan := 0, newPlan(t, 5, 4, nil)
+	for seed := int64(first); seed < first+n; seed++ {
+		tr := bounce(seed, 300).trace()
+		res := rowsOnly(t, tr, plan)
+		if len(res.Blocks) != 0 || res.RowsM != 0 {
+			t.Errorf("seed %d: %d blocks of rows in random driving: %+v", seed, len(res.Blocks), res.Blocks)
+		}
+		if res.Pattern == PatternRandom {
+			random++
+		}
+	}
+	t.Logf("%d of %d recognised as random", random, n)
+	if random < n*9/10 {
+		t.Errorf("only %d of %d runs recognised as random", random, n)
+	}
+}
+
+func TestErratic(t *testing.T) {
+	p := newPen(0.6, 0.6, 0, 23)
+	p.rows(8, 3, 0.16, 0.3)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	turn, way := 0.0, 0.0
+	for _, e := range res.Erratic {
+		turn, way = turn+e.TurnDeg, way+e.DistanceM
+	}
+	within(t, "turning", turn, 7*180, 40)
+	within(t, "way", way, 8*3+7*0.16, 1.5) // 1 mm of noise at 30 looks a second lengthens it
+	seed := int64(24)
+	calm := turn / way
+	r, _ := find(t, bounce(seed, 120).trace(), newPlan(t, 5, 4, nil), wren)
+	turn, way = 0, 0
+	for _, e := range r.Erratic {
+		turn, way = turn+e.TurnDeg, way+e.DistanceM
+	}
+	t.Logf("rows turn by %.0f degrees a metre, random driving (seed %d) by %.0f", calm, seed, turn/way)
+	if turn/way <= calm {
+		t.Error("random driving turns more for each metre than rows of 3 m")
+	}
+}

@@ -1,0 +1,98 @@
+package conduct
+
+import (
+	"fmt"
+	"math"
+
+	"swathe/geom"
+)
+
+// unseen lists the stretches in which the robot was carried or out of sight.
+func (r *run) unseen() []Event {
+	var out []Event
+	ss, run := r.ss, r.trace.Run
+	add := func(kind string, i, j int) { // samples i to j are in the state
+		from, to := ss[i].T, ss[j].T
+		if i > 0 && kind == Carried {
+			from = ss[i-1].T
+		}
+		if j+1 < len(ss) {
+			to = ss[j+1].T
+		}
+		from, to = math.Max(from, run.From), math.Min(to, run.To)
+		if to-from < r.opt.HiddenTime && kind == Hidden || to <= from {
+			return
+		}
+		e := Event{Kind: kind, Start: from, End: to, X: math.NaN(), Y: math.NaN(), Size: to - from, Unit: "s", Words: map[string]string{}}
+		if i > 0 && samplesOK(ss[i-1]) {
+			e.X, e.Y = ss[i-1].X, ss[i-1].Y
+		}
+		why := r.reason((from + to) / 2)
+		if why != "" {
+			e.Words["reason"] = why
+		}
+		if kind == Carried {
+			e.Sentence = fmt.Sprintf("At %s a person moved it, for %s.", at(from), seconds(e.Size))
+			out = append(out, e)
+			return
+		}
+		lost := 0.0
+		for k := i; k <= j && k+1 < len(ss); k++ {
+			if ss[k].State == geom.Lost {
+				lost += math.Min(ss[k+1].T, run.To) - math.Max(ss[k].T, run.From)
+			}
+		}
+		e.Figures = map[string]float64{"lost_s": math.Max(0, lost)}
+		e.Sentence = fmt.Sprintf("From %s it was out of sight for %s", at(from), seconds(e.Size))
+		if why != "" {
+			e.Sentence += " (" + why + ")"
+		}
+		e.Sentence += "."
+		out = append(out, e)
+	}
+	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Carried }, func(i, j int) { add(Carried, i, j) })
+	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Lost || ss[i].State == geom.Bridged }, func(i, j int) { add(Hidden, i, j) })
+	return out
+}
+
+// reason returns why the robot was not seen at time t; empty if nobody says.
+func (r *run) reason(t float64) string {
+	for _, g := range r.trace.Reasons {
+		if g.Contains(t) {
+			return g.Reason
+		}
+	}
+	return ""
+}
+
+// outside finds where the robot's centre was out of the room.
+func (r *run) outside() []Event {
+	var out []Event
+	depth := func(i int) float64 {
+		k := r.ticks[i]
+		if !k.known || r.plan.Inside(k.at()) {
+			return 0
+		}
+		best := math.Inf(1)
+		room := geom.RingCorners(r.plan.Room)
+		for a, p := range room {
+			best = math.Min(best, footOn(p, room[(a+1)%len(room)], k.at()).Dist(k.at()))
+		}
+		return best
+	}
+	stretches(len(r.ticks), func(i int) bool { return r.ticks[i].known && !r.plan.Inside(r.ticks[i].at()) }, func(i, j int) {
+		from, to := r.ticks[i].t, r.ticks[j].t
+		if to-from < r.opt.OutsideTime-step/2 {
+			return
+		}
+		far := 0.0
+		for k := i; k <= j; k++ {
+			far = math.Max(far, depth(k))
+		}
+		e := Event{Kind: Outside, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
+			Figures: map[string]float64{"far_m": far}}
+		e.Sentence = fmt.Sprintf("At %s it left the room %s, for %s and by up to %.2f m.", at(from), place(e.X, e.Y), seconds(e.Size), far)
+		out = append(out, e)
+	})
+	return out
+}
