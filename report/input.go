@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"swathe/coverage"
+	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/figure"
 	"swathe/track"
@@ -26,6 +27,7 @@ type RunInput struct {
 	ToolOff    []geom.Span // driving without cleaning, s from the first frame
 	Trace      *geom.Trace
 	Coverage   *coverage.Result
+	Doubt      *doubt.Result // nil: not worked out
 	Events     []Event // nil: not sought; empty: sought, none happened
 	Props      []Prop  // the same
 	Warnings   []string
@@ -104,6 +106,9 @@ func NewRun(in RunInput) (*Run, error) {
 	}
 	for _, a := range c.Areas {
 		r.Areas = append(r.Areas, area(a))
+	}
+	if in.Doubt != nil {
+		r.addDoubt(in.Doubt)
 	}
 	return r, nil
 }

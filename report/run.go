@@ -15,31 +15,32 @@ const RunFile = "run.json"
 
 // Run is the content of run.json.
 type Run struct {
-	Schema     int               `json:"schema"`
-	Layout     string            `json:"layout"`
-	Robot      string            `json:"robot"`
-	Phase      string            `json:"phase"` // mapping, mapped or single
-	Trial      int               `json:"trial"`
-	Conditions map[string]string `json:"conditions"` // as the tester gave them: unit, firmware, mode, charge, light, note
-	Recording  RecordingInfo     `json:"recording"`
-	ToolOffS   [][2]Float        `json:"tool_off_s"` // stretches of driving without cleaning, from the first frame
-	Camera     CameraInfo        `json:"camera"`
-	Trace      TraceInfo         `json:"trace"`
-	Run        RunInfo           `json:"run"`
-	Floor      FloorInfo         `json:"floor"`
-	Tool       string            `json:"tool"` // the one that Coverage is for
-	Coverage   Block             `json:"coverage"`
-	OtherTools map[string]Block  `json:"other_tools"`
-	Events     []Event           `json:"events"` // null until sought
-	Missed     []Missed          `json:"missed"` // largest first
-	MissedBy   []PlaceShare      `json:"missed_by"`
-	SliversM2  Float             `json:"slivers_m2"` // missed floor in patches too small for Missed
-	Edges      []Edge            `json:"edges"`
-	Areas      []Area            `json:"areas"`
-	Props      []Prop            `json:"props"` // null until sought
-	Warnings   []string          `json:"warnings"`
-	Versions   map[string]string `json:"versions"` // of the programs that made the result
-	SetupSHA   string            `json:"setup_sha256"`
+	Schema      int               `json:"schema"`
+	Layout      string            `json:"layout"`
+	Robot       string            `json:"robot"`
+	Phase       string            `json:"phase"` // mapping, mapped or single
+	Trial       int               `json:"trial"`
+	Conditions  map[string]string `json:"conditions"` // as the tester gave them: unit, firmware, mode, charge, light, note
+	Recording   RecordingInfo     `json:"recording"`
+	ToolOffS    [][2]Float        `json:"tool_off_s"` // stretches of driving without cleaning, from the first frame
+	Camera      CameraInfo        `json:"camera"`
+	Trace       TraceInfo         `json:"trace"`
+	Run         RunInfo           `json:"run"`
+	Floor       FloorInfo         `json:"floor"`
+	Tool        string            `json:"tool"` // the one that Coverage is for
+	Coverage    Block             `json:"coverage"`
+	OtherTools  map[string]Block  `json:"other_tools"`
+	Events      []Event           `json:"events"` // null until sought
+	Missed      []Missed          `json:"missed"` // largest first
+	MissedBy    []PlaceShare      `json:"missed_by"`
+	SliversM2   Float             `json:"slivers_m2"` // missed floor in patches too small for Missed
+	Edges       []Edge            `json:"edges"`
+	Areas       []Area            `json:"areas"`
+	Props       []Prop            `json:"props"`       // null until sought
+	Uncertainty *Uncertainty      `json:"uncertainty"` // null: not worked out
+	Warnings    []string          `json:"warnings"`
+	Versions    map[string]string `json:"versions"` // of the programs that made the result
+	SetupSHA    string            `json:"setup_sha256"`
 }
 
 // Name is the run's name as the folders spell it: <robot>_<phase>_<trial>.
@@ -86,6 +87,7 @@ type RunInfo struct {
 	DistanceM    Float  `json:"distance_m"`
 	MovingShare  Float  `json:"moving_share"`
 	MeanSpeedMPS Float  `json:"mean_speed_mps"`
+	Known
 }
 
 // FloorInfo is what there was to clean, m2.
@@ -95,6 +97,7 @@ type FloorInfo struct {
 	UnseenM2    Float `json:"unseen_m2"`
 	BodyReachM2 Float `json:"body_reach_m2"`
 	UnknownM2   Float `json:"unknown_m2"`
+	Known
 }
 
 // Times are seconds from the run's start until a share was first reached, null
@@ -145,6 +148,7 @@ type Block struct {
 	IfSwept          Shares  `json:"if_unknown_swept"`
 	IfNot            Shares  `json:"if_unknown_not_swept"`
 	Economy          Economy `json:"economy"`
+	Known
 }
 
 // Economy holds the run against the laws of search theory.

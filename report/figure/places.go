@@ -131,8 +131,8 @@ func (s *sheet) badges(v view, pb box, items []item) {
 	}
 }
 
-// besideWords says where a missed patch lies.
-func besideWords(beside string) string {
+// BesideWords says where a missed patch lies.
+func BesideWords(beside string) string {
 	switch beside {
 	case "wall":
 		return "along a wall"
@@ -170,7 +170,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		if i == maxListed {
 			break
 		}
-		items = append(items, item{words.Area(p.AreaM2, math.NaN(), opt.Unit) + " " + besideWords(p.Beside), geom.Point2{X: p.X, Y: p.Y}})
+		items = append(items, item{words.Area(p.AreaM2, math.NaN(), opt.Unit) + " " + BesideWords(p.Beside), geom.Point2{X: p.X, Y: p.Y}})
 	}
 	headline := "Missed " + words.Area(missed, math.NaN(), opt.Unit) + " of the floor that it can reach"
 	alt := fmt.Sprintf("Plan of the room %s with the floor that %s missed. %s, in %d patches.", r.Layout, r.Robot, headline, len(r.Cover.Missed))

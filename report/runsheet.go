@@ -1,0 +1,310 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// SheetInput is what the page of one run is made of.
+type SheetInput struct {
+	Run    *Run
+	Figure figure.Run
+	Unit   words.Unit
+	Story  []string // sentences for the editor to quote; nil: none was written
+	Setup  []byte   // setup.yaml
+	// Intervals holds 95 % intervals by the name of the figure in run.json, such
+	// as "covered_share"; nil: none were worked out.
+	Intervals map[string][2]float64
+}
+
+// RunSheet returns the page of one run.
+func RunSheet(in SheetInput) Sheet {
+	r, unit := in.Run, in.Unit
+	s := Sheet{Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
+	add := func(p Section) { s.Sections = append(s.Sections, p) }
+	add(Section{Heading: "Figures", Tables: []Table{in.figures()}})
+	add(Section{Heading: "Pictures", Pictures: in.pictures()})
+	if len(in.Story) > 0 {
+		add(Section{Heading: "The run in sentences", Text: in.Story})
+	}
+	add(in.eventSection())
+	add(in.missedSection())
+	if len(r.Edges) > 0 {
+		add(Section{Heading: "Along walls and things", Tables: []Table{edgeTable(r.Edges, unit)}})
+	}
+	if len(r.Areas) > 0 {
+		add(Section{Heading: "Areas", Tables: []Table{areaTable(r.Areas, unit)}})
+	}
+	if len(r.Props) > 0 {
+		add(Section{Heading: "Small things on the floor", Tables: []Table{propTable(r.Props, unit)}})
+	}
+	add(in.qualitySection())
+	if len(r.Warnings) > 0 {
+		add(Section{Heading: "Warnings", List: r.Warnings})
+	}
+	add(Section{Heading: "What the figures mean", Terms: definitions})
+	add(in.againSection())
+	return s
+}
+
+// interval returns the 95 % interval of a figure in words, empty if unknown.
+func (in SheetInput) interval(name string, word func(v float64) string) string {
+	iv, ok := in.Intervals[name]
+	if !ok || math.IsNaN(iv[0]) || math.IsNaN(iv[1]) {
+		return ""
+	}
+	return word(iv[0]) + " to " + word(iv[1])
+}
+
+func (in SheetInput) figures() Table {
+	b, run, unit := in.Run.Coverage, in.Run.Run, in.Unit
+	share := func(v Float) string { return words.Share(float64(v), math.NaN()) }
+	percent := func(v float64) string { return words.Share(v, math.NaN()) }
+	number := func(v float64) string { return words.Number(v, math.NaN(), 2) }
+	t := Table{Name: "Figures of the run", Head: []string{"figure", "value", "95" + words.NB + "% interval", "tool 5" + words.NB + "mm narrower or wider"}}
+	row := func(name, value, iv, band string) {
+		t.Rows = append(t.Rows, []string{name, value, iv, band})
+	}
+	band := func(lo, hi Float) string {
+		if !lo.Known() || !hi.Known() {
+			return ""
+		}
+		return share(lo) + " to " + share(hi)
+	}
+	row("Cleaned, of the floor that it can reach", share(b.ReachableShare), in.interval("reachable_share", percent), band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
+	row("Cleaned, of all open floor", share(b.CoveredShare), in.interval("covered_share", percent), band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
+	row("Time of the run", words.Duration(float64(run.DurationS)), "", "")
+	level := func(name string, v Float, key string) {
+		text := words.Duration(float64(v))
+		if !v.Known() {
+			text = "not reached"
+		}
+		row(name, text, in.interval(key, words.Duration), "")
+	}
+	level("Time to 50"+words.NB+"% of the floor within reach", b.TimeToReachableS.S50, "time_to_reachable_s.50")
+	level("Time to 80"+words.NB+"%", b.TimeToReachableS.S80, "time_to_reachable_s.80")
+	level("Time to 90"+words.NB+"%", b.TimeToReachableS.S90, "time_to_reachable_s.90")
+	level("Time to 95"+words.NB+"%", b.TimeToReachableS.S95, "time_to_reachable_s.95")
+	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "time_to_reachable_s.99")
+	row("Until almost nothing new came", words.Duration(float64(b.PlateauS)), in.interval("plateau_s", words.Duration), "")
+	row("Times over a cleaned spot, on average", words.Number(float64(b.MeanPasses), math.NaN(), 2), in.interval("mean_passes", number), "")
+	row("Distance driven", words.Length(float64(run.DistanceM), math.NaN(), unit), in.interval("distance_m", func(v float64) string { return words.Length(v, math.NaN(), unit) }), "")
+	row("Moving, share of the time", share(run.MovingShare), "", "")
+	row("New floor a minute", words.Area(float64(b.RateM2PerMin), math.NaN(), unit), "", "")
+	row("Open floor", words.Area(float64(in.Run.Floor.OpenM2), math.NaN(), unit), "", "")
+	row("Floor that the tool can reach", words.Area(float64(in.Run.Floor.ReachableM2), math.NaN(), unit), "", "")
+	row("How it started and ended", in.Run.Run.Started+"; "+in.Run.Run.Ended, "", "")
+	// Columns that hold nothing are left out.
+	for col := 3; col >= 2; col-- {
+		empty := true
+		for _, r := range t.Rows {
+			empty = empty && r[col] == ""
+		}
+		if empty {
+			t.Head = append(t.Head[:col:col], t.Head[col+1:]...)
+			for i, r := range t.Rows {
+				t.Rows[i] = append(r[:col:col], r[col+1:]...)
+			}
+		}
+	}
+	return t
+}
+
+// pictureSize is the size of a page's pictures: sharp on a page 62 rem wide.
+func pictureSize(unit words.Unit, w, h int) figure.Options {
+	o := figure.DefaultOptions()
+	o.Width, o.Height, o.DPI, o.Unit = w, h, 150, unit
+	return o
+}
+
+func (in SheetInput) pictures() []SheetPicture {
+	run := in.Figure
+	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) SheetPicture {
+		return SheetPicture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1400, 1000)}
+	}
+	out := []SheetPicture{
+		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
+		of(figure.Path, "Where the robot drove, from dark at the start to light at the end."),
+		of(figure.Curve, "How the cleaned share grew. The broken lines say what the same amount of sweeping would have given in perfect lanes and at random."),
+	}
+	if len(run.Cover.Missed) > 0 {
+		out = append(out, of(figure.MissedPatches, "The floor within reach that was left out, the largest patches numbered."))
+	}
+	if len(in.Run.Events) > 0 {
+		var es []figure.Event
+		for _, e := range in.Run.Events {
+			es = append(es, figure.Event{T: float64(e.StartS - in.Run.Run.StartS), X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
+		}
+		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1400, 1000)})
+	}
+	return out
+}
+
+func (in SheetInput) eventSection() Section {
+	s := Section{Heading: "What happened"}
+	switch {
+	case in.Run.Events == nil:
+		s.Text = []string{"Events were not sought in this run."}
+	case len(in.Run.Events) == 0:
+		s.Text = []string{"Nothing out of the ordinary was found."}
+	default:
+		t := Table{Name: "Events", Head: []string{"time from the start", "what", "for"}}
+		for _, e := range in.Run.Events {
+			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS - in.Run.Run.StartS)), e.Sentence, words.Duration(float64(e.EndS - e.StartS))})
+		}
+		s.Tables = []Table{t}
+	}
+	return s
+}
+
+func (in SheetInput) missedSection() Section {
+	s := Section{Heading: "Where it missed"}
+	if len(in.Run.Missed) == 0 {
+		s.Text = []string{"No patch of the floor within reach was left out that is large enough to list."}
+		return s
+	}
+	t := Table{Name: "Missed patches", Head: []string{"patch", "area", "lies"}}
+	const most = 15
+	for i, m := range in.Run.Missed {
+		if i == most {
+			s.Text = []string{fmt.Sprintf("The %d largest of %d patches.", most, len(in.Run.Missed))}
+			break
+		}
+		t.Rows = append(t.Rows, []string{fmt.Sprint(i + 1), words.Area(float64(m.AreaM2), math.NaN(), in.Unit), figure.BesideWords(m.Beside)})
+	}
+	s.Tables = []Table{t}
+	return s
+}
+
+func edgeTable(es []Edge, unit words.Unit) Table {
+	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "at a distance of", "with it at the right"}}
+	for _, e := range es {
+		t.Rows = append(t.Rows, []string{e.Name, words.Length(float64(e.LengthM), math.NaN(), unit), words.Share(float64(e.FollowedShare), 0.004),
+			known(e.ClearanceM, func(v float64) string { return words.Length(v, math.NaN(), unit) }),
+			known(e.RightShare, func(v float64) string { return words.Share(v, 0.04) })})
+	}
+	return t
+}
+
+func areaTable(as []Area, unit words.Unit) Table {
+	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "cleaned of what is within reach", "times over a spot", "time spent"}}
+	for _, a := range as {
+		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(float64(a.OpenM2), math.NaN(), unit),
+			known(a.ReachableShare, func(v float64) string { return words.Share(v, math.NaN()) }),
+			known(a.MeanPasses, func(v float64) string { return words.Number(v, math.NaN(), 1) }), words.Duration(float64(a.TimeS))})
+	}
+	return t
+}
+
+func propTable(ps []Prop, unit words.Unit) Table {
+	t := Table{Name: "Props", Head: []string{"thing", "what became of it", "closest", "moved"}}
+	for _, p := range ps {
+		outcome := words.NotMeasured + ": " + p.Reason
+		if p.Outcome != nil {
+			outcome = *p.Outcome
+		}
+		length := func(v float64) string { return words.Length(v, math.NaN(), unit) }
+		t.Rows = append(t.Rows, []string{p.Name, outcome, known(p.ClearanceM, length), known(p.MovedM, length)})
+	}
+	return t
+}
+
+// known writes a value, or a dash where it was not measured.
+func known(v Float, word func(float64) string) string {
+	if !v.Known() {
+		return "\u2013"
+	}
+	return word(float64(v))
+}
+
+func (in SheetInput) qualitySection() Section {
+	r := in.Run
+	s := Section{Heading: "How well it was measured"}
+	t := Table{Name: "Quality", Rows: [][]string{
+		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the run"},
+		{"Hidden, path filled in", words.Share(float64(r.Trace.BridgedShare), math.NaN())},
+		{"Lost", words.Share(float64(r.Trace.LostShare), math.NaN())},
+		{"Place known to, one standard uncertainty", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
+		{"Squares that the floor was measured on", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
+	}}
+	row := func(name, v string) { t.Rows = append(t.Rows, []string{name, v}) }
+	if c := r.Camera; c.Solved != nil {
+		row("Camera solved from the marks", words.List(c.Solved))
+		if len(c.NotSolved) > 0 {
+			row("Not solved", strings.Join(c.NotSolved, "; "))
+		}
+		row("Marks fit to", words.Number(float64(c.MarkRMSPx), math.NaN(), 2)+words.NB+"pixels, "+millimetres(c.MarkRMSM)+" on the floor")
+		row("A mark left out is found within", millimetres(c.LeaveOneOut))
+		for i, e := range c.TapeErrorM {
+			row(fmt.Sprintf("Tape %d, measured in the picture less on the floor", i+1), millimetres(e))
+		}
+	}
+	if r.Floor.UnseenM2.Known() && r.Floor.UnseenM2 > 0 {
+		row("Floor that the camera cannot see", words.Area(float64(r.Floor.UnseenM2), math.NaN(), in.Unit))
+	}
+	if r.Floor.UnknownM2.Known() && r.Floor.UnknownM2 > 0 {
+		row("Floor that may have been cleaned unseen", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
+			"; the share within reach lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
+	}
+	for _, k := range sortedKeys(r.Conditions) {
+		row("Condition: "+k, r.Conditions[k])
+	}
+	s.Tables = []Table{t}
+	return s
+}
+
+func millimetres(v Float) string {
+	if !v.Known() {
+		return words.NotMeasured
+	}
+	return words.Number(float64(v)*1000, math.NaN(), 1) + words.NB + "mm"
+}
+
+func (in SheetInput) againSection() Section {
+	r := in.Run
+	t := Table{Name: "Files and versions"}
+	for i, f := range r.Recording.Files {
+		sum := ""
+		if i < len(r.Recording.SHA256) {
+			sum = r.Recording.SHA256[i]
+		}
+		t.Rows = append(t.Rows, []string{"Recording " + f, "SHA-256 " + sum})
+	}
+	t.Rows = append(t.Rows, []string{"Set-up", "SHA-256 " + r.SetupSHA})
+	for _, k := range sortedKeys(r.Versions) {
+		t.Rows = append(t.Rows, []string{"Version: " + k, r.Versions[k]})
+	}
+	s := Section{Heading: "To make it again", Tables: []Table{t},
+		Text: []string{"With these recordings and the set-up below as lab.yaml: swathe measure LAB " + r.Layout + "/" + r.Name() + " --again"}}
+	if len(in.Setup) > 0 {
+		s.Verbatim = []string{string(in.Setup)}
+	}
+	return s
+}
+
+func sortedKeys(m map[string]string) []string {
+	out := make([]string, 0, len(m))
+	for k := range m {
+		out = append(out, k)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// definitions say how each figure comes about, in the reader's words.
+var definitions = []Term{
+	{"Open floor", "The room less what stands on its floor, where it stood when the room was surveyed."},
+	{"Floor that it can reach", "The open floor that the tool can touch with the robot standing anywhere that it can get to from its start. What lies closer to a wall than the tool comes, or behind a gap narrower than the robot, is out of reach for this robot."},
+	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The share of the floor within reach is the headline; the share of all open floor stands beside it."},
+	{"Time over a spot, pass", "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
+	{"Run", "From the moment the robot first moves by itself to the last. What people do before and after is no part of it."},
+	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the floor within reach had been cleaned."},
+	{"Until almost nothing new came", "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
+	{"Perfect lanes, driving at random", "With the same amount of sweeping, lanes without overlap would clean all of the floor once before any of it twice; a robot that crosses the floor at random cleans 1 \u2212 exp(\u2212c) of it, c being the swept area over the floor within reach (search theory, B. O. Koopman)."},
+	{"95" + words.NB + "% interval", "Where the true value lies with 95" + words.NB + "% probability, by what is not exactly known of camera, path and tool."},
+}

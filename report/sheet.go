@@ -1,0 +1,125 @@
+package report
+
+import (
+	"bytes"
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"sync"
+
+	"swathe/report/figure"
+)
+
+// Sheet is a page of results in one file: no script, nothing fetched, readable
+// from a disk, on a telephone and in print. RunSheet makes one of a run; a
+// comparison fills its own.
+type Sheet struct {
+	Title    string // what it is about: the page's title and first line
+	Lead     string // the one thing to know, large
+	Details  string // the figures beside it
+	Sections []Section
+}
+
+// Section is a part of a Sheet; what is empty is left out.
+type Section struct {
+	Heading  string
+	Text     []string // paragraphs
+	List     []string // a numbered list
+	Tables   []Table
+	Pictures []SheetPicture
+	Terms    []Term
+	Verbatim []string // files, as they are
+}
+
+// Table is a table of words; the first cell of each row is its heading.
+type Table struct {
+	Name string // for readers who cannot see it
+	Head []string
+	Rows [][]string
+}
+
+// Term is a word with its meaning.
+type Term struct{ Term, Means string }
+
+// SheetPicture is a picture of a Sheet, drawn for light and for dark pages.
+type SheetPicture struct {
+	Caption string
+	Draw    func(figure.Options) (*figure.Picture, error)
+	Options figure.Options // its size; the theme is chosen by the page
+}
+
+//go:embed sheet.html
+var sheetText string
+
+var sheetTemplate = template.Must(template.New("sheet").Parse(sheetText))
+
+// drawn is a SheetPicture as the template wants it.
+type drawn struct {
+	Light         template.URL
+	Dark          template.Srcset
+	Alt, Caption  string
+	Width, Height int
+}
+
+// Write draws the pictures and writes the page.
+func (s Sheet) Write(w io.Writer) error {
+	type section struct {
+		Section
+		Pictures []drawn
+	}
+	page := struct {
+		Sheet
+		Sections []section
+	}{Sheet: s}
+	for _, part := range s.Sections {
+		out := section{Section: part, Pictures: make([]drawn, len(part.Pictures))}
+		errs := make([]error, len(part.Pictures))
+		var group sync.WaitGroup
+		for i, p := range part.Pictures {
+			group.Add(1)
+			go func() {
+				defer group.Done()
+				out.Pictures[i], errs[i] = p.render()
+			}()
+		}
+		group.Wait()
+		for _, err := range errs {
+			if err != nil {
+				return err
+			}
+		}
+		page.Sections = append(page.Sections, out)
+	}
+	var buf bytes.Buffer
+	if err := sheetTemplate.Execute(&buf, page); err != nil {
+		return fmt.Errorf("the page of %s: %w", s.Title, err)
+	}
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+func (p SheetPicture) render() (drawn, error) {
+	out := drawn{Caption: p.Caption, Width: p.Options.Width, Height: p.Options.Height}
+	for _, theme := range []figure.Theme{figure.Light, figure.Dark} {
+		opt := p.Options
+		opt.Theme = theme
+		pic, err := p.Draw(opt)
+		if err != nil {
+			return out, err
+		}
+		var buf bytes.Buffer
+		if err := pic.Write(&buf, "png"); err != nil {
+			return out, err
+		}
+		url := "data:image/png;base64," + base64.StdEncoding.EncodeToString(buf.Bytes())
+		out.Alt = pic.Alt
+		if theme == figure.Light {
+			out.Light = template.URL(url)
+		} else {
+			out.Dark = template.Srcset(url)
+		}
+	}
+	return out, nil
+}

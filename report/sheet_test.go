@@ -1,0 +1,100 @@
+package report
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// page returns the page of the sample run, with events, and its text.
+func page(t testing.TB) (Sheet, string) {
+	t.Helper()
+	in := sample(t)
+	stop := 3.0
+	in.Events = []Event{{Kind: "spin", StartS: 1, EndS: Float(1 + stop), X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
+	avoided := "avoided"
+	in.Props = []Prop{{Name: "sock", Outcome: &avoided, ClearanceM: 0.031, MovedM: 0, FirstContactS: NaN}, {Name: "bead", Reason: "too small to see", ClearanceM: NaN, MovedM: NaN, FirstContactS: NaN}}
+	in.Camera = &geom.Solution{Solved: []string{"place", "focal length"}, NotSolved: []string{"second radial term: the marks do not settle it"}, MarkRMSPx: 0.31, MarkRMSM: 0.0012, LeaveOneOutM: 0.0019, TapeErrors: []float64{0.0021, math.NaN()}}
+	r, err := NewRun(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Story: []string{"It began along the wall."}, Setup: in.Setup,
+		Intervals: map[string][2]float64{"reachable_share": {0.31, 0.35}}})
+	var buf bytes.Buffer
+	if err := s.Write(&buf); err != nil {
+		t.Fatal(err)
+	}
+	return s, buf.String()
+}
+
+func TestThePageHoldsEverything(t *testing.T) {
+	_, text := page(t)
+	for _, want := range []string{
+		"wren, mapped run\u00a02, nook", "of the floor that it can reach", "31.0\u00a0% to 35.0\u00a0%", "not reached",
+		"It turned twice &lt;on the spot&gt; &amp; went on.", "It began along the wall.", "too small to see", "the marks do not settle it",
+		"the light drifts", "wren_mapped_2.mp4", "SHA-256 ab", "layouts: {}", "What the figures mean", "1.9\u00a0mm",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	// Pictures are letters too, of which any word may be a part.
+	text = regexp.MustCompile(`data:image/png;base64,[^" ]*`).ReplaceAllString(text, "data:PICTURE")
+	for _, bad := range []string{"NaN", "%!", "<no value>", "ZgotmplZ", "&lt;nil", "http://", "https://", "<script"} {
+		if i := strings.Index(text, bad); i >= 0 {
+			t.Errorf("the page has %q: %s", bad, text[max(0, i-80):min(len(text), i+40)])
+		}
+	}
+	if n, m := strings.Count(text, "<img "), len(regexp.MustCompile(`<img [^>]*alt="[^"]{40,}"`).FindAllString(text, -1)); n != m || n < 4 {
+		t.Errorf("%d pictures, %d with a description", n, m)
+	}
+}
+
+func TestTheCheckThatLooksForContrastWorks(t *testing.T) {
+	// The formula of WCAG 2.2: black on white is 21, #777 on white 4.48.
+	for _, c := range []struct{ a, b, want float64 }{{0, 255, 21}, {0x77, 255, 4.48}} {
+		if got := ratio(c.a, c.a, c.a, c.b, c.b, c.b); math.Abs(got-c.want) > 0.005 {
+			t.Errorf("contrast %.3f, want %.2f", got, c.want)
+		}
+	}
+}
+
+// ratio is the contrast of two colours of sRGB, 0 to 255 (WCAG 2.2).
+func ratio(r1, g1, b1, r2, g2, b2 float64) float64 {
+	lum := func(c ...float64) float64 {
+		var l float64
+		for i, w := range []float64{0.2126, 0.7152, 0.0722} {
+			x := c[i] / 255
+			if x <= 0.04045 {
+				x /= 12.92
+			} else {
+				x = math.Pow((x+0.055)/1.055, 2.4)
+			}
+			l += w * x
+		}
+		return l
+	}
+	x, y := lum(r1, g1, b1), lum(r2, g2, b2)
+	return (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05)
+}
+
+func writePage(t testing.TB) string {
+	t.Helper()
+	_, text := page(t)
+	file := filepath.Join(t.TempDir(), "page.html")
+	if dir := os.Getenv("SWATHE_LOOK"); dir != "" {
+		file = filepath.Join(dir, "page.html")
+	}
+	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
