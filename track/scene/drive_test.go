@@ -100,3 +100,22 @@ func sortFloats(a []float64) {
 		}
 	}
 }
+
+// An encoder that fails says what it said, and one that is missing too.
+func TestEncoderFailures(t *testing.T) {
+	s := bare(lookDown(96, 64, 2, 1.5, 2.5, 60), geom.Robot{Diameter: 0.3, Height: 0.1}, geom.Pose{X: 2, Y: 1.5})
+	s.Length = 20
+	dir := t.TempDir()
+	script := filepath.Join(dir, "fails")
+	if err := os.WriteFile(script, []byte("#!/bin/sh\nhead -c 100 >/dev/null\necho the disk is full >&2\nexit 3\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	err := RenderTo(t.Context(), &s, EyeEncoder{Path: script}, filepath.Join(dir, "a.mp4"), nil)
+	if err == nil || !strings.Contains(err.Error(), "the disk is full") {
+		t.Errorf("got %v; want what the encoder said", err)
+	}
+	err = RenderTo(t.Context(), &s, EyeEncoder{Path: filepath.Join(dir, "none")}, filepath.Join(dir, "a.mp4"), nil)
+	if err == nil || !strings.Contains(err.Error(), "cannot start the encoder") {
+		t.Errorf("got %v; want that the encoder cannot be started", err)
+	}
+}

@@ -3,7 +3,6 @@ package scene
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -45,15 +44,20 @@ func RenderTo(ctx context.Context, s *Scene, enc Encoder, file string, progress 
 		}
 		return nil
 	})
-	return errors.Join(err, w.Close())
+	if e := w.Close(); err == nil {
+		err = e
+	}
+	return err
 }
 
 // process is a program that takes pictures on its standard input.
 type process struct {
 	cmd    *exec.Cmd
 	in     io.WriteCloser
-	stderr bytes.Buffer
-	mux    *muxer // nil: raw pictures
+	stderr bytes.Buffer // to be read once the program has ended
+	mux    *muxer       // nil: raw pictures
+	ended  bool
+	failed error
 }
 
 func startProcess(name string, args []string) (*process, error) {
@@ -77,20 +81,27 @@ func (p *process) WriteFrame(bgr []byte, t float64) error {
 	} else {
 		_, err = p.in.Write(bgr)
 	}
-	if err != nil {
-		return fmt.Errorf("the encoder stopped: %w: %s", err, p.said())
+	if err == nil {
+		return nil
 	}
-	return nil
+	// What the program said tells more than a broken pipe.
+	if e := p.Close(); e != nil {
+		return e
+	}
+	return fmt.Errorf("the encoder %s takes no more pictures: %w", p.cmd.Path, err)
 }
 
-func (p *process) said() string { return strings.TrimSpace(p.stderr.String()) }
-
+// Close waits for the program's end; called again it says the same.
 func (p *process) Close() error {
-	err := p.in.Close()
-	if e := p.cmd.Wait(); e != nil {
-		return fmt.Errorf("the encoder failed: %w: %s", e, p.said())
+	if p.ended {
+		return p.failed
 	}
-	return err
+	p.ended = true
+	p.failed = p.in.Close()
+	if e := p.cmd.Wait(); e != nil {
+		p.failed = fmt.Errorf("the encoder %s failed: %w: %s", p.cmd.Path, e, strings.TrimSpace(p.stderr.String()))
+	}
+	return p.failed
 }
 
 // EyeEncoder makes files with the project's own program for pixels. Frames are

@@ -1,0 +1,224 @@
+package scene
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// Course is a recording in which known things happen.
+type Course struct {
+	Trait
+	Props []PropTruth // nil: none lie there
+}
+
+// Stuck turns, jerks and reverses on the spot for so many seconds.
+func (p *Pilot) Stuck(seconds float64) {
+	began := p.t
+	for p.t < began+seconds {
+		p.Turn(geom.Radians(15 + 40*p.r.float()))
+		p.Straight(-0.03)
+		p.Turn(geom.Radians(-20 - 40*p.r.float()))
+		p.Straight(0.03)
+		p.Pause(0.3)
+	}
+	p.note("stuck", began, p.t-began, "s")
+}
+
+// Bump drives straight until the body is within gap, m, of something, stops,
+// backs off and turns by a, rad.
+func (p *Pilot) Bump(gap, a float64) {
+	s, c := math.Sincos(p.pose.Heading)
+	d := 0.0
+	for p.g.clear(geom.Point2{X: p.pose.X + (d+0.0005)*c, Y: p.pose.Y + (d+0.0005)*s}) >= p.reach+gap && d < 20 {
+		d += 0.0005
+	}
+	p.Straight(d)
+	began := p.t
+	p.Pause(0.5)
+	p.Straight(-0.08)
+	p.Turn(a)
+	p.note("touch", began, gap, "m")
+}
+
+// Swerve drives on, then turns aside by a, rad, where nothing stands, and goes
+// on for ahead, m.
+func (p *Pilot) Swerve(a, ahead float64) {
+	began := p.t
+	p.Arc(0.15, a)
+	p.note("swerve", began, geom.Degrees(a), "deg")
+	p.Straight(ahead)
+}
+
+// Again drives along a line that was driven before, there and back.
+func (p *Pilot) Again(line ...geom.Point2) {
+	began, from := p.t, p.path.travel(p.t)
+	p.Follow(line)
+	p.note("revisit", began, p.path.travel(p.t)-from, "m")
+}
+
+// Courses returns recordings of known events and of props on the floor. They
+// are made anew at each call; drawing them is the caller's.
+func Courses() []Course {
+	var out []Course
+	g := newStage()
+	pilot := func() *Pilot {
+		o := DefaultPilotOptions()
+		o.Speed = 0.3
+		p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+		p.Pause(3)
+		return p
+	}
+	pt := func(x, y float64) geom.Point2 { return geom.Point2{X: x, Y: y} }
+	add := func(name, why string, p *Pilot) {
+		p.Pause(3)
+		out = append(out, Course{Trait: g.trait(name, why, p.Drive())})
+	}
+
+	p := pilot()
+	p.Goto(pt(1.2, 1.0))
+	p.Turn(-2 * 2 * math.Pi)
+	p.Goto(pt(2.2, 0.8))
+	p.Stall(8)
+	p.Goto(pt(2.2, 1.5))
+	p.Turn(1.25 * 2 * math.Pi)
+	p.Goto(pt(0.6, 1.6))
+	p.Goto(pt(0.6, 0.5))
+	add("spin_and_stall", "two turns to the right, one and a quarter to the left, a stop of 8 s", p)
+
+	p = pilot()
+	p.Goto(pt(1.6, 0.9))
+	p.Stuck(14)
+	p.Goto(pt(2.3, 0.5))
+	p.Goto(pt(0.6, 1.6))
+	add("stuck", "it jerks about on the spot for 14 s, then goes on", p)
+
+	p = pilot()
+	p.Goto(pt(0.8, 1.2))
+	p.Face(math.Pi / 2)
+	p.Bump(0.002, geom.Radians(-100))
+	p.Goto(pt(2.0, 0.8))
+	p.Face(0)
+	p.Bump(0.004, geom.Radians(120))
+	p.Goto(pt(1.6, 1.0))
+	p.Face(geom.Radians(45))
+	p.Bump(0.001, geom.Radians(-150))
+	p.Goto(pt(0.6, 0.5))
+	add("touches", "it bumps into two walls and a crate", p)
+
+	p = pilot()
+	p.Goto(pt(0.5, 1.7))
+	p.Goto(pt(2.2, 1.5))
+	p.Goto(pt(2.4, 0.5))
+	p.Again(pt(2.2, 1.5), pt(0.5, 1.7), pt(2.2, 1.5))
+	p.Goto(pt(1.2, 0.6))
+	p.Goto(pt(0.5, 0.4))
+	add("revisit", "it drives along lanes that it has cleaned", p)
+
+	p = pilot()
+	p.Goto(pt(1.5, 1.2))
+	p.Face(math.Pi / 2)
+	first := p.t
+	for k := range 4 {
+		p.Goto(pt(1.3+0.12*float64(k), 1.3))
+		p.Face(math.Pi / 2)
+		p.Bump(0.003, geom.Radians(160))
+		p.Straight(0.4)
+	}
+	p.note("probe", first, 4, "times")
+	p.Goto(pt(0.6, 0.5))
+	add("probe", "four times it comes back to one stretch of a wall", p)
+
+	p = pilot()
+	p.Goto(pt(0.6, 0.8))
+	p.Face(0)
+	p.Straight(0.8)
+	p.Swerve(geom.Radians(75), 0.45)
+	p.Goto(pt(2.4, 0.5))
+	p.Goto(pt(0.6, 0.5))
+	add("swerve", "in the midst of the open floor it turns aside", p)
+
+	dock := g
+	dock.plan.Dock = &geom.Pose{X: 0.19, Y: 1.1}
+	o := DefaultPilotOptions()
+	p = NewPilot(&dock.plan, dock.robot, *dock.plan.Dock, o)
+	p.Pause(4)
+	leave := func() {
+		began := p.t
+		p.Leave(0.45)
+		p.note("leave", began, 0.45, "m")
+	}
+	home := func() {
+		p.Dock()
+		p.note("dock", p.t, 0, "")
+	}
+	leave()
+	p.Goto(pt(2.2, 1.5))
+	p.Goto(pt(2.2, 0.6))
+	home()
+	p.Pause(9)
+	leave()
+	p.Goto(pt(1.2, 0.4))
+	p.Goto(pt(1.2, 1.8))
+	home()
+	p.Pause(5)
+	out = append(out, Course{Trait: dock.trait("dock_twice", "it goes home to charge for a while, comes back, and goes home", p.Drive())})
+
+	p = pilot()
+	p.Rows(0, 0.165, 0.1, 200)
+	p.Rows(math.Pi/2, 0.165, 0.1, 400)
+	add("rows_twice", "rows along the room, then rows across it: a second coat on purpose", p)
+	out[len(out)-1].Long = true
+
+	p = pilot()
+	p.Bounce(120)
+	add("bounce", "chance decides where it goes: there are no rows to be found", p)
+	out[len(out)-1].Long = true
+
+	out = append(out, propCourse(g), stopCourse(g))
+	return out
+}
+
+// propCourse has a prop for every outcome but the last.
+func propCourse(g stage) Course {
+	o := DefaultPilotOptions()
+	o.Speed, o.Wander = 0.25, 0
+	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	p.Pause(4)
+	for _, q := range []geom.Point2{{X: 0.45, Y: 1.7}, {X: 2.1, Y: 1.7}, {X: 2.1, Y: 1.25}, {X: 0.8, Y: 1.25}, {X: 0.8, Y: 0.8}, {X: 2.3, Y: 0.8}, {X: 2.3, Y: 0.4}, {X: 1.7, Y: 0.4}} {
+		p.Follow([]geom.Point2{q})
+	}
+	p.Pause(4)
+	d := p.Drive()
+	c := Course{Trait: g.trait("props", "small things on the floor, one for every outcome", d)}
+	c.Props = c.Scene.PutProps([]Prop{
+		// In the way of the first lane, off the middle: it slides aside.
+		{Name: "slipper", Outline: Box(0.1, 0.14), Height: 0.05, Color: BGR{60, 70, 170}, At: geom.Pose{X: 1.3, Y: 1.66}, Nature: Slides},
+		// Just so touched by the side of the second.
+		{Name: "cup", Outline: Box(0.07, 0.07), Height: 0.09, Color: BGR{190, 190, 120}, At: geom.Pose{X: 1.6, Y: 1.25 - 0.17 - 0.035 + 0.004}, Nature: Slides},
+		// Driven over by the third.
+		{Name: "cord", Outline: Box(0.03, 0.5), Height: 0.008, Color: BGR{40, 40, 44}, At: geom.Pose{X: 1.4, Y: 0.72, Heading: 0.15}, Nature: Flat},
+		// Taken along by it.
+		{Name: "sock", Outline: Box(0.09, 0.06), Height: 0.03, Color: BGR{60, 160, 90}, At: geom.Pose{X: 1.95, Y: 0.82}, Nature: Sticks, DragM: 0.25},
+		// Passed at 40 mm.
+		{Name: "toy", Outline: Box(0.06, 0.06), Height: 0.06, Color: BGR{200, 120, 60}, At: geom.Pose{X: 2.3 + 0.17 + 0.03 + 0.04, Y: 0.6}, Nature: Slides},
+		// Never approached.
+		{Name: "brick", Outline: Box(0.12, 0.08), Height: 0.06, Color: BGR{70, 90, 160}, At: geom.Pose{X: 2.8, Y: 1.55}, Nature: Slides},
+	})
+	return c
+}
+
+// stopCourse has a thing that the robot cannot move.
+func stopCourse(g stage) Course {
+	o := DefaultPilotOptions()
+	o.Speed, o.Wander = 0.25, 0
+	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	p.Pause(4)
+	p.Follow([]geom.Point2{{X: 0.45, Y: 1.2}})
+	p.Face(0)
+	p.Straight(1.5 - 0.04 - 0.17 - 0.45)
+	p.Pause(12)
+	c := Course{Trait: g.trait("stopped_by_prop", "a heavy thing stops it for good", p.Drive())}
+	c.Props = c.Scene.PutProps([]Prop{{Name: "weight", Outline: Box(0.08, 0.12), Height: 0.07, Color: BGR{60, 60, 66}, At: geom.Pose{X: 1.5, Y: 1.2}, Nature: Fixed}})
+	return c
+}
