@@ -124,11 +124,11 @@ func (l *Lab) layoutRecordings(layout string) (runs []Run, refused []Refusal, er
 	}
 	rows, bad := l.runSheet(relDir + RunSheet)
 	for _, p := range bad {
-		where := RunSheet
+		where := stem(RunSheet)
 		if p.Line > 0 {
-			where = fmt.Sprintf("%s line %d", RunSheet, p.Line)
+			where += fmt.Sprintf(" line %d", p.Line)
 		}
-		refuse(stem(where), RunSheet, "%s: %s", p.Where(), p.Message)
+		refuse(where, RunSheet, "%s", p.Error())
 	}
 	byFile := map[string]sheetRow{}
 	for _, r := range rows {
