@@ -17,9 +17,10 @@ type Event struct {
 	Unit     string             // such as "deg", "s", "m"
 	Sentence string             // plain words for a reader
 	More     map[string]float64 // what belongs to its kind, names with their unit: "turn_deg"; NaN: not measured
+	Words    map[string]string  // what belongs to its kind and is no number: "touched"
 }
 
-// MarshalJSON writes the fields of More beside the fixed ones, in order.
+// MarshalJSON writes the fields of More and Words beside the fixed ones, in order.
 func (e Event) MarshalJSON() ([]byte, error) {
 	var b strings.Builder
 	put := func(name string, v any) error {
@@ -45,13 +46,20 @@ func (e Event) MarshalJSON() ([]byte, error) {
 			return nil, err
 		}
 	}
-	names := make([]string, 0, len(e.More))
+	names := make([]string, 0, len(e.More)+len(e.Words))
 	for n := range e.More {
+		names = append(names, n)
+	}
+	for n := range e.Words {
 		names = append(names, n)
 	}
 	sort.Strings(names)
 	for _, n := range names {
-		if err := put(n, Float(e.More[n])); err != nil {
+		var v any = e.Words[n]
+		if f, ok := e.More[n]; ok {
+			v = Float(f)
+		}
+		if err := put(n, v); err != nil {
 			return nil, err
 		}
 	}
@@ -77,6 +85,17 @@ func (e *Event) UnmarshalJSON(raw []byte) error {
 		}
 	}
 	for name, v := range all {
+		if len(v) > 0 && v[0] == '"' {
+			var w string
+			if err := json.Unmarshal(v, &w); err != nil {
+				return fmt.Errorf("event field %s: %w", name, err)
+			}
+			if e.Words == nil {
+				e.Words = map[string]string{}
+			}
+			e.Words[name] = w
+			continue
+		}
 		var f Float
 		if err := json.Unmarshal(v, &f); err != nil {
 			return fmt.Errorf("event field %s: %w", name, err)

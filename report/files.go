@@ -24,6 +24,7 @@ const (
 	EventsFile = "events.csv"
 	MissedFile = "missed.geojson"
 	SetupFile  = "setup.yaml"
+	StoryFile  = "story.md"
 )
 
 // WriteRun writes every file of a result into the folder dir, which exists and
@@ -53,9 +54,15 @@ func writeTables(dir string, in RunInput) error {
 		{RunFile, func(w io.Writer) error { _, err := w.Write(append(doc, '\n')); return err }},
 		{TraceFile, func(w io.Writer) error { return writeTrace(w, in.Trace) }},
 		{CurveFile, func(w io.Writer) error { return writeCurve(w, in.Coverage.Curve) }},
-		{EventsFile, func(w io.Writer) error { return writeEvents(w, in.Events) }},
+		{EventsFile, func(w io.Writer) error { return writeEvents(w, run.Events) }},
 		{MissedFile, func(w io.Writer) error { return writeMissed(w, in.Coverage.Missed) }},
 		{SetupFile, func(w io.Writer) error { _, err := w.Write(in.Setup); return err }},
+	}
+	if in.Conduct != nil {
+		files = append(files, struct {
+			name  string
+			write func(io.Writer) error
+		}{StoryFile, func(w io.Writer) error { _, err := io.WriteString(w, Story(in)); return err }})
 	}
 	for _, f := range files {
 		if err := writeFile(filepath.Join(dir, f.name), f.write); err != nil {

@@ -28,8 +28,8 @@ type RunInput struct {
 	Trace      *geom.Trace
 	Coverage   *coverage.Result
 	Doubt      *doubt.Result // nil: not worked out
-	Events     []Event // nil: not sought; empty: sought, none happened
-	Props      []Prop  // the same
+	Events     []Event       // nil: not sought; empty: sought, none happened
+	Props      []Prop        // the same
 	Warnings   []string
 	Setup      []byte            // the set-up of the day, kept as setup.yaml
 	Versions   map[string]string // of programs and analysis
@@ -88,6 +88,7 @@ func NewRun(in RunInput) (*Run, error) {
 	for _, s := range in.ToolOff {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})
 	}
+	r.addConduct(in.Conduct)
 	if len(in.Setup) > 0 {
 		sum := sha256.Sum256(in.Setup)
 		r.SetupSHA = hex.EncodeToString(sum[:])

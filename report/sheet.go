@@ -57,8 +57,7 @@ var sheetTemplate = template.Must(template.New("sheet").Parse(sheetText))
 
 // drawn is a SheetPicture as the template wants it.
 type drawn struct {
-	Light         template.URL
-	Dark          template.Srcset
+	Light, Dark   template.URL
 	Alt, Caption  string
 	Width, Height int
 }
@@ -118,7 +117,7 @@ func (p SheetPicture) render() (drawn, error) {
 		if theme == figure.Light {
 			out.Light = template.URL(url)
 		} else {
-			out.Dark = template.Srcset(url)
+			out.Dark = template.URL(url)
 		}
 	}
 	return out, nil
