@@ -45,7 +45,7 @@ type reachMask struct {
 // NewRepeat returns a Repeat. opt: as for Measure; what only serves places or
 // doubts is not done. others: the other tools and the side brushes as well.
 func NewRepeat(opt Options, others bool) (*Repeat, error) {
-	opt.Raster, opt.WidthStep, opt.Dwell, opt.CellAuto, opt.Unseen = false, 0, false, false, nil
+	opt.WidthStep, opt.Dwell, opt.CellAuto, opt.Unseen = 0, false, false, nil
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}

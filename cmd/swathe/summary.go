@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"swathe/cmd/internal/work"
+	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/words"
 )
@@ -94,15 +95,11 @@ func summary(o work.Outcome) string {
 		return o.Run + ": " + string(o.Kind) + ": " + firstLine(o.Reason)
 	}
 	b, m := o.Coverage.Coverage, o.Coverage.Motion
-	// A path is good to millimetres and a tool's width to one at best: more than
-	// a decimal of a per cent is never known, however fine the cells.
-	u := 0.0005
-	if b.RasterShare > u {
-		u = b.RasterShare
-	}
+	known := o.Doubt.Headline(o.Coverage)
+	u := func(m map[string]doubt.Figure, name string) float64 { return m[name].U }
 	line := fmt.Sprintf("%s: %s of the reachable floor (%s of the open floor) in %s, passed %s on average, %s driven",
-		o.Run, words.Share(b.ReachableShare, u), words.Share(b.CoveredShare, u), words.Duration(m.DurationS),
-		words.Times(b.MeanPasses, 0.01), words.Length(m.DistanceM, 0.1, words.Metre))
+		o.Run, words.Share(b.ReachableShare, u(known, "reachable_share")), words.Share(b.CoveredShare, u(known, "covered_share")), words.Duration(m.DurationS),
+		words.Times(b.MeanPasses, u(known, "mean_passes")), words.Length(m.DistanceM, u(o.Doubt.Run, "distance_m"), words.Metre))
 	if lost := lostShare(o); lost >= 0.0005 {
 		line += fmt.Sprintf("; place not known for %s of the run", words.Share(lost, 0.0005))
 	}

@@ -8,20 +8,29 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"swathe/coverage"
+	"swathe/coverage/doubt"
 	"swathe/geom"
 )
 
 // Settings are the thresholds that a lab may set for itself in lab.yaml, under
 // settings. Make it with DefaultSettings.
 type Settings struct {
-	Coverage coverage.Options
+	Coverage    coverage.Options
+	Uncertainty doubt.Options
 }
 
 // DefaultSettings returns the settings of a lab that sets none.
-func DefaultSettings() Settings { return Settings{Coverage: coverage.DefaultOptions()} }
+func DefaultSettings() Settings {
+	return Settings{Coverage: coverage.DefaultOptions(), Uncertainty: doubt.DefaultOptions()}
+}
 
 // Validate refuses what cannot be meant.
-func (s Settings) Validate() error { return s.Coverage.Validate() }
+func (s Settings) Validate() error {
+	if err := s.Coverage.Validate(); err != nil {
+		return err
+	}
+	return s.Uncertainty.Validate()
+}
 
 // Setting describes one entry of Settings: how lab.yaml spells it, its unit,
 // its range and what it does. A new threshold is a field of one of the options
@@ -55,6 +64,21 @@ var SettingList = []Setting{
 	{Name: "follow_angle", Unit: "degrees", Low: 0, High: 80, degrees: true,
 		Doc:   "and travels within this angle of its direction",
 		value: func(s *Settings) *float64 { return &s.Coverage.FollowAngle }},
+	{Name: "outline_sigma", Unit: "m", Low: 0, High: 0.099,
+		Doc:   "standard uncertainty, along each axis, of the corners of room and obstacles",
+		value: func(s *Settings) *float64 { return &s.Uncertainty.OutlineSigma }},
+	{Name: "width_tolerance", Unit: "m", Low: 0, High: 0.099,
+		Doc:   "tolerance of a cleaning width to which none was given",
+		value: func(s *Settings) *float64 { return &s.Uncertainty.WidthTol }},
+	{Name: "offset_tolerance", Unit: "m", Low: 0, High: 0.099,
+		Doc:   "tolerance of a tool's place (ahead, left) to which none was given",
+		value: func(s *Settings) *float64 { return &s.Uncertainty.OffsetTol }},
+	{Name: "path_error_time", Unit: "s", Low: 0.1, High: 3600,
+		Doc:   "for how long the errors of a path stay alike, for the uncertainty of the figures",
+		value: func(s *Settings) *float64 { return &s.Uncertainty.PathTime }},
+	{Name: "path_sigma", Unit: "m", Low: 0, High: 0.99,
+		Doc:   "standard uncertainty, along each axis, of a path measured elsewhere",
+		value: func(s *Settings) *float64 { return &s.Uncertainty.PathSigma }},
 }
 
 // Set sets the setting called name from text as a user writes it.

@@ -19,6 +19,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/coverage"
+	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/track"
 )
@@ -67,6 +68,7 @@ type Outcome struct {
 	Differs  bool             // the result belongs to another set-up than today's
 	Warnings []string         // of a measurement
 	Coverage *coverage.Result // of a measurement; nil otherwise
+	Doubt    *doubt.Result    // the same
 	Trace    *geom.Trace      // likewise
 	Seconds  float64          // that the work took
 }
@@ -262,7 +264,7 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 		}
 		out.Kind, out.Result, out.Differs = Measured, dir, false
 		out.Reason = status.Why
-		out.Coverage, out.Trace = found.coverage, found.track.Trace
+		out.Coverage, out.Doubt, out.Trace = found.coverage, found.doubt, found.track.Trace
 		out.Warnings = append(slices.Clone(found.warnings), found.coverage.Warnings...)
 	case ctx.Err() != nil:
 		out.Kind = Stopped
@@ -328,5 +330,9 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 		return nil, err
 	}
 	f.warnings = append(f.warnings, f.track.Warnings...)
+	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage}, l.Settings.Uncertainty)
+	if err != nil {
+		return nil, err
+	}
 	return f, ctx.Err()
 }
