@@ -9,7 +9,7 @@ import (
 )
 
 func TestCourses(t *testing.T) {
-	outcomes := map[string]string{"slipper": "pushed", "cup": "grazed", "cord": "run over", "sock": "carried along", "toy": "avoided", "brick": "untested", "weight": "stopped it"}
+	outcomes := map[string]string{"slipper": "pushed", "cup": "grazed", "cord": "run over", "sock": "carried along", "toy": "avoided", "brick": "untested", "weight": "stopped it", "taken": "avoided", "laid": "avoided"}
 	kinds := map[string]int{}
 	for _, c := range Courses() {
 		if err := c.Scene.Validate(); err != nil {
@@ -33,14 +33,14 @@ func TestCourses(t *testing.T) {
 		for _, q := range c.Scene.Path {
 			least = min(least, gr.clear(geom.Point2{X: q.X, Y: q.Y})-c.Scene.Robot.Reach())
 		}
-		if least < 0 {
+		if least < 0 && c.Name != "outside" {
 			t.Errorf("%s: the robot is %.1f mm inside something", c.Name, -1000*least)
 		}
 		if os.Getenv("SWATHE_PICTURES") != "" && !c.Long {
 			drawAt(t, &c.Scene, math.Floor(c.Scene.Length*0.55), math.Floor(c.Scene.Length))
 		}
 	}
-	for _, k := range []string{"spin", "stall", "stuck", "touch", "revisit", "probe", "swerve", "dock", "leave"} {
+	for _, k := range []string{"spin", "stall", "stuck", "touch", "revisit", "probe", "swerve", "dock", "leave", "outside"} {
 		if kinds[k] == 0 {
 			t.Errorf("no course has a %s", k)
 		}

@@ -119,3 +119,25 @@ func TestEncoderFailures(t *testing.T) {
 		t.Errorf("got %v; want that the encoder cannot be started", err)
 	}
 }
+
+// The eye is told the size, the rate and the file, and given every byte.
+func TestEyeEncoder(t *testing.T) {
+	s := bare(lookDown(96, 64, 2, 1.5, 2.5, 60), geom.Robot{Diameter: 0.3, Height: 0.1}, geom.Pose{X: 2, Y: 1.5})
+	s.Length = 2
+	dir := t.TempDir()
+	script := filepath.Join(dir, "eye")
+	if err := os.WriteFile(script, []byte("#!/bin/sh\necho \"$@\" >"+dir+"/args\nwc -c >"+dir+"/bytes\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := RenderTo(t.Context(), &s, EyeEncoder{Path: script}, filepath.Join(dir, "new", "a.mp4"), nil); err != nil {
+		t.Fatal(err)
+	}
+	args, _ := os.ReadFile(filepath.Join(dir, "args"))
+	if want := "encode --width 96 --height 64 --fps 10 " + filepath.Join(dir, "new", "a.mp4"); strings.TrimSpace(string(args)) != want {
+		t.Errorf("called with %q, want %q", args, want)
+	}
+	n, _ := os.ReadFile(filepath.Join(dir, "bytes"))
+	if want := strconv.Itoa(21 * 96 * 64 * 3); strings.TrimSpace(string(n)) != want {
+		t.Errorf("given %s bytes, want %s", n, want)
+	}
+}

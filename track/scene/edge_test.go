@@ -158,19 +158,3 @@ func BenchmarkRenderFrame(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "frames/s")
 }
-
-func TestLook(t *testing.T) {
-	plan := &geom.Plan{Room: rect(0, 0, 4, 3),
-		Obstacles: []geom.Piece{{Name: "box", Outline: rect(1, 1, 1.5, 1.4), Height: 0.4}, {Name: "sofa", Outline: rect(2.4, 2.2, 4, 3), Height: 0.6}},
-		Overhead:  []geom.Piece{{Name: "table", Outline: rect(2.4, 0.8, 3.2, 1.4), Height: 0.7}}}
-	s := DefaultScene(tilted(), plan, geom.Robot{Diameter: 0.34, Height: 0.095})
-	s.Name = "look"
-	s.Path = Path{{Pose: geom.Pose{X: 0.5, Y: 0.5}}, {T: 10, Pose: geom.Pose{X: 3.5, Y: 1, Heading: 9}}}
-	p := NewPerson(Path{{T: 0, Pose: geom.Pose{X: 0.5, Y: -0.3, Heading: 1.5}}, {T: 5, Pose: geom.Pose{X: 0.5, Y: 2.0, Heading: 1.5}}, {T: 6, Pose: geom.Pose{X: 2.5, Y: 0.2, Heading: 1.5}}, {T: 20, Pose: geom.Pose{X: 2.5, Y: 0.2, Heading: 1.5}}})
-	p.Touch = []Touching{{Span: geom.Span{From: 6, To: 20}, Grip: true}}
-	s.People = []Person{p}
-	s.Pets = []Pet{{Walk: Path{{T: 0, Pose: geom.Pose{X: 3, Y: 1.7, Heading: 3}}, {T: 20, Pose: geom.Pose{X: 1, Y: 1.8, Heading: 3}}}, Color: BGR{60, 100, 140}, Size: 0.4}}
-	s.Balls = []Ball{{Walk: Path{{T: 0, Pose: geom.Pose{X: 3.5, Y: 0.4}}, {T: 20, Pose: geom.Pose{X: 1, Y: 0.3, Heading: 3}}}, Color: BGR{60, 60, 200}, Radius: 0.1}}
-	s.Length = 11
-	drawAt(t, &s, 0, 1.2, 4, 5, 8, 10)
-}

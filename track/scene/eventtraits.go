@@ -175,8 +175,44 @@ func Courses() []Course {
 	add("bounce", "chance decides where it goes: there are no rows to be found", p)
 	out[len(out)-1].Long = true
 
-	out = append(out, propCourse(g), stopCourse(g))
+	out = append(out, outsideCourse(g), propCourse(g), stopCourse(g), handsCourse(g))
 	return out
+}
+
+// outsideCourse has no walls, and the robot leaves the room for a while.
+func outsideCourse(g stage) Course {
+	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.8, Y: 1.2})
+	p.Face(math.Pi)
+	p.Straight(0.8)
+	began := p.t
+	p.Straight(0.4)
+	p.Pause(1)
+	p.Straight(-0.4)
+	p.note("outside", began, p.t-began, "s")
+	p.Straight(-0.5)
+	p.Goto(geom.Point2{X: 2.2, Y: 1.2})
+	p.Goto(geom.Point2{X: 2.2, Y: 0.4})
+	p.Pause(3)
+	c := Course{Trait: g.trait("outside", "there is no wall, and it leaves the room for some seconds", p.Drive())}
+	c.Scene.Look.WallHeight = 0
+	return c
+}
+
+// handsCourse has a person who takes one thing away and lays another down.
+func handsCourse(g stage) Course {
+	d := g.tour(3, 24, 3)
+	c := Course{Trait: g.trait("props_by_hand", "someone takes a thing away and lays another down: the robot did neither", d)}
+	walk := Path{at(9, 1.6, -1.6, 90), at(10.5, 1.6, -0.15, 90), at(13.5, 1.6, -0.15, 90), at(14.2, 1.6, -0.15, -90), at(16, 1.6, -1.8, -90)}
+	p := NewPerson(walk)
+	p.Touch = []Touching{{Span: geom.Span{From: 11.2, To: 12.8}, At: geom.Point3{X: 1.6, Y: 0.3, Z: 0.05}}}
+	c.Scene.People = []Person{p}
+	c.Props = c.Scene.PutProps([]Prop{
+		{Name: "taken", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 60, 180}, At: geom.Pose{X: 1.53, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 0, To: 12}},
+		{Name: "laid", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 160, 60}, At: geom.Pose{X: 1.67, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 12, To: 1e9}},
+	})
+	return c
 }
 
 // propCourse has a prop for every outcome but the last.
