@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"swathe/coverage"
+	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/figure"
@@ -27,9 +28,10 @@ type RunInput struct {
 	ToolOff    []geom.Span // driving without cleaning, s from the first frame
 	Trace      *geom.Trace
 	Coverage   *coverage.Result
-	Doubt      *doubt.Result // nil: not worked out
-	Events     []Event       // nil: not sought; empty: sought, none happened
-	Props      []Prop        // the same
+	Doubt      *doubt.Result   // nil: not worked out
+	Conduct    *conduct.Result // what the robot did; nil: not sought
+	Events     []Event         // besides those of Conduct; nil: not sought; empty: sought, none happened
+	Props      []Prop          // the same
 	Warnings   []string
 	Setup      []byte            // the set-up of the day, kept as setup.yaml
 	Versions   map[string]string // of programs and analysis

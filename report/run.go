@@ -31,6 +31,10 @@ type Run struct {
 	Coverage    Block             `json:"coverage"`
 	OtherTools  map[string]Block  `json:"other_tools"`
 	Events      []Event           `json:"events"` // null until sought
+	Ledger      *Ledger           `json:"ledger"` // null until sought, as are the next three
+	Rows        *Rows             `json:"rows"`
+	Docking     *Docking          `json:"docking"` // null too if the layout has no dock
+	Active      *Active           `json:"active"`
 	Missed      []Missed          `json:"missed"` // largest first
 	MissedBy    []PlaceShare      `json:"missed_by"`
 	SliversM2   Float             `json:"slivers_m2"` // missed floor in patches too small for Missed

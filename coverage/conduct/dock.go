@@ -63,15 +63,15 @@ func (r *run) docked() []stay {
 
 // Docking is what the dock cost: trips, time and distance.
 type Docking struct {
-	Trips     int     // arrivals in the dock
-	DockedS   float64 // in it
-	ToDockS   float64 // on the way to it
-	ToDockM   float64
-	BackS     float64 // from it, back to work
-	BackM     float64
-	WithoutS  float64 // the run's time less all of these
-	WithoutM  float64 // likewise the distance
-	RatePer60 float64 // m2 of new floor a minute without them; NaN if no time is left
+	Trips        int     // arrivals in the dock
+	DockedS      float64 // in it
+	ToDockS      float64 // on the way to it
+	ToDockM      float64
+	BackS        float64 // from it, back to work
+	BackM        float64
+	WithoutS     float64 // the run's time less all of these
+	WithoutM     float64 // likewise the distance
+	RateM2PerMin float64 // m2 of new floor a minute without them; NaN if no time is left
 
 	to, back []geom.Span
 }
@@ -102,9 +102,9 @@ func (r *run) docking(stays []stay, rows Rows) *Docking {
 	all := r.between(run.From, run.To)
 	d.WithoutS = run.To - run.From - d.DockedS - d.ToDockS - d.BackS
 	d.WithoutM = all.dist - d.ToDockM - d.BackM
-	d.RatePer60 = math.NaN()
+	d.RateM2PerMin = math.NaN()
 	if d.WithoutS > 0 {
-		d.RatePer60 = all.new / d.WithoutS * 60
+		d.RateM2PerMin = all.new / d.WithoutS * 60
 	}
 	return d
 }
