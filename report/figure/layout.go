@@ -169,7 +169,9 @@ func (s *sheet) planSheet(r planPart, title, headline, details, foot string, leg
 	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, details)
 	b = s.footer(b, foot)
 	if s.opt.Labels == None {
-		return fit(r.room, s.opt.TurnDeg, s.opt.MPerPx, b)
+		v, pb := fit(r.room, s.opt.TurnDeg, s.opt.MPerPx, b)
+		s.k = v.k
+		return v, pb
 	}
 	bar := 1.5 * s.em // room for the scale bar under the plan
 	colW, colH := 0.0, 0.0
@@ -193,6 +195,7 @@ func (s *sheet) planSheet(r planPart, title, headline, details, foot string, leg
 		s.drawRows(rows, box{b.x0, b.y0, b.x1, pb.y0 - bar - 0.6*s.em})
 	}
 	s.scaleBar(v, pt{pb.x0, pb.y0 - 0.95*s.em}, math.Max(0.3*pb.w(), 4*s.em))
+	s.k = v.k
 	return v, pb
 }
 

@@ -54,6 +54,7 @@ func (s *sheet) panelsOf(rooms [][]geom.Point2, b box, caption func(w float64) f
 	if s.opt.MPerPx > 0 {
 		k = math.Min(k, 1/s.opt.MPerPx)
 	}
+	s.k = k
 	cw := (b.w() - gap*float64(cols-1)) / float64(cols)
 	ch := k*h + words + foot
 	// Plans stand together, as close as their words allow.

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 	"gonum.org/v1/plot/vg/vgimg"
 )
 
@@ -56,6 +57,18 @@ func (p *Picture) Image() image.Image {
 	)
 	p.draw(newSheet(c, p.opt))
 	return c.Image()
+}
+
+// MetresPerPixel returns the scale at which the picture shows its plan, 0 if it
+// shows none. Several runs come out at one scale if each is drawn with
+// Options.MPerPx at the largest of their own scales.
+func (p *Picture) MetresPerPixel() float64 {
+	s := newSheet(new(recorder.Canvas), p.opt)
+	p.draw(s)
+	if s.k == 0 {
+		return 0
+	}
+	return 1 / s.k
 }
 
 func (p *Picture) size() (w, h vg.Length) {

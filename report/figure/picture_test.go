@@ -346,3 +346,39 @@ func inkOnBorder(img image.Image) (image.Point, bool) {
 	}
 	return image.Point{}, false
 }
+
+// Runs drawn at the largest of their own scales share it, whatever their rooms.
+func TestOneScale(t *testing.T) {
+	opt := DefaultOptions()
+	opt.Width, opt.Height = 800, 600
+	small := fixture(t)
+	plan := *small.Plan
+	plan.Room = nil
+	setRing(&plan.Room, 0, 0, 1.5, 0, 1.5, 1.2, 0, 1.2)
+	small.Plan = &plan
+	most := 0.0
+	for _, r := range []Run{fixture(t), small} {
+		p, err := Passes(r, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		most = math.Max(most, p.MetresPerPixel())
+	}
+	opt.MPerPx = most
+	for _, r := range []Run{fixture(t), small} {
+		p, err := Passes(r, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := p.MetresPerPixel(); math.Abs(got-most) > 1e-12 || most == 0 {
+			t.Errorf("%v metres a pixel, want %v", got, most)
+		}
+	}
+	p, err := Curve(small, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := p.MetresPerPixel(); got != 0 {
+		t.Errorf("a chart has a scale of %v metres a pixel", got)
+	}
+}

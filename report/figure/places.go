@@ -29,6 +29,7 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 	room := corners(plan.Room)
 	if s.opt.Labels == None {
 		v, pb = fit(room, s.opt.TurnDeg, s.opt.MPerPx, b)
+		s.k = v.k
 		return v, pb, func() {}
 	}
 	bar := 1.5 * s.em
@@ -44,6 +45,7 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 	rows, rowsH := s.rows(legend, area.w())
 	area.y0 += bar + rowsH + 0.4*s.em
 	v, pb = fitLeft(room, s.opt, area)
+	s.k = v.k
 	return v, pb, func() {
 		s.scaleBar(v, pt{pb.x0, pb.y0 - 0.95*s.em}, math.Max(0.3*pb.w(), 4*s.em))
 		s.drawRows(rows, box{pb.x0, b.y0, area.x1, pb.y0 - bar - 0.4*s.em})

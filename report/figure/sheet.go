@@ -27,6 +27,7 @@ type sheet struct {
 	opt  Options
 	pal  palette
 	em   float64 // height of ordinary text, pixels
+	k    float64 // pixels a metre of the plan drawn last; 0 where there is none
 }
 
 // fonts holds Liberation Sans (SIL Open Font License), which has the Latin,
