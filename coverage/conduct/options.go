@@ -25,7 +25,7 @@ type Options struct {
 	StallTurn   float64 // rad, within which the heading stays
 	StuckTime   float64 // s, that it struggles
 	StuckDrift  float64 // share of the diameter within which the centre stays
-	StuckTries  int     // starts of a turn or move, at the least
+	StuckTries  float64 // starts of a turn or move, at the least
 	StuckPause  float64 // s between two tries, at the most
 	HiddenTime  float64 // s out of sight that is an event
 	OutsideTime float64 // s outside the room that is an event
@@ -39,7 +39,7 @@ type Options struct {
 	RevisitWay   float64 // m, shortest revisit
 	RevisitShare float64 // of what it sweeps that is new, at the most
 
-	ProbeTimes    int     // visits to one stretch of boundary, at the least
+	ProbeTimes    float64 // visits to one stretch of boundary, at the least
 	ProbeTime     float64 // s from the first to the last of ProbeTimes visits, at the most
 	ProbeDistance float64 // m, the body this near to the boundary visits it
 
@@ -51,7 +51,7 @@ type Options struct {
 	LaneLength float64 // m, shortest lane of a row
 	LaneBend   float64 // m, that a lane may stray from its straight line
 	RowAngle   float64 // rad, between neighbouring lanes, at the most
-	RowLanes   int     // lanes that make rows, at the least
+	RowLanes   float64 // lanes that make rows, at the least
 
 	EdgeDistance float64 // m, the body this near to an edge and parallel drives along it
 	CoatShare    float64 // of a lane's sweep that is new: below it the lane is a second coat
@@ -102,7 +102,7 @@ func (o Options) Validate() error {
 		{"StallTurn", o.StallTurn, 0.01, math.Pi, "rad"},
 		{"StuckTime", o.StuckTime, 1, 3600, "s"},
 		{"StuckDrift", o.StuckDrift, 0.05, 5, "of the diameter"},
-		{"StuckTries", float64(o.StuckTries), 2, 1000, ""},
+		{"StuckTries", o.StuckTries, 2, 1000, ""},
 		{"StuckPause", o.StuckPause, 0.5, 600, "s"},
 		{"HiddenTime", o.HiddenTime, 0, 3600, "s"},
 		{"OutsideTime", o.OutsideTime, 0, 3600, "s"},
@@ -113,7 +113,7 @@ func (o Options) Validate() error {
 		{"RevisitTime", o.RevisitTime, 0.5, 3600, "s"},
 		{"RevisitWay", o.RevisitWay, 0.1, 1000, "m"},
 		{"RevisitShare", o.RevisitShare, 0, 1, ""},
-		{"ProbeTimes", float64(o.ProbeTimes), 2, 1000, ""},
+		{"ProbeTimes", o.ProbeTimes, 2, 1000, ""},
 		{"ProbeTime", o.ProbeTime, 1, 3600, "s"},
 		{"ProbeDistance", o.ProbeDistance, 0, 0.5, "m"},
 		{"SwerveOffset", o.SwerveOffset, 0.02, 5, "m"},
@@ -122,7 +122,7 @@ func (o Options) Validate() error {
 		{"LaneLength", o.LaneLength, 0.2, 10, "m"},
 		{"LaneBend", o.LaneBend, 0.002, 0.5, "m"},
 		{"RowAngle", o.RowAngle, 0.001, 0.5, "rad"},
-		{"RowLanes", float64(o.RowLanes), 2, 100, ""},
+		{"RowLanes", o.RowLanes, 2, 100, ""},
 		{"EdgeDistance", o.EdgeDistance, 0, 0.5, "m"},
 		{"CoatShare", o.CoatShare, 0, 1, ""},
 		{"ErraticTime", o.ErraticTime, 1, 3600, "s"},

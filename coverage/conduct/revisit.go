@@ -135,24 +135,24 @@ func (r *run) probes(stays []stay) []Event {
 				other++
 			}
 		}
-		if len(own) < r.opt.ProbeTimes {
+		if float64(len(own)) < r.opt.ProbeTimes {
 			continue
 		}
 		// Of the visits, a stretch of them that is quick enough and sweeps
 		// nothing new between.
 		a, b := 0, len(own)-1
 		quick := func() bool {
-			return r.ticks[vs[own[b]].to].t-r.ticks[vs[own[a]].from].t <= r.opt.ProbeTime*float64(b-a)/float64(r.opt.ProbeTimes-1)
+			return r.ticks[vs[own[b]].to].t-r.ticks[vs[own[a]].from].t <= r.opt.ProbeTime*float64(b-a)/(r.opt.ProbeTimes-1)
 		}
 		fresh := func() bool {
 			d := r.between(r.ticks[vs[own[a]].to].t, r.ticks[vs[own[b]].from].t)
 			return d.new >= r.opt.RevisitShare*d.swept
 		}
-		for b-a+1 >= r.opt.ProbeTimes && (!quick() || fresh()) {
+		for float64(b-a+1) >= r.opt.ProbeTimes && (!quick() || fresh()) {
 			// The first visit may have been the one that cleaned it.
 			a++
 		}
-		if b-a+1 < r.opt.ProbeTimes {
+		if float64(b-a+1) < r.opt.ProbeTimes {
 			continue
 		}
 		first, last := vs[own[a]], vs[own[b]]

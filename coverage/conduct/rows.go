@@ -115,7 +115,7 @@ func (r *run) rows() Rows {
 	}
 	var blocks [][]int
 	for i := range ls {
-		if m := members[i]; len(m) >= r.opt.RowLanes {
+		if m := members[i]; float64(len(m)) >= r.opt.RowLanes {
 			blocks = append(blocks, m)
 		}
 	}
@@ -182,7 +182,7 @@ func (r *run) layers(ls []Lane, blocks [][]int) [][]int {
 	for _, m := range blocks {
 		var now []int
 		end := func() {
-			if len(now) >= r.opt.RowLanes {
+			if float64(len(now)) >= r.opt.RowLanes {
 				out = append(out, now)
 			}
 			now = nil

@@ -211,7 +211,7 @@ func (r *run) stucks(stays []stay) []Event {
 		from, to := a.t, r.ticks[ts[j].to].t
 		n := j - i + 1
 		// A try that leads away within reach of the end is no longer part of it.
-		if to-from < r.opt.StuckTime-step/2 || n < r.opt.StuckTries || inStay(stays, (from+to)/2) {
+		if to-from < r.opt.StuckTime-step/2 || float64(n) < r.opt.StuckTries || inStay(stays, (from+to)/2) {
 			continue
 		}
 		// One long turn with pauses is a spin, not a struggle: the sense or
@@ -222,7 +222,7 @@ func (r *run) stucks(stays []stay) []Event {
 				changes++
 			}
 		}
-		if changes < r.opt.StuckTries-1 && !r.jerks(ts[i:j+1]) {
+		if float64(changes) < r.opt.StuckTries-1 && !r.jerks(ts[i:j+1]) {
 			continue
 		}
 		x, y := r.middle(ts[i].from, ts[j].to)

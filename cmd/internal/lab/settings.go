@@ -2,12 +2,14 @@ package lab
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 
 	"swathe/coverage"
+	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
 )
@@ -17,11 +19,12 @@ import (
 type Settings struct {
 	Coverage    coverage.Options
 	Uncertainty doubt.Options
+	Conduct     conduct.Options
 }
 
 // DefaultSettings returns the settings of a lab that sets none.
 func DefaultSettings() Settings {
-	return Settings{Coverage: coverage.DefaultOptions(), Uncertainty: doubt.DefaultOptions()}
+	return Settings{Coverage: coverage.DefaultOptions(), Uncertainty: doubt.DefaultOptions(), Conduct: conduct.DefaultOptions()}
 }
 
 // Validate refuses what cannot be meant.
@@ -29,7 +32,10 @@ func (s Settings) Validate() error {
 	if err := s.Coverage.Validate(); err != nil {
 		return err
 	}
-	return s.Uncertainty.Validate()
+	if err := s.Uncertainty.Validate(); err != nil {
+		return err
+	}
+	return s.Conduct.Validate()
 }
 
 // Setting describes one entry of Settings: how lab.yaml spells it, its unit,
@@ -44,7 +50,10 @@ type Setting struct {
 }
 
 // SettingList holds every setting, in the order in which help shows them.
-var SettingList = []Setting{
+var SettingList = slices.Concat(floorSettings, conductSettings)
+
+// floorSettings are those of the figures of the floor.
+var floorSettings = []Setting{
 	{Name: "cell", Unit: "m", Low: 0.001, High: 0.2,
 		Doc:   "side of a cell of the floor's raster, or auto for one that settles the covered area to 0.1 %",
 		value: func(s *Settings) *float64 { return &s.Coverage.Cell },

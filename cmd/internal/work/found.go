@@ -6,6 +6,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/coverage"
+	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report"
@@ -19,6 +20,7 @@ type found struct {
 	camera   *geom.Solution // nil for a path
 	track    *track.Result
 	coverage *coverage.Result
+	conduct  *conduct.Result
 	doubt    *doubt.Result
 	warnings []string // of the camera and the recording; the coverage has its own
 }
@@ -36,7 +38,7 @@ func (f *found) write(dir string) error {
 	return report.WriteRun(dir, report.RunInput{
 		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
 		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Recording: f.track.Recording,
-		Trace: f.track.Trace, Coverage: f.coverage, Doubt: f.doubt, Warnings: f.warnings,
+		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, Doubt: f.doubt, Warnings: f.warnings,
 		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
 		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},
 	})

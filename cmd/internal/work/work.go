@@ -19,6 +19,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/coverage"
+	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/track"
@@ -327,6 +328,9 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 		return nil, err
 	}
 	if f.coverage, err = coverage.Measure(f.track.Trace, layout.Plan, robot.Robot, opt); err != nil {
+		return nil, err
+	}
+	if f.conduct, err = conduct.Find(f.track.Trace, layout.Plan, robot.Robot, f.coverage, l.Settings.Conduct); err != nil {
 		return nil, err
 	}
 	f.warnings = append(f.warnings, f.track.Warnings...)
