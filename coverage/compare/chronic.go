@@ -1,0 +1,233 @@
+package compare
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+
+	"swathe/coverage"
+	"swathe/geom"
+)
+
+// Together is what several runs of one layout clean between them.
+type Together struct {
+	Runs        int
+	ReachableM2 float64   // floor that any of the runs could reach
+	MissRates   []float64 // share of it that each run missed
+	// After[k-1] is the share covered after any k of the runs together, the mean
+	// over every choice of k, so that no order is favoured; AfterChance what it
+	// would be if the runs missed at random, each as much as it did.
+	After, AfterChance []float64
+	// Hits[m] is the share of the floor that exactly m runs covered,
+	// HitsChance the share by chance.
+	Hits, HitsChance []float64
+
+	NeverShare  float64 // of the reachable floor that no run covered: Hits[0]
+	NeverM2     float64
+	ChanceShare float64 // that chance alone would have left: the product of the miss rates
+	// ChronicShare is what is left beyond chance, at least 0: floor that these
+	// runs do not come to however often they clean.
+	ChronicShare float64
+	Telling      bool // chance alone would leave less than half of it: a spot missed every time is more likely chronic than not
+	Patches      []Patch
+	RestM2       float64 // of NeverM2, in patches too small to list
+}
+
+// Patch is a connected piece of floor that no run covered.
+type Patch struct {
+	AreaM2 float64
+	X, Y   float64 // floor, m: its centroid, or its cell nearest to there
+	Beside string  // what it lies beside: a wall, a thing's name, "corner" or "open floor"
+}
+
+// Patches smaller than this are summed up, m2; and of the larger ones at most
+// so many are listed.
+const (
+	minPatch   = 0.0025
+	maxPatches = 50
+	besideM    = 0.25 // m: floor this near to an edge lies beside it
+)
+
+// Cumulate lays the runs' grids over each other. They must be of one room, on
+// the same cells; with fewer than two runs there is nothing to lay.
+func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*Together, error) {
+	n := len(grids)
+	if n < 2 {
+		return nil, errors.New("fewer than two runs: nothing to lay over each other")
+	}
+	g := grids[0]
+	for _, h := range grids[1:] {
+		if h.X0 != g.X0 || h.Y0 != g.Y0 || h.Cell != g.Cell || h.Nx != g.Nx || h.Ny != g.Ny {
+			return nil, errors.New("the runs were measured in different rooms or on different cells and cannot be laid over each other")
+		}
+	}
+	counts := make([]int, n+1)
+	missed := make([]int, n)
+	never := make([]bool, len(g.Flags))
+	floor := 0
+	for k := range g.Flags {
+		within := false
+		for _, h := range grids {
+			within = within || h.Flags[k]&coverage.FlagReachable != 0
+		}
+		if !within {
+			continue
+		}
+		floor++
+		m := 0
+		for i, h := range grids {
+			if h.Passes[k] > 0 {
+				m++
+			} else {
+				missed[i]++
+			}
+		}
+		counts[m]++
+		never[k] = m == 0
+	}
+	if floor == 0 {
+		return nil, errors.New("what the runs could reach is not known")
+	}
+	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell}
+	t.Hits = make([]float64, n+1)
+	for m, c := range counts {
+		t.Hits[m] = float64(c) / float64(floor)
+	}
+	for _, c := range missed {
+		t.MissRates = append(t.MissRates, float64(c)/float64(floor))
+	}
+	t.HitsChance = hitsByChance(t.MissRates)
+	t.After, t.AfterChance = after(t.Hits), after(t.HitsChance)
+	t.NeverShare, t.ChanceShare = t.Hits[0], t.HitsChance[0]
+	t.NeverM2 = t.NeverShare * t.ReachableM2
+	t.ChronicShare = math.Max(0, t.NeverShare-t.ChanceShare)
+	t.Telling = t.ChanceShare < 0.5*t.NeverShare
+	t.patches(g, never, plan, robotHeight)
+	return t, nil
+}
+
+// hitsByChance returns the probabilities that a spot is covered by exactly m of
+// runs that miss it independently with the given probabilities.
+func hitsByChance(miss []float64) []float64 {
+	p := []float64{1}
+	for _, q := range miss {
+		next := make([]float64, len(p)+1)
+		for m, v := range p {
+			next[m] += v * q
+			next[m+1] += v * (1 - q)
+		}
+		p = next
+	}
+	return p
+}
+
+// after returns the share covered by k runs together, k = 1 ... n, averaged over
+// all choices of k: a spot that m of n runs cover is missed by C(n-m, k) of the
+// C(n, k) choices.
+func after(hits []float64) []float64 {
+	n := len(hits) - 1
+	out := make([]float64, n)
+	for k := 1; k <= n; k++ {
+		for m := 1; m <= n; m++ {
+			miss := 1.0
+			for i := 0; i < k; i++ {
+				miss *= math.Max(0, float64(n-m-i)) / float64(n-i)
+			}
+			out[k-1] += hits[m] * (1 - miss)
+		}
+	}
+	return out
+}
+
+// patches lists the connected pieces of what no run covered, largest first.
+func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robotHeight float64) {
+	a := g.Cell * g.Cell
+	seen := make([]bool, len(never))
+	var todo, cells []int
+	for k := range never {
+		if !never[k] || seen[k] {
+			continue
+		}
+		todo, cells = append(todo[:0], k), cells[:0]
+		seen[k] = true
+		for len(todo) > 0 {
+			q := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			cells = append(cells, q)
+			i, j := q%g.Nx, q/g.Nx
+			visit := func(ok bool, r int) {
+				if ok && never[r] && !seen[r] {
+					seen[r] = true
+					todo = append(todo, r)
+				}
+			}
+			visit(i > 0, q-1)
+			visit(i < g.Nx-1, q+1)
+			visit(j > 0, q-g.Nx)
+			visit(j < g.Ny-1, q+g.Nx)
+		}
+		if area := float64(len(cells)) * a; area < minPatch {
+			t.RestM2 += area
+		} else {
+			p := middle(g, cells)
+			t.Patches = append(t.Patches, Patch{area, p.X, p.Y, besideOf(plan, p, robotHeight)})
+		}
+	}
+	sort.SliceStable(t.Patches, func(i, j int) bool { return t.Patches[i].AreaM2 > t.Patches[j].AreaM2 })
+	for len(t.Patches) > maxPatches {
+		last := len(t.Patches) - 1
+		t.RestM2 += t.Patches[last].AreaM2
+		t.Patches = t.Patches[:last]
+	}
+}
+
+// middle returns the cell of a patch that is nearest to its centroid.
+func middle(g *coverage.Grid, cells []int) geom.Point2 {
+	var c geom.Point2
+	for _, k := range cells {
+		c = c.Add(g.Centre(k))
+	}
+	c = c.Scale(1 / float64(len(cells)))
+	best := g.Centre(cells[0])
+	for _, k := range cells {
+		if q := g.Centre(k); q.Dist(c) < best.Dist(c) {
+			best = q
+		}
+	}
+	return best
+}
+
+func besideOf(plan *geom.Plan, p geom.Point2, robotHeight float64) string {
+	for _, o := range plan.Overhead {
+		if o.Height >= robotHeight && o.Contains(p) {
+			return "under " + o.Name
+		}
+	}
+	n := plan.Nearest(p, robotHeight)
+	if n.Distance > besideM {
+		return coverage.PlaceOpen
+	}
+	for _, c := range plan.Corners() {
+		if c.Angle < math.Pi && c.At.Dist(p) <= besideM {
+			return coverage.PlaceCorner
+		}
+	}
+	return n.Name
+}
+
+// Words says in a sentence what the runs leave.
+func (t *Together) Words() string {
+	if t.NeverM2 == 0 {
+		return fmt.Sprintf("The %d runs together covered all the floor within reach.", t.Runs)
+	}
+	s := fmt.Sprintf("%.2g %% of the floor within reach was covered by none of the %d runs; had they missed at random, each as much as it did, %.2g %% would have been.",
+		100*t.NeverShare, t.Runs, 100*t.ChanceShare)
+	switch {
+	case t.ChronicShare == 0:
+		return s + " So nothing speaks for spots that are always missed."
+	case !t.Telling:
+		return s + " With so few runs most of it may be chance."
+	}
+	return s + " Most of it is floor that these runs do not come to."
+}
