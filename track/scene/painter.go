@@ -281,7 +281,7 @@ func (p *painter) rays(pat *pattern, c *cell, k int, list []int, ink *pixelInk) 
 				}
 			case who < 0 && kind == solidSome:
 				if ink.still < 0 {
-					ink.still = p.stillShadow(x, y)
+					ink.still = p.stillShadow(k%p.w, k/p.w, x, y)
 				}
 				col = p.ground(x, y).Scale(float32(ink.light * ink.still))
 			case who < 0:

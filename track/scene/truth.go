@@ -34,6 +34,8 @@ type Truth struct {
 	Poses   []TimedPose // the robot's at these times
 	Run     geom.Span   // by the contract: from its first movement of itself to its last
 	Moved   bool        // false: it never moved of itself, Run is empty
+	Started string      // one of geom's Started constants; empty if it never moved
+	Ended   string      // one of geom's Ended constants; empty if it never moved
 	Carried []geom.Span // while a person has it in hand
 	Events  []Event
 	Lanes   []LaneTruth
@@ -63,8 +65,52 @@ func NewTruth(s *Scene, d Drive) *Truth {
 		}
 	}
 	t.Run, t.Moved = runSpan(s.Path, s.Length)
+	if t.Moved {
+		t.bounds(s)
+	}
 	t.visible(s)
 	return t
+}
+
+// Trace returns the truth as a trace, a sample a frame, as a measurement
+// without any error would give it.
+func (t *Truth) Trace() *geom.Trace {
+	tr := &geom.Trace{Run: t.Run, Started: t.Started, Ended: t.Ended}
+	for i, at := range t.Times {
+		p := t.Poses[i]
+		s := geom.Sample{T: at, X: p.X, Y: p.Y, Heading: p.Heading, Source: geom.HeadingGiven}
+		if i > 0 {
+			q := t.Poses[i-1]
+			s.Speed = hypot(p.X-q.X, p.Y-q.Y) / (at - t.Times[i-1])
+		}
+		for _, c := range t.Carried {
+			if c.Contains(at) {
+				s.State = geom.Carried
+			}
+		}
+		tr.Samples = append(tr.Samples, s)
+		tr.Length = at
+	}
+	return tr
+}
+
+// bounds says how the run started and how it ended.
+func (t *Truth) bounds(s *Scene) {
+	t.Started, t.Ended = geom.StartedAtRest, geom.EndedStood
+	frame := 1 / s.Timing.FPS
+	if t.Run.From < frame {
+		t.Started = geom.StartedMoving
+	}
+	end := s.Path.At(s.Length)
+	n := len(t.Carried)
+	switch {
+	case n > 0 && t.Carried[n-1].From >= t.Run.To:
+		t.Ended = geom.EndedCarried
+	case s.Length-t.Run.To <= frame:
+		t.Ended = geom.EndedRecording
+	case s.Plan.Dock != nil && hypot(end.X-s.Plan.Dock.X, end.Y-s.Plan.Dock.Y) < 0.05:
+		t.Ended = geom.EndedDocked
+	}
 }
 
 // runSpan finds the first moment at which the robot has left its place by 5 mm

@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"image"
 	"math"
 
 	"swathe/geom"
@@ -12,7 +13,8 @@ type static struct {
 	color   BGR
 	grain   float64 // strength of its surface's pattern
 	seed    uint64
-	surface *Surface // of a rug: takes the place of colour and grain
+	surface *Surface        // of a rug: takes the place of colour and grain
+	dims    image.Rectangle // pixels whose floor it may shadow
 }
 
 // rug is a flat part of the floor with a surface of its own.
@@ -58,6 +60,9 @@ func newWorld(s *Scene, cam *geom.Camera) *world {
 	w := &world{view: newView(cam), s: s}
 	w.fine, w.some = newPattern(64, s.Sensor.Blur), newPattern(8, s.Sensor.Blur)
 	w.setUp()
+	for i := range w.statics {
+		w.statics[i].dims = w.dims(&w.statics[i].prism)
+	}
 	w.paintTop()
 	w.paintStill()
 	return w
@@ -82,12 +87,12 @@ func (w *world) setUp() {
 	}
 	for i, o := range s.Plan.Obstacles {
 		if !replaced[o.Name] {
-			w.statics = append(w.statics, static{newPoly(ring(o.Outline), 0, o.Height, false), pick(s.Look.Obstacles, i), 0.08, uint64(i) + 11, nil})
+			w.statics = append(w.statics, static{newPoly(ring(o.Outline), 0, o.Height, false), pick(s.Look.Obstacles, i), 0.08, uint64(i) + 11, nil, image.Rectangle{}})
 		}
 	}
 	for i, o := range s.Plan.Overhead {
 		// A sheet at its height; what holds it up is left out.
-		w.statics = append(w.statics, static{newPoly(ring(o.Outline), o.Height-0.0002, o.Height, false), pick(s.Look.Overhead, i), 0.08, uint64(i) + 41, nil})
+		w.statics = append(w.statics, static{newPoly(ring(o.Outline), o.Height-0.0002, o.Height, false), pick(s.Look.Overhead, i), 0.08, uint64(i) + 41, nil, image.Rectangle{}})
 	}
 	for i, a := range s.Plan.Areas {
 		if a.Kind != geom.AreaSurface || len(s.Look.Areas) == 0 {
@@ -95,7 +100,7 @@ func (w *world) setUp() {
 		}
 		look := &s.Look.Areas[i%len(s.Look.Areas)]
 		if a.Height > 0 {
-			w.statics = append(w.statics, static{newPoly(ring(a.Outline), 0, a.Height, false), look.Color, 0, 0, look})
+			w.statics = append(w.statics, static{newPoly(ring(a.Outline), 0, a.Height, false), look.Color, 0, 0, look, image.Rectangle{}})
 			continue
 		}
 		w.rugs = append(w.rugs, rug{newPoly(ring(a.Outline), 0, 0, true), look})
@@ -122,7 +127,7 @@ func (w *world) walls() {
 	}
 	for i := range p {
 		j := (i + 1) % n
-		w.statics = append(w.statics, static{newPoly([]geom.Point2{p[i], out[i], out[j], p[j]}, 0, h, false), w.s.Look.Wall, 0.03, uint64(i), nil})
+		w.statics = append(w.statics, static{newPoly([]geom.Point2{p[i], out[i], out[j], p[j]}, 0, h, false), w.s.Look.Wall, 0.03, uint64(i), nil, image.Rectangle{}})
 	}
 }
 
@@ -188,10 +193,32 @@ func (w *world) ground(fx, fy float64) BGR {
 	return w.s.Look.Floor.at(fx, fy)
 }
 
-// stillShadow returns the light left on a floor point by the still things:
-// rays to a round lamp, some of which meet something.
-func (w *world) stillShadow(fx, fy float64) float64 {
+// dims returns the pixels whose floor a still thing may shadow: the hull of its
+// base and of its top's shadow, a little wider.
+func (w *world) dims(p *prism) image.Rectangle {
+	t := w.s.Light.Toward
+	var drums []drum
+	for _, q := range p.poly {
+		x, y := q.X+p.x, q.Y+p.y
+		drums = append(drums, drum{x, y, 0.25, 0, 0}, drum{x - t.X*p.z1, y - t.Y*p.z1, 0.02 + w.s.Light.Softness*p.z1, 0, 0})
+	}
+	return w.box(2, drums...)
+}
+
+// stillShadow returns the light left on a floor point, which shows at the
+// pixel, by the still things: rays to a round lamp, some of which meet something.
+func (w *world) stillShadow(col, row int, fx, fy float64) float64 {
 	if w.s.Light.Shadow == 0 && w.s.Light.Contact == 0 {
+		return 1
+	}
+	at := image.Point{X: col, Y: row}
+	var list []*prism
+	for i := range w.statics {
+		if at.In(w.statics[i].dims) {
+			list = append(list, &w.statics[i].prism)
+		}
+	}
+	if len(list) == 0 {
 		return 1
 	}
 	const rays = 12
@@ -203,8 +230,8 @@ func (w *world) stillShadow(fx, fy float64) float64 {
 		s, c := math.Sincos(float64(k) * 2.399963229728653) // golden angle
 		sky.cx = fx + (w.s.Light.Toward.X+r*c)*sky.H
 		sky.cy = fy + (w.s.Light.Toward.Y+r*s)*sky.H
-		for i := range w.statics {
-			if _, ok := w.statics[i].hit(&sky, fx, fy); ok {
+		for _, p := range list {
+			if _, ok := p.hit(&sky, fx, fy); ok {
 				blocked++
 				break
 			}
@@ -212,8 +239,7 @@ func (w *world) stillShadow(fx, fy float64) float64 {
 	}
 	light := 1 - w.s.Light.Shadow*float64(blocked)/rays
 	near := math.Inf(1)
-	for i := range w.statics {
-		p := &w.statics[i].prism
+	for _, p := range list {
 		if p.z0 > 0.02 {
 			continue
 		}
@@ -305,7 +331,7 @@ func (w *world) paintPixel(i, j int, even bool, first int16) {
 			onFloor++
 			if light < 0 {
 				mx, my := c.at(0.5, 0.5)
-				light = w.stillShadow(mx, my)
+				light = w.stillShadow(i, j, mx, my)
 			}
 			col = w.ground(x, y).Scale(float32(light))
 		} else {
