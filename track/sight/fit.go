@@ -201,29 +201,63 @@ func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score flo
 		// Of equal places the nearer one.
 		return float64(sum) - 0.02*math.Hypot(float64(a), float64(b))
 	}
+	// The best few of every second pixel, and the guess itself; which of them
+	// is right shows only at full sharpness.
 	steps := int(math.Ceil(reach))
-	best := math.Inf(-1)
-	var ba, bb int
-	try := func(a, b int, wide []float32) {
-		if s := at(a, b, wide); s > best {
-			best, ba, bb = s, a, b
-		}
+	var top [topPlaces]spot
+	for i := range top {
+		top[i].s = math.Inf(-1)
 	}
 	for a := -steps; a <= steps; a += 2 {
 		for b := -steps; b <= steps; b += 2 {
 			if a*a+b*b <= steps*steps {
-				try(a, b, f.wide)
+				keep(&top, spot{a, b, at(a, b, f.wide)})
 			}
 		}
 	}
-	ca, cb := ba, bb
-	best = math.Inf(-1)
-	for a := ca - 1; a <= ca+1; a++ {
-		for b := cb - 1; b <= cb+1; b++ {
-			try(a, b, f.near)
+	best := spot{s: math.Inf(-1)}
+	for _, c := range append(top[:], spot{}) {
+		if math.IsInf(c.s, -1) {
+			continue
+		}
+		for a := c.a - 1; a <= c.a+1; a++ {
+			for b := c.b - 1; b <= c.b+1; b++ {
+				if s := at(a, b, f.near); s > best.s {
+					best = spot{a, b, s}
+				}
+			}
 		}
 	}
-	return float64(ba) * mpp, float64(bb) * mpp, best / total
+	return float64(best.a) * mpp, float64(best.b) * mpp, best.s / total
+}
+
+// topPlaces is how many places of the coarse search are looked at again.
+const topPlaces = 6
+
+// spot is a move of the outline in pixels and its score.
+type spot struct {
+	a, b int
+	s    float64
+}
+
+// keep takes a spot into the best few: at most one of those that touch.
+func keep(top *[topPlaces]spot, c spot) {
+	worst := 0
+	for i := range top {
+		t := &top[i]
+		if !math.IsInf(t.s, -1) && abs(t.a-c.a) <= 2 && abs(t.b-c.b) <= 2 {
+			if c.s > t.s {
+				*t = c
+			}
+			return
+		}
+		if t.s < top[worst].s {
+			worst = i
+		}
+	}
+	if c.s > top[worst].s {
+		top[worst] = c
+	}
 }
 
 // soft fills near and wide: how much an edge at each sample counts (0..1), the

@@ -1,0 +1,55 @@
+//go:build cgo && customenv
+
+package cv
+
+/*
+#include "calib.h"
+*/
+import "C"
+
+import (
+	"errors"
+	"unsafe"
+
+	"swathe/geom"
+)
+
+// Project is OpenCV's own projectPoints (or fisheye::projectPoints) for a
+// solved camera: the pixel at which each floor-frame point shows. It is what
+// geom.Camera.Project is held against. It projects points behind the lens too.
+func Project(cam *geom.Camera, pts []geom.Point3) ([]geom.Point2, error) {
+	if len(pts) == 0 {
+		return nil, errors.New("there are no points to project")
+	}
+	in := make([]float64, 0, 3*len(pts))
+	for _, p := range pts {
+		in = append(in, p.X, p.Y, p.Z)
+	}
+	var r [9]C.double
+	var t [3]C.double
+	at := [3]float64{cam.Centre.X, cam.Centre.Y, cam.Centre.Z}
+	for i := range t {
+		for j := range at {
+			r[3*i+j] = C.double(cam.R[i][j])
+			t[i] -= C.double(cam.R[i][j] * at[j])
+		}
+	}
+	l := C.sw_lens{f: [2]C.double{C.double(cam.Lens.Fx), C.double(cam.Lens.Fy)}, c: [2]C.double{C.double(cam.Lens.Cx), C.double(cam.Lens.Cy)}}
+	if cam.Lens.Model == geom.Fisheye {
+		l.fisheye = 1
+	}
+	for i, k := range cam.Lens.Dist {
+		l.dist[i] = C.double(k)
+	}
+	out := make([]float64, 2*len(pts))
+	var why [256]C.char
+	if C.sw_project(C.int(len(pts)), (*C.double)(unsafe.Pointer(&in[0])), &r[0], &t[0], &l,
+		(*C.double)(unsafe.Pointer(&out[0])), &why[0], C.int(len(why))) != 0 {
+		return nil, errors.New(C.GoString(&why[0]))
+	}
+	px := make([]geom.Point2, len(pts))
+	for i := range px {
+		px[i] = geom.Point2{X: out[2*i], Y: out[2*i+1]}
+	}
+	return px, nil
+}
