@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand"
 
-	"github.com/paulmach/orb"
-
 	"swathe/geom"
 )
 
@@ -40,13 +38,13 @@ func drawTool(r geom.Robot, o Options, rng *rand.Rand) geom.Robot {
 // pieces drawn. Corners at the same place move together, so that pieces that
 // meet there still do.
 func drawPlan(p *geom.Plan, sigma float64, rng *rand.Rand) *geom.Plan {
-	moved := map[orb.Point]orb.Point{}
-	ring := func(r orb.Ring) orb.Ring {
-		out := make(orb.Ring, len(r))
-		for i, c := range r {
+	moved := map[geom.Point2]geom.Point2{}
+	move := func(corners []geom.Point2) []geom.Point2 {
+		out := make([]geom.Point2, len(corners))
+		for i, c := range corners {
 			q, ok := moved[c]
 			if !ok {
-				q = orb.Point{c[0] + sigma*rng.NormFloat64(), c[1] + sigma*rng.NormFloat64()}
+				q = geom.Point2{X: c.X + sigma*rng.NormFloat64(), Y: c.Y + sigma*rng.NormFloat64()}
 				moved[c] = q
 			}
 			out[i] = q
@@ -56,12 +54,12 @@ func drawPlan(p *geom.Plan, sigma float64, rng *rand.Rand) *geom.Plan {
 	pieces := func(in []geom.Piece) []geom.Piece {
 		out := append([]geom.Piece(nil), in...)
 		for i := range out {
-			out[i].Outline = ring(out[i].Outline)
+			out[i].Outline = geom.Ring(move(geom.RingCorners(out[i].Outline)))
 		}
 		return out
 	}
 	q := *p
-	q.Room = ring(p.Room)
+	q.Room = geom.Ring(move(geom.RingCorners(p.Room)))
 	q.Obstacles, q.Overhead = pieces(p.Obstacles), pieces(p.Overhead)
 	return &q
 }

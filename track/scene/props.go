@@ -3,8 +3,6 @@ package scene
 import (
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"swathe/geom"
 )
 
@@ -95,12 +93,11 @@ func (s *Scene) PutProps(props []Prop) []PropTruth {
 	var out []PropTruth
 	for i := range props {
 		p := &props[i]
-		var r orb.Ring
+		var lies []geom.Point2
 		for _, q := range p.Outline {
-			f := p.At.At(q)
-			r = append(r, orb.Point{f.X, f.Y})
+			lies = append(lies, p.At.At(q))
 		}
-		plan.Props = append(plan.Props, geom.Piece{Name: p.Name, Outline: append(r, r[0]), Height: p.Height})
+		plan.Props = append(plan.Props, geom.Piece{Name: p.Name, Outline: geom.Ring(lies), Height: p.Height})
 		way := p.move(s.Path, s.Robot)
 		s.Movers = append(s.Movers, Mover{Name: p.Name, Outline: p.Outline, Height: p.Height, Color: p.Color, Path: way, Seen: p.Seen})
 		out = append(out, propTruth(s, p, way))
