@@ -27,7 +27,7 @@ var arrows = map[string][]string{
 	"track":         {"track", "geom"},
 	"track/scene":   {"track/scene", "geom"},
 	"track/sight":   {"track/sight", "geom"},
-	"track/cv":      {"track/cv", "track/sight", "geom"},
+	"track/cv":      {"track", "geom"},
 	"report":        {"report", "coverage", "track", "geom"},
 	"cmd":           {"cmd", "report", "coverage", "track", "geom"},
 	"report/figure": {"report/figure", "report/words", "coverage", "track", "geom"},
