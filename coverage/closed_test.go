@@ -178,7 +178,7 @@ func TestDiscStampCountsLatticePoints(t *testing.T) {
 	want := map[int]int{1: 5, 2: 13, 3: 29, 4: 49, 5: 81, 10: 317, 15: 709, 20: 1257, 30: 2821, 50: 7845, 100: 31417}
 	for n, count := range want {
 		for _, cell := range []float64{0.005, 0.01, 1.0 / 3} {
-			g := newGrid(ringOf(rect(0, 0, 211*cell, 211*cell)), cell, 0)
+			g := newGrid(ringOf(rect(0, 0, 211*cell, 211*cell)), cell)
 			g.Flags = make([]uint8, g.Nx*g.Ny)
 			for k := range g.Flags {
 				g.Flags[k] = FlagOpen

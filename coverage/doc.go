@@ -7,7 +7,7 @@
 // A Trace is a chain of poses; between two of them position and heading are
 // interpolated linearly. The cleaning line is a segment across the heading, so
 // between two poses it sweeps a quadrilateral (a turning line a sector, which
-// is cut into quadrilaterals whose chords stay within a tenth of a cell). The
+// is cut into quadrilaterals whose chords stay within a fiftieth of a cell). The
 // floor is a raster of square cells; a cell is swept when its centre is. Cells
 // are half-open: a centre on the border of two abutting quadrilaterals belongs
 // to exactly one of them, whatever the shapes.

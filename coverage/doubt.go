@@ -14,8 +14,7 @@ func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrus
 	nan := Shares{math.NaN(), math.NaN()}
 	b.RasterShare, b.Wider, b.Narrower = math.NaN(), nan, nan
 	if m.opt.Raster {
-		covered, border := s.covered()
-		b.RasterShare = ratio(m.rasterSigma(covered, border, t, side), m.openM2)
+		b.RasterShare = ratio(s.rasterSigma(), m.openM2)
 	}
 	if m.opt.WidthStep == 0 {
 		return
@@ -26,7 +25,7 @@ func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrus
 		}
 		w := t
 		w.Width = width
-		covered, _ := m.sweepAt(0, w, side)
+		covered := m.sweptBy(w, side).covered()
 		_, reachM2 := m.reachOf(w, side...)
 		covered = math.Min(covered, m.openM2)
 		return Shares{ratio(covered, m.openM2), ratio(covered, reachM2)}
@@ -34,43 +33,60 @@ func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrus
 	b.Wider, b.Narrower = at(t.Width+m.opt.WidthStep), at(t.Width-m.opt.WidthStep)
 }
 
-// sweepAt returns the covered open floor, m2, on a grid that is shifted by a
-// share of a cell, and how many cells lie at its border.
-func (m *measurer) sweepAt(shift float64, t geom.Tool, side []geom.SideBrush) (m2 float64, border int) {
-	s := newSweeper(m.room.shiftedGrid(m.opt.Cell, shift), m.robot.Radius())
+// sweptBy sweeps a tool over an empty floor.
+func (m *measurer) sweptBy(t geom.Tool, side []geom.SideBrush) *sweeper {
+	s := newSweeper(m.room.openGrid(m.opt.Cell), m.robot.Radius())
 	s.run(m.pts, t, side, nil)
-	return s.covered()
+	return s
 }
 
-// covered returns the covered open floor, m2, and how many of its cells lie at
-// its border.
-func (s *sweeper) covered() (m2 float64, border int) {
+// covered returns the covered open floor, m2.
+func (s *sweeper) covered() float64 {
 	n := 0
 	for k := range s.cells {
-		if !s.swept(k) {
-			continue
-		}
-		n++
-		i, j := k%s.nx, k/s.nx
-		if i == 0 || j == 0 || i == s.nx-1 || j == s.ny-1 ||
-			!s.swept(k-1) || !s.swept(k+1) || !s.swept(k-s.nx) || !s.swept(k+s.nx) {
-			border++
+		if s.swept(k) {
+			n++
 		}
 	}
-	return float64(n) * s.size * s.size, border
+	return float64(n) * s.size * s.size
 }
 
 func (s *sweeper) swept(k int) bool { return s.cells[k].passes > 0 && s.cells[k].open != 0 }
 
 // rasterSigma returns the standard uncertainty of the covered area, m2, that
-// its cells cause. Two parts, each a border's place within a cell, uniform over
-// it: independent from cell to cell where borders run askew (the border cells'
-// root), alike along a whole edge where they run with the grid. The second shows
-// when the grid is moved by half a cell: an edge of length L then changes by
-// L/2 cells, of which its standard uncertainty L/sqrt(12) is 1/sqrt(3).
-func (m *measurer) rasterSigma(covered float64, border int, t geom.Tool, side []geom.SideBrush) float64 {
-	moved, _ := m.sweepAt(0.5, t, side)
-	return math.Hypot(m.opt.Cell*m.opt.Cell*math.Sqrt(float64(border)/12), (moved-covered)/math.Sqrt(3))
+// its cells cause. Along a straight run of n cell sides the true border lies
+// anywhere within a cell, alike for the whole run: n cells / sqrt(12). Runs are
+// independent, so their squares add up. A border that slants a little is made
+// of runs that err in turn, and is judged too badly rather than too well.
+func (s *sweeper) rasterSigma() float64 {
+	sum := 0.0
+	// lines of cells along u; a side lies between a cell and the one after it in v.
+	along := func(nu, nv, du, dv int) {
+		for v := -1; v < nv; v++ {
+			n, was := 0, 0
+			for u := 0; u < nu; u++ {
+				lo, hi := v >= 0 && s.swept(u*du+v*dv), v+1 < nv && s.swept(u*du+(v+1)*dv)
+				now := 0
+				if lo != hi {
+					now = 1
+					if hi {
+						now = 2
+					}
+				}
+				if now != was {
+					sum += float64(n * n)
+					n, was = 0, now
+				}
+				if now != 0 {
+					n++
+				}
+			}
+			sum += float64(n * n)
+		}
+	}
+	along(s.nx, s.ny, 1, s.nx)
+	along(s.ny, s.nx, s.nx, 1)
+	return s.size * s.size * math.Sqrt(sum/12)
 }
 
 // maxAutoCells bounds what CellAuto may choose.
@@ -79,19 +95,19 @@ const maxAutoCells = 16 << 20
 // chooseCell halves the cell until twice the raster's standard uncertainty of
 // the headline tool's covered area is within AutoShare of it.
 func (m *measurer) chooseCell() {
-	tool := m.robot.Tools[0]
 	for {
-		covered, border := m.sweepAt(0, tool, nil)
+		s := m.sweptBy(m.robot.Tools[0], nil)
+		covered := s.covered()
 		if covered == 0 {
 			return
 		}
-		share := 2 * m.rasterSigma(covered, border, tool, nil) / covered
+		share := 2 * s.rasterSigma() / covered
 		if share <= m.opt.AutoShare {
 			return
 		}
 		if m.opt.Cell/2 < m.opt.MinCell || m.cellCount(m.opt.Cell/2) > maxAutoCells {
 			m.warnings = append(m.warnings, fmt.Sprintf(
-				"Cells of %.3g mm leave the covered area uncertain by %.2f %% (%.2f %% was asked for); finer ones were not allowed.",
+				"Cells of %.3g mm may leave the covered area wrong by %.2f %% (%.2f %% was asked for); finer ones were not allowed.",
 				m.opt.Cell*1000, share*100, m.opt.AutoShare*100))
 			return
 		}

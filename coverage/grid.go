@@ -14,10 +14,9 @@ func (g *Grid) cellOf(p geom.Point2) (i, j int) {
 }
 
 // newGrid returns an empty grid that spans the room. Its origin is the room's
-// lowest corner, so that walls on whole cells are exact, less shift cells.
-func newGrid(room ring, cell, shift float64) *Grid {
+// lowest corner, so that walls on whole cells are exact.
+func newGrid(room ring, cell float64) *Grid {
 	lo, hi := room.bounds()
-	lo.X, lo.Y = lo.X-shift*cell, lo.Y-shift*cell
 	// A room of 4.2 m is 840 cells of 5 mm although 4.2/0.005 is not a whole
 	// number in binary: a millionth of a cell more is no further cell.
 	const slack = 1e-6
@@ -167,11 +166,8 @@ func roomOf(plan *geom.Plan, robotHeight float64) room {
 }
 
 // openGrid returns the grid with FlagOpen set on the open floor.
-func (r room) openGrid(cell float64) *Grid { return r.shiftedGrid(cell, 0) }
-
-// shiftedGrid is openGrid with its origin shift cells lower and further left.
-func (r room) shiftedGrid(cell, shift float64) *Grid {
-	g := newGrid(r.walls, cell, shift)
+func (r room) openGrid(cell float64) *Grid {
+	g := newGrid(r.walls, cell)
 	g.Flags = make([]uint8, g.Nx*g.Ny)
 	g.setFlag(r.walls, FlagOpen)
 	for _, b := range r.blocks {

@@ -156,3 +156,22 @@ func (r *Repeat) prepare(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, p
 		add(WithSideBrushes, robot.Tools[0], robot.SideBrushes...)
 	}
 }
+
+// Grid returns what the headline tool did in the run measured last, as Measure
+// gives it but without FlagBody, FlagUnknown and FlagUnseen. With others only
+// the tool swept last is known: make the Repeat without them. nil before the
+// first run.
+func (r *Repeat) Grid() *Grid {
+	if r.m == nil || r.others {
+		return nil
+	}
+	g := *r.m.grid
+	g.Flags = append([]uint8(nil), g.Flags...)
+	for k, in := range r.masks[r.m.robot.Tools[0].Name].mask {
+		if in {
+			g.Flags[k] |= FlagReachable
+		}
+	}
+	g.Passes, g.First = r.s.split()
+	return &g
+}

@@ -59,6 +59,22 @@ func TestRepeatIsMeasure(t *testing.T) {
 			}
 		}
 	}
+	one, err := NewRepeat(opt, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if one.Grid() != nil || rep.Grid() != nil {
+		t.Error("a grid before the first run, or of several tools")
+	}
+	if _, err := one.Measure(tr, plan, &robot); err != nil {
+		t.Fatal(err)
+	}
+	got, want := one.Grid(), measure(t, tr, plan, robot, opt).Grid
+	for k := range want.Flags {
+		if got.Passes[k] != want.Passes[k] || got.Flags[k] != want.Flags[k]&(FlagOpen|FlagReachable) {
+			t.Fatalf("cell %d: %d passes, flags %b; want %d, %b", k, got.Passes[k], got.Flags[k], want.Passes[k], want.Flags[k])
+		}
+	}
 	if _, err := rep.Measure(&geom.Trace{}, plan, &robot); err == nil {
 		t.Error("no samples: no error")
 	}

@@ -13,13 +13,13 @@ type Options struct {
 	Cell     float64 // m, side of a cell
 	CellAuto bool    // choose the cell for AutoShare instead, starting from Cell
 
-	// AutoShare is the standard uncertainty of the covered area, as a share of
-	// it, that CellAuto aims at; MinCell is the finest cell that it tries, m.
+	// AutoShare is how far the covered area may be off, as a share of it (twice
+	// its standard uncertainty), that CellAuto aims at; MinCell is the finest cell that it tries, m.
 	AutoShare, MinCell float64
 
 	ToolOff   []geom.Span // driving without cleaning, s from the first frame
 	WidthStep float64     // m, how much wider and narrower Block.Wider and Narrower are; 0 leaves them NaN
-	Raster    bool        // estimate RasterShare with a second sweep on cells twice as wide
+	Raster    bool        // estimate Block.RasterShare
 	Dwell     bool        // fill Grid.Dwell
 
 	CurveStep   float64 // s between points of the curve

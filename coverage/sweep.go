@@ -8,7 +8,7 @@ import (
 
 // chordShare bounds, in cells, how far the chord of a turning line's arc may lie
 // from the arc.
-const chordShare = 0.1
+const chordShare = 0.02
 
 // cell is the state of one cell while a path is swept: 8 bytes, because half of
 // a sweep's time goes into fetching cells.
