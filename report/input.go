@@ -54,10 +54,14 @@ func (in RunInput) check() error {
 
 // FigureRun returns what the pictures are drawn from.
 func (in RunInput) FigureRun() figure.Run {
-	return figure.Run{
+	r := figure.Run{
 		Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
 		Plan: in.Plan, Body: in.Robot, Trace: in.Trace, Cover: in.Coverage,
 	}
+	if in.Doubt != nil {
+		r.ShareSigma = in.Doubt.Blocks[in.Coverage.Tool]["reachable_share"].U
+	}
+	return r
 }
 
 // NewRun returns the content of run.json.

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"swathe/coverage/conduct"
 	"swathe/report/figure"
 	"swathe/report/words"
 )
@@ -17,9 +18,6 @@ type SheetInput struct {
 	Unit   words.Unit
 	Story  []string // sentences for the editor to quote; nil: none was written
 	Setup  []byte   // setup.yaml
-	// Intervals holds 95 % intervals by the name of the figure in run.json, such
-	// as "covered_share"; nil: none were worked out.
-	Intervals map[string][2]float64
 }
 
 // RunSheet returns the page of one run.
@@ -29,6 +27,15 @@ func RunSheet(in SheetInput) Sheet {
 	add := func(p Section) { s.Sections = append(s.Sections, p) }
 	add(Section{Heading: "Figures", Tables: []Table{in.figures()}})
 	add(Section{Heading: "Pictures", Pictures: in.pictures()})
+	if r.Ledger != nil {
+		add(Section{Heading: "Where the minutes went", Pictures: []SheetPicture{{
+			Caption: "Every second of the run belongs to one entry.",
+			Draw: func(o figure.Options) (*figure.Picture, error) {
+				return figure.Minutes(in.Figure.Title(), Spells(r), o)
+			},
+			Options: pictureSize(unit, 1400, 760),
+		}}})
+	}
 	if len(in.Story) > 0 {
 		add(Section{Heading: "The run in sentences", Text: in.Story})
 	}
@@ -52,53 +59,64 @@ func RunSheet(in SheetInput) Sheet {
 	return s
 }
 
-// interval returns the 95 % interval of a figure in words, empty if unknown.
-func (in SheetInput) interval(name string, word func(v float64) string) string {
-	iv, ok := in.Intervals[name]
-	if !ok || math.IsNaN(iv[0]) || math.IsNaN(iv[1]) {
+// interval returns the 95 % interval of a figure in words, empty if unknown. An
+// open end is one that may never be reached.
+func (in SheetInput) interval(k Known, name string, word func(v, u float64) string) string {
+	iv, ok := k.Interval95[name]
+	if !ok || !iv[0].Known() && !iv[1].Known() {
 		return ""
 	}
-	return word(iv[0]) + " to " + word(iv[1])
+	u := float64(k.U(name))
+	end := func(v Float) string {
+		if !v.Known() {
+			return "never"
+		}
+		return word(float64(v), u)
+	}
+	return end(iv[0]) + " to " + end(iv[1])
 }
 
 func (in SheetInput) figures() Table {
-	b, run, unit := in.Run.Coverage, in.Run.Run, in.Unit
-	share := func(v Float) string { return words.Share(float64(v), math.NaN()) }
-	percent := func(v float64) string { return words.Share(v, math.NaN()) }
-	number := func(v float64) string { return words.Number(v, math.NaN(), 2) }
+	b, run, floor, unit := in.Run.Coverage, in.Run.Run, in.Run.Floor, in.Unit
 	t := Table{Name: "Figures of the run", Head: []string{"figure", "value", "95" + words.NB + "% interval", "tool 5" + words.NB + "mm narrower or wider"}}
-	row := func(name, value, iv, band string) {
-		t.Rows = append(t.Rows, []string{name, value, iv, band})
+	length := func(v, u float64) string { return words.Length(v, u, unit) }
+	area := func(v, u float64) string { return words.Area(v, u, unit) }
+	number := func(v, u float64) string { return words.Number(v, u, 2) }
+	duration := func(v, _ float64) string { return words.Duration(v) }
+	// row writes a value with the digits that its uncertainty supports.
+	row := func(name string, v Float, k Known, key string, word func(v, u float64) string, band string) {
+		t.Rows = append(t.Rows, []string{name, word(float64(v), float64(k.U(key))), in.interval(k, key, word), band})
 	}
 	band := func(lo, hi Float) string {
 		if !lo.Known() || !hi.Known() {
 			return ""
 		}
-		return share(lo) + " to " + share(hi)
+		return words.Share(float64(lo), math.NaN()) + " to " + words.Share(float64(hi), math.NaN())
 	}
-	row("Cleaned, of the floor that it can reach", share(b.ReachableShare), in.interval("reachable_share", percent), band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
-	row("Cleaned, of all open floor", share(b.CoveredShare), in.interval("covered_share", percent), band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
-	row("Time of the run", words.Duration(float64(run.DurationS)), "", "")
+	row("Cleaned, of the floor that it can reach", b.ReachableShare, b.Known, "reachable_share", words.Share, band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
+	row("Cleaned, of all open floor", b.CoveredShare, b.Known, "covered_share", words.Share, band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
+	row("Time of the run", run.DurationS, run.Known, "duration_s", duration, "")
 	level := func(name string, v Float, key string) {
-		text := words.Duration(float64(v))
-		if !v.Known() {
-			text = "not reached"
-		}
-		row(name, text, in.interval(key, words.Duration), "")
+		row(name, v, b.Known, "time_to_reachable_s."+key, func(v, u float64) string {
+			if math.IsNaN(v) {
+				return "not reached"
+			}
+			return words.Duration(v)
+		}, "")
 	}
-	level("Time to 50"+words.NB+"% of the floor within reach", b.TimeToReachableS.S50, "time_to_reachable_s.50")
-	level("Time to 80"+words.NB+"%", b.TimeToReachableS.S80, "time_to_reachable_s.80")
-	level("Time to 90"+words.NB+"%", b.TimeToReachableS.S90, "time_to_reachable_s.90")
-	level("Time to 95"+words.NB+"%", b.TimeToReachableS.S95, "time_to_reachable_s.95")
-	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "time_to_reachable_s.99")
-	row("Until almost nothing new came", words.Duration(float64(b.PlateauS)), in.interval("plateau_s", words.Duration), "")
-	row("Times over a cleaned spot, on average", words.Number(float64(b.MeanPasses), math.NaN(), 2), in.interval("mean_passes", number), "")
-	row("Distance driven", words.Length(float64(run.DistanceM), math.NaN(), unit), in.interval("distance_m", func(v float64) string { return words.Length(v, math.NaN(), unit) }), "")
-	row("Moving, share of the time", share(run.MovingShare), "", "")
-	row("New floor a minute", words.Area(float64(b.RateM2PerMin), math.NaN(), unit), "", "")
-	row("Open floor", words.Area(float64(in.Run.Floor.OpenM2), math.NaN(), unit), "", "")
-	row("Floor that the tool can reach", words.Area(float64(in.Run.Floor.ReachableM2), math.NaN(), unit), "", "")
-	row("How it started and ended", in.Run.Run.Started+"; "+in.Run.Run.Ended, "", "")
+	level("Time to 50"+words.NB+"% of the floor within reach", b.TimeToReachableS.S50, "50")
+	level("Time to 80"+words.NB+"%", b.TimeToReachableS.S80, "80")
+	level("Time to 90"+words.NB+"%", b.TimeToReachableS.S90, "90")
+	level("Time to 95"+words.NB+"%", b.TimeToReachableS.S95, "95")
+	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "99")
+	row("Until almost nothing new came", b.PlateauS, b.Known, "plateau_s", duration, "")
+	row("Times over a cleaned spot, on average", b.MeanPasses, b.Known, "mean_passes", number, "")
+	row("Distance driven", run.DistanceM, run.Known, "distance_m", length, "")
+	row("Moving, share of the time", run.MovingShare, run.Known, "moving_share", words.Share, "")
+	row("New floor a minute", b.RateM2PerMin, b.Known, "rate_m2_per_min", area, "")
+	row("Open floor", floor.OpenM2, floor.Known, "open_m2", area, "")
+	row("Floor that the tool can reach", floor.ReachableM2, floor.Known, "reachable_m2", area, "")
+	t.Rows = append(t.Rows, []string{"How it started and ended", run.Started + "; " + run.Ended, "", ""})
 	// Columns that hold nothing are left out.
 	for col := 3; col >= 2; col-- {
 		empty := true
@@ -136,11 +154,39 @@ func (in SheetInput) pictures() []SheetPicture {
 		out = append(out, of(figure.MissedPatches, "The floor within reach that was left out, the largest patches numbered."))
 	}
 	if len(in.Run.Events) > 0 {
-		var es []figure.Event
-		for _, e := range in.Run.Events {
-			es = append(es, figure.Event{T: float64(e.StartS - in.Run.Run.StartS), X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
-		}
+		es := FigureEvents(in.Run)
 		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1400, 1000)})
+	}
+	return out
+}
+
+// FigureEvents returns the run's events for figure.Events.
+func FigureEvents(r *Run) []figure.Event {
+	var es []figure.Event
+	for _, e := range r.Events {
+		es = append(es, figure.Event{T: float64(e.StartS - r.Run.StartS), X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
+	}
+	return es
+}
+
+// Spells returns the run's ledger for figure.Minutes; nil if none was made.
+func Spells(r *Run) []figure.Spell {
+	if r.Ledger == nil {
+		return nil
+	}
+	uses := map[string]figure.Use{
+		conduct.EntryNew: figure.UseNew, conduct.EntryLane: figure.UseAgain, conduct.EntryCoat: figure.UseAgain,
+		conduct.EntryEdge: figure.UseEdges, conduct.EntryRound: figure.UseEdges,
+		conduct.EntryWay: figure.UseWasted, conduct.EntryPause: figure.UseWasted, conduct.EntryStuck: figure.UseWasted,
+		conduct.EntryToDock: figure.UseDock, conduct.EntryDocked: figure.UseDock, conduct.EntryBack: figure.UseDock,
+	}
+	var out []figure.Spell
+	for _, e := range r.Ledger.Entries {
+		use, ok := uses[e.Name]
+		if !ok {
+			use = figure.UseUnknown
+		}
+		out = append(out, figure.Spell{Words: e.Name, Seconds: float64(e.TimeS), Use: use})
 	}
 	return out
 }

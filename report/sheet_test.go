@@ -26,8 +26,8 @@ func page(t testing.TB) (Sheet, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Story: []string{"It began along the wall."}, Setup: in.Setup,
-		Intervals: map[string][2]float64{"reachable_share": {0.31, 0.35}}})
+	r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.31, 0.35}, "time_to_reachable_s.50": {11, NaN}}, Beside[Float]{"reachable_share": 0.01}}
+	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Story: []string{"It began along the wall."}, Setup: in.Setup})
 	var buf bytes.Buffer
 	if err := s.Write(&buf); err != nil {
 		t.Fatal(err)
@@ -38,7 +38,7 @@ func page(t testing.TB) (Sheet, string) {
 func TestThePageHoldsEverything(t *testing.T) {
 	_, text := page(t)
 	for _, want := range []string{
-		"wren, mapped run\u00a02, nook", "of the floor that it can reach", "31.0\u00a0% to 35.0\u00a0%", "not reached",
+		"wren, mapped run\u00a02, nook", "of the floor that it can reach", "31.0\u00a0% to 35.0\u00a0%", "11\u00a0s to never", "not reached",
 		"It turned twice &lt;on the spot&gt; &amp; went on.", "It began along the wall.", "too small to see", "the marks do not settle it",
 		"the light drifts", "wren_mapped_2.mp4", "SHA-256 ab", "layouts: {}", "What the figures mean", "1.9\u00a0mm",
 	} {

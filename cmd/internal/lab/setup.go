@@ -46,7 +46,7 @@ func (l *Lab) Setup(layout, robot, camera string) []byte {
 		}
 		if lay.Plan != nil {
 			b.WriteString("layouts:\n")
-			writeLayout(&b, lay)
+			writeLayout(&b, lay, camera)
 		}
 	}
 	if r := l.Robots[robot]; r != nil {
@@ -124,11 +124,13 @@ func commonPattern(dir string, files []string) string {
 	return filepath.ToSlash(filepath.Join(folder, "*"+filepath.Ext(files[0])))
 }
 
-func writeLayout(b *strings.Builder, lay *Layout) {
+// writeLayout names the camera that looked, which may be another than the
+// layout's own.
+func writeLayout(b *strings.Builder, lay *Layout, camera string) {
 	p := lay.Plan
 	fmt.Fprintf(b, "  %s:\n", strconv.Quote(lay.Name))
-	if lay.Camera != "" {
-		fmt.Fprintf(b, "    camera: %s\n", strconv.Quote(lay.Camera))
+	if camera != "" {
+		fmt.Fprintf(b, "    camera: %s\n", strconv.Quote(camera))
 	}
 	fmt.Fprintf(b, "    room: %s\n", ring(p.Room))
 	if p.Dock != nil {

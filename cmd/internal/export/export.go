@@ -1,0 +1,259 @@
+// Package export draws the pictures, pages and tables of finished results at a
+// chosen size and look into a folder. The export verb and the local page share
+// it.
+package export
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+	"swathe/coverage"
+	"swathe/report"
+	"swathe/report/figure"
+)
+
+// Request says what to export and how it looks.
+type Request struct {
+	Pictures  []string       // of Kinds
+	Formats   []string       // of figure.Formats
+	Themes    []figure.Theme // one picture each
+	Options   figure.Options // the theme in it is not used
+	SameScale bool           // plans of all runs at one scale, for each kind of picture
+	Tables    bool           // CSV for spreadsheets
+	Page      bool           // one HTML page a run
+}
+
+// DefaultRequest is the three pictures of a result, as PNG.
+func DefaultRequest() Request {
+	return Request{Pictures: []string{"passes", "path", "curve"}, Formats: []string{"png"}, Themes: []figure.Theme{figure.Light}, Options: figure.DefaultOptions()}
+}
+
+// Validate returns what is wrong with the request, in a sentence.
+func (r Request) Validate() error {
+	for _, p := range r.Pictures {
+		if !slices.Contains(Kinds(), p) {
+			return fmt.Errorf("there is no picture %q.%s Give some of %s", p, lab.DidYouMean(p, Kinds()), strings.Join(Kinds(), ", "))
+		}
+	}
+	for _, f := range r.Formats {
+		if !slices.Contains(figure.Formats(), f) {
+			return fmt.Errorf("pictures cannot be written as %q. Give some of %s", f, strings.Join(figure.Formats(), ", "))
+		}
+	}
+	if len(r.Pictures) > 0 && (len(r.Formats) == 0 || len(r.Themes) == 0) {
+		return fmt.Errorf("pictures need a format and a theme")
+	}
+	for _, t := range r.Themes {
+		opt := r.Options
+		opt.Theme = t
+		if err := opt.Validate(); err != nil {
+			return err
+		}
+	}
+	if len(r.Pictures) == 0 && !r.Tables && !r.Page {
+		return fmt.Errorf("nothing to export: ask for a picture, a page or tables")
+	}
+	return nil
+}
+
+// File is one file that was written.
+type File struct {
+	Name  string `json:"file"`  // from the folder
+	Shows string `json:"shows"` // in a sentence, for readers who cannot see it; empty of a table
+}
+
+// Outcome is what an export gave.
+type Outcome struct {
+	Files []File   `json:"files"`
+	Notes []string `json:"notes"` // what was asked for and could not be drawn, with the reason
+}
+
+// Adjust has what a request needs worked out when results are read back, and
+// leaves out what it does not.
+func (r Request) Adjust(o *coverage.Options) {
+	o.Dwell = o.Dwell || slices.Contains(r.Pictures, "seconds")
+	// Both stand in run.json.
+	o.Raster, o.WidthStep = false, 0
+}
+
+// Write exports runs into dir, which it makes. all gives the figures of every
+// result of the lab, for the picture "others"; told is called with each file.
+func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*report.Run, error), r Request, told func(File)) (*Outcome, error) {
+	if err := r.Validate(); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, fmt.Errorf("the folder for the export can't be made: %w. Name another with --out", err)
+	}
+	e := &exporter{dir: dir, req: r, told: told, out: &Outcome{Files: []File{}, Notes: []string{}}}
+	for _, kind := range r.Pictures {
+		if err := ctx.Err(); err != nil {
+			return e.out, err
+		}
+		jobs, err := e.jobs(kind, runs, all)
+		if err != nil {
+			return e.out, err
+		}
+		if err := e.pictures(ctx, jobs); err != nil {
+			return e.out, err
+		}
+	}
+	if r.Page {
+		for _, k := range runs {
+			if err := ctx.Err(); err != nil {
+				return e.out, err
+			}
+			s := report.RunSheet(sheetInput(k, r))
+			if err := e.file(fileName(k)+"_page.html", s.Lead, s.Write); err != nil {
+				return e.out, err
+			}
+		}
+	}
+	if r.Tables {
+		if err := e.tables(runs); err != nil {
+			return e.out, err
+		}
+	}
+	return e.out, e.index()
+}
+
+func sheetInput(k *work.Kept, r Request) report.SheetInput {
+	return report.SheetInput{Run: k.Run, Figure: k.Figure, Unit: r.Options.Unit, Story: k.Story, Setup: k.Setup}
+}
+
+type exporter struct {
+	dir  string
+	req  Request
+	told func(File)
+	out  *Outcome
+}
+
+// file writes one file.
+func (e *exporter) file(name, shows string, write func(io.Writer) error) (err error) {
+	f, err := os.Create(filepath.Join(e.dir, name))
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if c := f.Close(); err == nil {
+			err = c
+		}
+		if err != nil {
+			os.Remove(f.Name())
+			err = fmt.Errorf("%s can't be written: %w", f.Name(), err)
+			return
+		}
+		done := File{name, shows}
+		e.out.Files = append(e.out.Files, done)
+		if e.told != nil {
+			e.told(done)
+		}
+	}()
+	return write(f)
+}
+
+// job is one picture to draw.
+type job struct {
+	name string // base of the file's name
+	draw func(figure.Options) (*figure.Picture, error)
+}
+
+// pictures draws jobs of one kind, at one scale if that was asked for.
+func (e *exporter) pictures(ctx context.Context, jobs []job) error {
+	opt := e.req.Options
+	opt.Theme = e.req.Themes[0]
+	var ready []job
+	scale := 0.0
+	for _, j := range jobs {
+		p, err := j.draw(opt)
+		if err != nil {
+			e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: not drawn: %v", j.name, err))
+			continue
+		}
+		ready = append(ready, j)
+		if e.req.SameScale {
+			scale = max(scale, p.MetresPerPixel())
+		}
+	}
+	if e.req.SameScale && opt.MPerPx == 0 {
+		opt.MPerPx = scale
+	}
+	for _, j := range ready {
+		for _, theme := range e.req.Themes {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			opt.Theme = theme
+			p, err := j.draw(opt)
+			if err != nil {
+				return err
+			}
+			name := j.name
+			if len(e.req.Themes) > 1 {
+				name += "_" + string(theme)
+			}
+			for _, format := range e.req.Formats {
+				if err := e.file(name+"."+format, p.Alt, func(w io.Writer) error { return p.Write(w, format) }); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (e *exporter) tables(runs []*work.Kept) error {
+	var all []*report.Run
+	var inputs []report.SheetInput
+	for _, k := range runs {
+		all = append(all, k.Run)
+		inputs = append(inputs, sheetInput(k, e.req))
+	}
+	unit := e.req.Options.Unit
+	tables := []report.CSVTable{report.FiguresTable(all, unit), report.CurveTable(inputs, unit)}
+	for _, k := range runs {
+		for _, t := range report.RunTables(k.Run, unit) {
+			t.Name = fileName(k) + "_" + t.Name
+			tables = append(tables, t)
+		}
+	}
+	for _, t := range tables {
+		if err := e.file(t.Name+".csv", "", t.Write); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// index writes what each picture and page shows, for captions and for readers
+// who cannot see it.
+func (e *exporter) index() error {
+	rows := [][]string{{"file", "shows"}}
+	for _, f := range e.out.Files {
+		if f.Shows != "" {
+			rows = append(rows, []string{f.Name, f.Shows})
+		}
+	}
+	if len(rows) == 1 {
+		return nil
+	}
+	return e.file("pictures.csv", "", func(w io.Writer) error {
+		if _, err := io.WriteString(w, "\ufeff"); err != nil {
+			return err
+		}
+		c := csv.NewWriter(w)
+		c.UseCRLF = true
+		return c.WriteAll(rows)
+	})
+}
+
+// fileName is a run's name in one folder with runs of other layouts.
+func fileName(k *work.Kept) string { return strings.ReplaceAll(k.ID, "/", "_") }

@@ -1,0 +1,230 @@
+package export
+
+import (
+	"errors"
+	"fmt"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"sort"
+
+	"swathe/cmd/internal/work"
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// The pictures of one run.
+var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, error){
+	"passes":  func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Passes(k.Figure, o) },
+	"path":    func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Path(k.Figure, o) },
+	"curve":   func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Curve(k.Figure, o) },
+	"seconds": func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Seconds(k.Figure, o) },
+	"missed": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
+		return figure.MissedPatches(k.Figure, o)
+	},
+	"edges": func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Edges(k.Figure, o) },
+	"events": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
+		if k.Run.Events == nil {
+			return nil, errors.New("events were not sought in this run; measure it with --again")
+		}
+		return figure.Events(k.Figure, report.FigureEvents(k.Run), o)
+	},
+	"minutes": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
+		if k.Run.Ledger == nil {
+			return nil, errors.New("where the minutes went was not worked out for this run; measure it with --again")
+		}
+		return figure.Minutes(k.Figure.Title(), report.Spells(k.Run), o)
+	},
+}
+
+// Kinds lists the pictures, those of one run first, then those of several.
+func Kinds() []string {
+	return []string{"passes", "path", "curve", "seconds", "minutes", "missed", "edges", "events",
+		"props", "agreement", "difference", "plate", "others"}
+}
+
+// jobs lists the pictures of one kind.
+func (e *exporter) jobs(kind string, runs []*work.Kept, all func() ([]*report.Run, error)) ([]job, error) {
+	var out []job
+	if draw, ok := single[kind]; ok {
+		for _, k := range runs {
+			out = append(out, job{fileName(k) + "_" + kind, func(o figure.Options) (*figure.Picture, error) { return draw(k, o) }})
+		}
+		return out, nil
+	}
+	switch kind {
+	case "agreement":
+		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout }) {
+			out = append(out, job{g.name + "_agreement", func(o figure.Options) (*figure.Picture, error) { return figure.Agreement(figures(g.runs), o) }})
+		}
+	case "difference":
+		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout }) {
+			out = append(out, job{g.name + "_difference", func(o figure.Options) (*figure.Picture, error) {
+				if len(g.runs) != 2 {
+					return nil, fmt.Errorf("a difference is between two runs of a layout, and %d were named", len(g.runs))
+				}
+				return figure.Difference(g.runs[0].Figure, g.runs[1].Figure, o)
+			}})
+		}
+	case "plate":
+		const most = 6
+		for i := 0; i < len(runs); i += most {
+			part := runs[i:min(i+most, len(runs))]
+			name := "plate"
+			if len(runs) > most {
+				name = fmt.Sprintf("plate_%d", i/most+1)
+			}
+			out = append(out, job{name, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(figures(part), o) }})
+		}
+	case "props":
+		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout + "_" + k.Run.Robot + "_" + k.Run.Phase }) {
+			out = append(out, job{g.name + "_props", func(o figure.Options) (*figure.Picture, error) { return props(g.runs, o) }})
+		}
+	case "others":
+		every, err := all()
+		if err != nil {
+			return nil, err
+		}
+		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout + "_" + k.Run.Robot + "_" + k.Run.Phase }) {
+			out = append(out, job{g.name + "_others", func(o figure.Options) (*figure.Picture, error) {
+				return others(g.runs[0].Run, every, o)
+			}})
+		}
+	}
+	return out, nil
+}
+
+type group struct {
+	name string
+	runs []*work.Kept
+}
+
+func groups(runs []*work.Kept, of func(*work.Kept) string) []group {
+	var out []group
+	at := map[string]int{}
+	for _, k := range runs {
+		name := of(k)
+		i, ok := at[name]
+		if !ok {
+			i = len(out)
+			at[name] = i
+			out = append(out, group{name: name})
+		}
+		out[i].runs = append(out[i].runs, k)
+	}
+	return out
+}
+
+func figures(runs []*work.Kept) []figure.Run {
+	out := make([]figure.Run, len(runs))
+	for i, k := range runs {
+		out[i] = k.Figure
+	}
+	return out
+}
+
+// props lays out what became of the small things, over the trials. The
+// pictures before and after are props/<name>_before.png and _after.png of a
+// result, where it has them.
+func props(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
+	var shots []figure.Shot
+	sought := false
+	for _, k := range runs {
+		sought = sought || k.Run.Props != nil
+		for _, p := range k.Run.Props {
+			s := figure.Shot{Prop: p.Name, Trial: k.Run.Trial, Outcome: words.NotMeasured}
+			if p.Outcome != nil {
+				s.Outcome = *p.Outcome
+				s.Bad = s.Outcome != "avoided" && s.Outcome != "untested"
+				if p.MovedM.Known() && p.MovedM >= 0.01 {
+					s.Outcome += ", moved " + words.Length(float64(p.MovedM), math.NaN(), o.Unit)
+				} else if !s.Bad && p.ClearanceM.Known() {
+					s.Outcome += ", " + words.Length(float64(p.ClearanceM), math.NaN(), o.Unit) + " clear"
+				}
+			}
+			for _, side := range []string{"before", "after"} {
+				f, err := os.Open(filepath.Join(k.Dir, "props", p.Name+"_"+side+".png"))
+				if err != nil {
+					continue
+				}
+				img, err := png.Decode(f)
+				f.Close()
+				if err != nil {
+					return nil, fmt.Errorf("%s: %w", f.Name(), err)
+				}
+				if side == "before" {
+					s.Before = img
+				} else {
+					s.After = img
+				}
+			}
+			shots = append(shots, s)
+		}
+	}
+	if len(shots) == 0 {
+		if sought {
+			return nil, errors.New("the layout has no small things")
+		}
+		return nil, errors.New("what became of small things was not sought in these runs")
+	}
+	r := runs[0].Run
+	return figure.Props(fmt.Sprintf("%s, %s runs, %s", r.Robot, r.Phase, r.Layout), shots, o)
+}
+
+// others sets a robot's means against those of all others that ran in the same
+// layout and phase.
+func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Picture, error) {
+	type figures struct {
+		words, note string
+		v           func(*report.Run) report.Float
+		format      func(float64) string
+	}
+	rows := []figures{
+		{"Cleaned, of the floor within reach", "more is better", func(r *report.Run) report.Float { return r.Coverage.ReachableShare }, func(v float64) string { return words.Share(v, math.NaN()) }},
+		{"Time to 90" + words.NB + "% of it", "less is better", func(r *report.Run) report.Float { return r.Coverage.TimeToReachableS.S90 }, words.Duration},
+		{"Time of the run", "", func(r *report.Run) report.Float {
+			if r.Run.Ended == "recording ended" {
+				return report.NaN // cut short: no average may hide that
+			}
+			return r.Run.DurationS
+		}, words.Duration},
+		{"Times over a cleaned spot", "", func(r *report.Run) report.Float { return r.Coverage.MeanPasses }, func(v float64) string { return words.Times(v, math.NaN()) }},
+		{"New floor a minute", "more is better", func(r *report.Run) report.Float { return r.Coverage.RateM2PerMin }, func(v float64) string { return words.Area(v, math.NaN(), o.Unit) }},
+	}
+	byRobot := map[string][]*report.Run{}
+	for _, x := range every {
+		if x.Layout == r.Layout && x.Phase == r.Phase {
+			byRobot[x.Robot] = append(byRobot[x.Robot], x)
+		}
+	}
+	if len(byRobot) < 2 {
+		return nil, fmt.Errorf("no other robot has %s runs in %s", r.Phase, r.Layout)
+	}
+	var names []string
+	for n := range byRobot {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	var out []figure.DotRow
+	for _, f := range rows {
+		row := figure.DotRow{Words: f.words, Note: f.note, Format: f.format}
+		for _, n := range names {
+			sum, count := 0.0, 0.0
+			for _, x := range byRobot[n] {
+				if v := f.v(x); v.Known() {
+					sum, count = sum+float64(v), count+1
+				}
+			}
+			d := figure.Dot{Robot: n, Value: math.NaN(), Low: math.NaN(), High: math.NaN()}
+			// A time that some runs never reached has no mean.
+			if int(count) == len(byRobot[n]) {
+				d.Value = sum / count
+			}
+			row.Dots = append(row.Dots, d)
+		}
+		out = append(out, row)
+	}
+	return figure.Dots(r.Robot, fmt.Sprintf("%s, %s runs; mean of each robot's runs", r.Layout, r.Phase), out, o)
+}

@@ -1,0 +1,131 @@
+package work
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"swathe/cmd/internal/lab"
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report"
+	"swathe/report/figure"
+)
+
+// Kept is a finished result, read back whole: what was written, and the raster
+// of the pictures, swept anew from the path that was kept.
+type Kept struct {
+	ID      string // <layout>/<robot>_<phase>_<trial>
+	Dir     string // its folder, absolute
+	Run     *report.Run
+	Figure  figure.Run
+	Setup   []byte   // setup.yaml
+	Story   []string // the sentences of story.md; nil if there is none
+	Options coverage.Options
+}
+
+// Pick returns the results that names pick, each once, in the order of the
+// names and then of the results. A name is <layout>/<robot>_<phase>_<trial>
+// with * and ? as wildcards; one that picks nothing is an error.
+func Pick(l *lab.Lab, names []string) ([]string, error) {
+	all, err := l.Results()
+	if err != nil {
+		return nil, err
+	}
+	taken := map[string]bool{}
+	var out []string
+	for _, name := range names {
+		hit := false
+		want := strings.TrimPrefix(strings.Trim(filepath.ToSlash(name), "/"), "results/")
+		for _, id := range all {
+			ok, err := path.Match(want, id)
+			if err != nil {
+				return nil, fmt.Errorf("%q is no pattern: %v. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any", name, err)
+			}
+			if ok {
+				hit = true
+				if !taken[id] {
+					taken[id] = true
+					out = append(out, id)
+				}
+			}
+		}
+		if !hit {
+			return nil, fmt.Errorf("no result of this lab is called %q. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any; swathe measure makes results", name)
+		}
+	}
+	return out, nil
+}
+
+// Load reads the result called id back. eye is asked only where the lens came
+// from pictures of a board. adjust, if not nil, may change the options that the
+// floor is swept with, say to have more worked out.
+func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*coverage.Options)) (*Kept, error) {
+	layout, name, _ := strings.Cut(id, "/")
+	k := &Kept{ID: id, Dir: l.ResultDir(layout, name)}
+	var err error
+	if k.Run, err = report.ReadRun(k.Dir); err != nil {
+		return nil, err
+	}
+	trace, err := report.ReadTrace(k.Dir)
+	if err != nil {
+		return nil, err
+	}
+	if k.Setup, err = os.ReadFile(filepath.Join(k.Dir, report.SetupFile)); err != nil {
+		return nil, err
+	}
+	then, err := l.Kept(k.Dir)
+	if err != nil {
+		return nil, err
+	}
+	lay, robot := then.Layouts[k.Run.Layout], then.Robots[k.Run.Robot]
+	if lay == nil || robot == nil {
+		return nil, fmt.Errorf("%s: the set-up kept with it lacks its layout %q or its robot %q. Measure the recording again with --again", id, k.Run.Layout, k.Run.Robot)
+	}
+	opt := then.Settings.Coverage
+	for _, s := range k.Run.ToolOffS {
+		opt.ToolOff = append(opt.ToolOff, geom.Span{From: float64(s[0]), To: float64(s[1])})
+	}
+	if len(k.Run.Recording.FrameSize) > 0 {
+		camera, err := then.Solve(lay.Camera, eye.Solver(ctx))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", id, err)
+		}
+		if opt.Unseen, err = unseen(camera.Camera, lay.Plan); err != nil {
+			return nil, err
+		}
+	}
+	if adjust != nil {
+		adjust(&opt)
+	}
+	k.Options = opt
+	cov, err := coverage.Measure(trace, lay.Plan, robot.Robot, opt)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", id, err)
+	}
+	k.Figure = figure.Run{
+		Layout: k.Run.Layout, Robot: k.Run.Robot, Phase: k.Run.Phase, Trial: k.Run.Trial,
+		Plan: lay.Plan, Body: robot.Robot, Trace: trace, Cover: cov,
+		ShareSigma: float64(k.Run.Coverage.U("reachable_share")),
+	}
+	k.Story = story(k.Dir)
+	return k, nil
+}
+
+// story reads the sentences of story.md, which are its list.
+func story(dir string) []string {
+	raw, err := os.ReadFile(filepath.Join(dir, "story.md"))
+	if err != nil {
+		return nil
+	}
+	var out []string
+	for _, line := range strings.Split(string(raw), "\n") {
+		if text, ok := strings.CutPrefix(strings.TrimSpace(line), "- "); ok {
+			out = append(out, text)
+		}
+	}
+	return out
+}

@@ -1,0 +1,156 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/export"
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+var exportVerb = verb{
+	name:  "export",
+	args:  "LAB RUN...",
+	brief: "pictures, pages and tables for print, at a chosen size",
+	about: `Draws finished results again, at exactly the size asked for. RUN is
+<layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
+
+Pictures of one run
+  passes      how often each spot was cleaned
+  path        where it drove, coloured by time; with --slices in equal spans
+  curve       share cleaned against time
+  seconds     how long each spot was under the robot
+  minutes     where the time went, as one bar
+  missed      the patches left out, numbered
+  edges       the floor along walls and things
+  events      where things happened
+Pictures of several
+  props       what became of small things, a row each, over the trials
+  agreement   in how many of the runs each spot was cleaned, for each layout
+  difference  which floor each of two runs alone cleaned
+  plate       two to six pass maps side by side
+  others      a robot against all others measured in its layout and phase
+
+Colours and their meaning are the same for every run and robot. Text grows with
+the picture and is never under 6 points in print. pictures.csv says in words what
+each picture shows.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		req := export.DefaultRequest()
+		out := fs.String("out", "export", "write into this `folder`; it is made")
+		pictures := fs.StringSlice("picture", req.Pictures, "`kinds` of pictures, separated by commas, or all")
+		size := fs.String("size", fmt.Sprintf("%dx%d", req.Options.Width, req.Options.Height), "width and height in `pixels`")
+		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "dots per `inch`: the size in print is the pixels by this")
+		fs.StringSliceVar(&req.Formats, "format", req.Formats, "png, svg or pdf, or several")
+		themes := fs.StringSlice("theme", []string{"light"}, "light, dark or print, or several")
+		labels := fs.String("labels", string(req.Options.Labels), "how much is written on a picture: none, short or full")
+		unit := fs.String("unit", string(req.Options.Unit), "m or ft")
+		fs.BoolVar(&req.SameScale, "same-scale", false, "the plans of all runs at one scale")
+		fs.BoolVar(&req.Options.Transparent, "transparent", false, "no page colour behind the drawing")
+		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `degrees`, to match the footage")
+		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into so `many` equal spans of time")
+		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
+		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
+		return func(c *call) (any, error) {
+			if len(c.args) < 2 {
+				return nil, usage("export needs the lab's folder and at least one run")
+			}
+			var err error
+			if req.Options.Width, req.Options.Height, err = parseSize(*size); err != nil {
+				return nil, usageError{err}
+			}
+			req.Options.Labels, req.Options.Unit = figure.Labels(*labels), words.Unit(*unit)
+			req.Themes = nil
+			for _, t := range *themes {
+				req.Themes = append(req.Themes, figure.Theme(t))
+			}
+			req.Pictures = nil
+			for _, p := range *pictures {
+				switch p {
+				case "all":
+					req.Pictures = append(req.Pictures, export.Kinds()...)
+				case "none", "":
+				default:
+					req.Pictures = append(req.Pictures, p)
+				}
+			}
+			if err := req.Validate(); err != nil {
+				return nil, usageError{err}
+			}
+			return runExport(c, *out, req)
+		}
+	},
+}
+
+func runExport(c *call, out string, req export.Request) (any, error) {
+	l, err := lab.Open(c.args[0])
+	if err != nil {
+		return nil, err
+	}
+	ids, err := work.Pick(l, c.args[1:])
+	if err != nil {
+		return nil, err
+	}
+	var runs []*work.Kept
+	for _, id := range ids {
+		k, err := work.Load(c.ctx, l, id, newEye(), req.Adjust)
+		if err != nil {
+			return nil, err
+		}
+		runs = append(runs, k)
+	}
+	all := func() ([]*report.Run, error) {
+		ids, err := l.Results()
+		if err != nil {
+			return nil, err
+		}
+		var out []*report.Run
+		for _, id := range ids {
+			layout, run, _ := strings.Cut(id, "/")
+			r, err := report.ReadRun(l.ResultDir(layout, run))
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, r)
+		}
+		return out, nil
+	}
+	done, err := export.Write(c.ctx, out, runs, all, req, func(f export.File) { c.print("%s", filepath.Join(out, f.Name)) })
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range done.Notes {
+		c.say("%s", n)
+	}
+	if len(done.Files) == 0 {
+		return nil, fmt.Errorf("nothing of what was asked for could be drawn")
+	}
+	return struct {
+		Verb string   `json:"verb"`
+		Out  string   `json:"out"`
+		Runs []string `json:"runs"`
+		*export.Outcome
+	}{"export", out, ids, done}, nil
+}
+
+// parseSize reads WIDTHxHEIGHT.
+func parseSize(s string) (w, h int, err error) {
+	a, b, ok := strings.Cut(strings.ToLower(s), "x")
+	if ok {
+		w, err = strconv.Atoi(strings.TrimSpace(a))
+		if err == nil {
+			h, err = strconv.Atoi(strings.TrimSpace(b))
+		}
+	}
+	if !ok || err != nil {
+		return 0, 0, fmt.Errorf("the size %q is not WIDTHxHEIGHT in pixels, such as 2400x1600", s)
+	}
+	return w, h, nil
+}
