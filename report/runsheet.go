@@ -164,7 +164,7 @@ func (in SheetInput) pictures() []SheetPicture {
 func FigureEvents(r *Run) []figure.Event {
 	var es []figure.Event
 	for _, e := range r.Events {
-		es = append(es, figure.Event{T: float64(e.StartS - r.Run.StartS), X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
+		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
 	}
 	return es
 }
@@ -199,9 +199,9 @@ func (in SheetInput) eventSection() Section {
 	case len(in.Run.Events) == 0:
 		s.Text = []string{"Nothing out of the ordinary was found."}
 	default:
-		t := Table{Name: "Events", Head: []string{"time from the start", "what", "for"}}
+		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
-			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS - in.Run.Run.StartS)), e.Sentence, words.Duration(float64(e.EndS - e.StartS))})
+			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), e.Sentence, words.Duration(float64(e.EndS - e.StartS))})
 		}
 		s.Tables = []Table{t}
 	}

@@ -184,7 +184,7 @@ func RunTables(r *Run, unit words.Unit) []CSVTable {
 	add("minutes", []string{"entry", "time_s", "distance_m", "new_m2", "again_m2"}, rows)
 	rows = nil
 	for _, e := range r.Events {
-		rows = append(rows, []any{e.Kind, e.StartS - r.Run.StartS, e.EndS - r.Run.StartS, e.X, e.Y, e.Size, e.Unit, e.Sentence})
+		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, e.Size, e.Unit, e.Sentence})
 	}
 	add("events", []string{"kind", "start_s", "end_s", "x_m", "y_m", "size", "unit", "sentence"}, rows)
 	return out

@@ -5,9 +5,11 @@ import (
 	"image/color"
 	"math"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"github.com/lucasb-eyer/go-colorful"
+	"gonum.org/v1/plot/palette/brewer"
 )
 
 // lab is a colour in CIELAB under D65.
@@ -287,5 +289,35 @@ func TestWordsStandOut(t *testing.T) {
 				t.Errorf("%s, %s: contrast %.2f, want 4.5", theme, what, r)
 			}
 		}
+	}
+}
+
+// The colours that the code says are ColorBrewer's are: a second copy of its
+// tables, gonum's, has them.
+func TestColoursAreThePublishedOnes(t *testing.T) {
+	of := func(kind brewer.PaletteType, name string, n int) []color.RGBA {
+		p, err := brewer.GetPalette(kind, name, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out []color.RGBA
+		for _, c := range p.Colors() {
+			r, g, b, _ := c.RGBA()
+			out = append(out, color.RGBA{uint8(r >> 8), uint8(g >> 8), uint8(b >> 8), 255})
+		}
+		return out
+	}
+	blues := of(brewer.TypeSequential, "Blues", 4)
+	if !slices.Equal(blues, passColours[:]) {
+		t.Errorf("Blues: %v, ours %v", blues, passColours)
+	}
+	if reds := of(brewer.TypeSequential, "Reds", 5); reds[4] != missedColour {
+		t.Errorf("Reds: %v, ours %v", reds[4], missedColour)
+	}
+	if c := of(brewer.TypeSequential, "YlGnBu", 7); !slices.Equal(c, secondsColours()) {
+		t.Errorf("YlGnBu: %v, ours %v", c, secondsColours())
+	}
+	if c := of(brewer.TypeDiverging, "RdYlBu", 5); !slices.Contains(c, differenceColours[2]) {
+		t.Errorf("RdYlBu: %v, ours %v", c, differenceColours[2])
 	}
 }

@@ -67,8 +67,8 @@ func Curve(r Run, opt Options) (*Picture, error) {
 func curveLegend(r Run) []entry {
 	b := r.Cover.Coverage
 	return []entry{
-		lineEntry("of the floor it can reach  "+words.Share(b.ReachableShare, r.ShareSigma), (*sheet).measured),
-		lineEntry("of all open floor  "+words.Share(b.CoveredShare, r.ShareSigma), (*sheet).second),
+		lineEntry("of the floor it can reach  "+r.share(b.ReachableShare), (*sheet).measured),
+		lineEntry("of all open floor  "+r.share(b.CoveredShare), (*sheet).second),
 		lineEntry("perfect lanes", (*sheet).lanesLaw),
 		lineEntry("driving at random", (*sheet).randomLaw),
 	}
@@ -109,11 +109,11 @@ func curveChart(s *sheet, start float64, pts []coverage.CurvePoint) chart {
 	}
 }
 
-// levelMarks marks the highest two levels of the reachable share that the run
-// reached.
+// levelMarks marks the highest level of the reachable share that the run
+// reached; more would cover the lines.
 func levelMarks(b coverage.Block) []chartMark {
 	var out []chartMark
-	for i := len(coverage.Levels) - 1; i >= 0 && len(out) < 2; i-- {
+	for i := len(coverage.Levels) - 1; i >= 0 && len(out) < 1; i-- {
 		if t := b.TimeToReachable[i]; !math.IsNaN(t) {
 			out = append(out, chartMark{x: t / 60, y: float64(coverage.Levels[i]) / 100,
 				label: fmt.Sprintf("%d"+words.NB+"%% after %s", coverage.Levels[i], words.Duration(t))})

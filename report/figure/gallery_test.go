@@ -41,11 +41,11 @@ func gallery(tb testing.TB, opt Options) []*Picture {
 		{Name: "stool", LengthM: 1.2, FollowedM: 0, FollowedShare: 0, ClearanceM: nan, RightShare: nan},
 	}
 	events := []Event{
-		{T: 21, X: 3.0, Y: 0.77, Words: "It turned twice on the spot (718°)."},
-		{T: 64, X: 3.05, Y: 0.95, Words: "It touched the stool at 12° and turned away."},
-		{T: 120, X: 1.7, Y: 1.1, Words: "Hidden under the table for 4 s."},
-		{T: 188, X: 0.8, Y: 2.9, Words: "It drove 2.1 m over floor that was clean already, which took 9 s."},
-		{T: 260, X: nan, Y: nan, Words: "Somebody switched the light."},
+		{X: 3.0, Y: 0.77, Words: "At 0:21 it turned twice on the spot (718°)."},
+		{X: 3.05, Y: 0.95, Words: "At 1:04 it touched the stool at 12° and turned away."},
+		{X: 1.7, Y: 1.1, Words: "From 2:00 it was hidden under the table for 4 s."},
+		{X: 0.8, Y: 2.9, Words: "From 3:08 it drove 2.1 m over floor that was clean already, which took 9 s."},
+		{X: nan, Y: nan, Words: "At 4:20 somebody switched the light."},
 	}
 	spells := []Spell{
 		{"new floor", 402, UseNew}, {"lane overlap", 31, UseAgain}, {"second coat", 0, UseAgain}, {"along edges", 88, UseEdges},

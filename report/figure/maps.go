@@ -12,14 +12,10 @@ import (
 // secondsEdges are the bounds of the classes of Seconds, s.
 var secondsEdges = []float64{1, 2, 5, 10, 30, 60}
 
-// secondsColours runs from pale for a moment to dark for long.
+// secondsColours runs from pale for a moment to dark for long: the seven-class
+// scheme "YlGnBu" of ColorBrewer (Harrower and Brewer 2003, see ramp.go).
 func secondsColours() []color.RGBA {
-	n := len(secondsEdges) + 1
-	out := make([]color.RGBA, n)
-	for i := range out {
-		out[i] = ramp(1 - float64(i)/float64(n-1))
-	}
-	return out
+	return []color.RGBA{hex(0xffffcc), hex(0xc7e9b4), hex(0x7fcdbb), hex(0x41b6c4), hex(0x1d91c0), hex(0x225ea8), hex(0x0c2c84)}
 }
 
 func secondsWords() []string {

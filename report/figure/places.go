@@ -199,9 +199,8 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 
 // Event is something that happened, for Events.
 type Event struct {
-	T     float64 // s from the run's start
 	X, Y  float64 // floor, m; NaN where it has no place
-	Words string  // a plain sentence
+	Words string  // a plain sentence that says when
 }
 
 // Events draws where things happened, over the path, with a list of them.
@@ -214,7 +213,7 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		if i == maxListed {
 			break
 		}
-		items = append(items, item{words.Clock(e.T) + "  " + e.Words, geom.Point2{X: e.X, Y: e.Y}})
+		items = append(items, item{e.Words, geom.Point2{X: e.X, Y: e.Y}})
 	}
 	headline := fmt.Sprintf("%d things happened", len(es))
 	switch len(es) {
@@ -228,7 +227,7 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		alt += " " + it.words
 	}
 	return newPicture("events", alt, opt, func(s *sheet) {
-		v, _, finish := s.listSheet(r.Plan, r.Title(), headline, "In a run of "+words.Duration(r.Cover.Motion.DurationS), "Times count from the start of the run.", s.planLegend(r.Plan), items)
+		v, _, finish := s.listSheet(r.Plan, r.Title(), headline, "In a run of "+words.Duration(r.Cover.Motion.DurationS), "Times are those of the recording.", s.planLegend(r.Plan), items)
 		s.floorOf(v, r.Plan)
 		for _, k := range stretches(r.Trace, r.Trace.Run.From, r.Trace.Run.To, 0.5/v.k) {
 			s.line(stroke{c: mix(s.pal.floor, s.pal.hatch, 0.6), width: 0.7 * s.pathWidth()}, v.ring(k.pts), false)
@@ -271,12 +270,19 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	for _, e := range r.Cover.Edges {
 		items = append(items, item{edgeWords(e, opt.Unit), geom.Point2{X: math.NaN(), Y: math.NaN()}})
 	}
-	band := words.Length(edgeBand, math.NaN(), opt.Unit)
-	headline := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + band + " of walls and obstacles"
-	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s.", r.Layout, headline)
+	var length, followed float64
+	for _, e := range r.Cover.Edges {
+		length, followed = length+e.LengthM, followed+e.FollowedM
+	}
+	headline := "How closely it followed walls and things: " + words.NotMeasured
+	if length > 0 {
+		headline = "Drove close along " + words.Share(followed/length, 0.004) + " of the walls and things"
+	}
+	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
+	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
 		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[3]), pattern("out of its reach", s.hatchAt)}
-		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, "", r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch {
 			case c == classes:

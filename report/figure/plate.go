@@ -16,7 +16,7 @@ func (r Run) Caption(with bool) string {
 	if with {
 		name = r.Robot + ", " + name
 	}
-	out := fmt.Sprintf("%s: %s in %s", name, words.Share(b.ReachableShare, r.ShareSigma), words.Duration(m.DurationS))
+	out := fmt.Sprintf("%s: %s in %s", name, r.share(b.ReachableShare), words.Duration(m.DurationS))
 	if !math.IsNaN(b.MeanPasses) {
 		out += ", " + words.Number(b.MeanPasses, math.NaN(), 1) + words.NB + "passes"
 	}

@@ -35,20 +35,31 @@ func PhaseWords(phase string, trial int) string {
 	return fmt.Sprintf("%s run"+words.NB+"%d", phase, trial)
 }
 
+// share writes one of the run's shares with at most one decimal, so that runs
+// beside each other read alike, and with fewer where its uncertainty asks for
+// it.
+func (r Run) share(v float64) string {
+	u := r.ShareSigma
+	if words.Decimals(u*100, 1) > 1 {
+		u = math.NaN()
+	}
+	return words.Share(v, u)
+}
+
 // Headline is the share of the reachable floor, in a sentence.
 func (r Run) Headline() string {
 	b := r.Cover.Coverage
 	if math.IsNaN(b.ReachableShare) {
 		return "Share of the reachable floor: " + words.NotMeasured
 	}
-	return "Cleaned " + words.Share(b.ReachableShare, r.ShareSigma) + " of the floor that it can reach"
+	return "Cleaned " + r.share(b.ReachableShare) + " of the floor that it can reach"
 }
 
 // Details are the figures that stand beside the headline.
 func (r Run) Details(unit words.Unit) string {
 	b, m := r.Cover.Coverage, r.Cover.Motion
 	parts := []string{
-		words.Share(b.CoveredShare, r.ShareSigma) + " of all open floor",
+		r.share(b.CoveredShare) + " of all open floor",
 		"in " + words.Duration(m.DurationS),
 		words.Length(m.DistanceM, math.NaN(), unit) + " driven",
 	}
