@@ -1,9 +1,13 @@
 package coverage
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
+	"os"
 	"testing"
+
+	sf "github.com/peterstace/simplefeatures/geom"
 
 	"swathe/geom"
 )
@@ -158,4 +162,53 @@ func turnRing(pts [][2]float64, a float64) [][2]float64 {
 		pts[i] = [2]float64{q.X, q.Y}
 	}
 	return pts
+}
+
+// BenchmarkExactUnion joins the swept quadrilaterals exactly by an outside
+// library, for a twentieth of the hour: its cost per pose only grows with more.
+func BenchmarkExactUnion(b *testing.B) {
+	tr := rowsTrace(hourPoses/20, 5, 4)
+	tool := hourRobot().Tools[0]
+	for i := 0; i < b.N; i++ {
+		var parts []sf.Geometry
+		for k := 1; k < len(tr.Samples); k++ {
+			parts = append(parts, sweptPolygons(b, tr.Samples[k-1].Pose(), tr.Samples[k].Pose(), tool)...)
+		}
+		if u := unionOf(b, parts); u.Area() < 1 {
+			b.Fatalf("the union holds %g m2", u.Area())
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(tr.Samples)), "ns/pose")
+}
+
+// TestWriteHourQuads writes the quadrilaterals of BenchmarkSweep's hour, in cells,
+// to the file that SWATHE_QUADS names, for track/cv's benchmark of OpenCV on the
+// same ones: little-endian float64, x and y of four corners each.
+func TestWriteHourQuads(t *testing.T) {
+	name := os.Getenv("SWATHE_QUADS")
+	if name == "" {
+		t.Skip("SWATHE_QUADS names no file to write")
+	}
+	s := newSweeper(roomOf(hourPlan(), 0.09).openGrid(0.005), 0.17)
+	pts := pathOf(rowsTrace(hourPoses, 5, 4), nil)
+	out := make([]byte, 0, 64*len(pts))
+	put := func(p spot) {
+		out = binary.LittleEndian.AppendUint64(out, math.Float64bits(p.x))
+		out = binary.LittleEndian.AppendUint64(out, math.Float64bits(p.y))
+	}
+	line := func(p point) (a, b spot) {
+		sin, cos := math.Sincos(p.h)
+		return s.line(hourRobot().Tools[0], p.x, p.y, sin, cos)
+	}
+	for k := 1; k < len(pts); k++ {
+		a, b := line(pts[k-1])
+		c, d := line(pts[k])
+		put(a)
+		put(b)
+		put(d)
+		put(c)
+	}
+	if err := os.WriteFile(name, out, 0o644); err != nil {
+		t.Fatal(err)
+	}
 }
