@@ -100,7 +100,7 @@ func storyRows(in RunInput) []told {
 	var out []told
 	rs := in.Conduct.Rows
 	for _, b := range rs.Blocks {
-		s := fmt.Sprintf("From %s to %s it drove %d lanes at %.0f degrees", words.Clock(b.Start), words.Clock(b.End), b.Lanes, geom.Degrees(b.Direction))
+		s := fmt.Sprintf("From %s to %s it drove %d lanes at %.0f degrees", words.Clock(b.Start), words.Clock(b.End), b.Lanes, math.Round(geom.Degrees(b.Direction))+0)
 		if !math.IsNaN(b.SpacingM) {
 			s += fmt.Sprintf(", %.0f"+words.NB+"mm apart, ", b.SpacingM*1000)
 			if b.OverlapM >= 0 {

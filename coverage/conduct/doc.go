@@ -1,2 +1,89 @@
-// Package conduct tells what a robot did in a run.
+// Package conduct tells what a robot did in a run: where its time went, what
+// happened, how it drove. A path, its plan and its coverage go in, values come
+// out; pixels are no business of its.
+//
+// # The ledger
+//
+// Every moment of the run, every metre and every swept square metre belongs to
+// exactly one entry. An interval between two samples is given to the first of
+// these that holds, at its middle:
+//
+//  1. carried: a person has the robot in hand. What it does then it does not do
+//     of itself.
+//  2. hidden or lost: it is lost, or out of sight for Options.HiddenTime or
+//     longer. Shorter gaps are bridged, and count as what is done around them.
+//  3. docked: it stands within Options.DockDistance of the dock.
+//  4. stuck: within a stuck event.
+//  5. to the dock, back to work: the way there, from the last lane of rows or
+//     the last new floor that was not on the straight way home, and the way from
+//     it until new floor or a lane. A way may sweep new floor, and that is
+//     credited as area, but it is the dock that the time is for.
+//  6. hesitation: slower than half its own speed, or backwards: it turns on the
+//     spot, stops or jerks. Half, because at a sudden corner the window over
+//     which speed is taken shows just that at the corner's time. The turns
+//     between rows are in it: they cost time, whatever their reason.
+//  7. along edges, round obstacles: the body within Options.EdgeDistance of a
+//     wall, or of an obstacle, and driving within 20 degrees of its direction.
+//     Whether the floor there was new or not: an edge is cleaned for its own
+//     sake, and its new floor is credited as area.
+//  8. The rest is driving in the open. Its time and distance are shared between
+//     new floor and one other entry, in the proportion in which what it newly
+//     passes over is new: a lane of which a tenth overlaps its neighbour is nine
+//     parts new floor and one part overlap. The other entry is
+//     lane overlap in a lane of rows;
+//     second coat in a lane of rows less than Options.CoatShare new: a layer
+//     across, on purpose;
+//     way through cleaned floor outside rows.
+//
+// Area follows: what is swept for the first time in point 8 is new floor, what
+// is swept again is the other entry's. Redundancy is the area swept again over
+// all that was covered, so its parts sum to the run's redundancy. Lane overlap
+// and second coat are no fault; ways through cleaned floor, hesitation and stuck
+// are what a better plan would save.
+//
+// Beside it stands the least time: the covered floor over the tool's width times
+// the robot's own speed, which is the median over the middle halves of its
+// straight stretches. Nothing turns or overlaps in it, so no robot attains it.
+//
+// # Events
+//
+// The path is looked at on an even clock of ten ticks a second; each is a
+// straight line fitted to the samples within a fifth of a second. Times at which
+// motion changes suddenly (spin, touch) are taken from the samples themselves.
+//
+// A spin and a stall are defined with the figures: a spin turns by SpinTurn or
+// more, net, in one sense, with the centre within SpinDrift of where the turn
+// began, and turning in the same sense just before and after belongs to it; a
+// stall stays within StallDrift and StallTurn for StallTime and the run goes on.
+// A stay in the dock is no stall.
+//
+// stuck: in StuckTime or more, all within StuckDrift of one place, at least
+// StuckTries starts of a turn, a move or a reverse in each StuckTime, none of
+// them part of a spin. touch: the body comes from 30 mm or more away, at
+// TouchSpeed or more, to within TouchDistance, and then slides along, turns or
+// stops; passing a corner alongside is none. revisit: RevisitTime and RevisitWay
+// or more with less than RevisitShare of the sweep new; what of it is a second
+// coat or a way to the dock is not counted as lost. probe: ProbeTimes visits or
+// more to one stretch of boundary not much longer than the robot, with at most
+// one visit elsewhere between two of them and less than RevisitShare new. swerve:
+// the robot leaves a straight line by SwerveOffset and comes back to it, or turns
+// aside from it on a curve by 30 to 120 degrees, although nothing stands ahead
+// within what its body would have passed: no wall, obstacle, prop or area that it
+// is to keep out of. A turn on the spot is no swerve: whoever stops to turn has
+// somewhere to go.
+//
+// # Rows
+//
+// A lane is a straight stretch of LaneLength or more. Two lanes are neighbours
+// if they are parallel within RowAngle, lie between 0.3 and 2 tool widths apart
+// at both ends of where they are abreast, and are abreast for a third of the
+// shorter. Rows are RowLanes or more lanes, each the neighbour of one at most
+// three before it. Random driving makes no such chain: its lanes leave a wall
+// where the one before met it, so that they are no row apart there.
+//
+// # Laws
+//
+// The ledger's entries sum to the run: time, distance, new area, area again,
+// redundancy. Events are in order of their start and lie within the run. A value
+// that could not be measured is NaN. Nothing here changes its arguments.
 package conduct

@@ -134,9 +134,8 @@ func inRows(rows Rows, t float64) bool {
 // sweeps. It is at most wayDetour times as long as the straight line, give or
 // take a diameter each way, for what stands between.
 const (
-	wayNew      = 0.2
-	wayDetour   = 2.5
-	wayStraight = 1.15
+	wayNew    = 0.2
+	wayDetour = 2.5
 )
 
 // wayHome returns when the robot set off for the dock that it reached at t.
@@ -144,19 +143,40 @@ func (r *run) wayHome(t float64, rows Rows) float64 {
 	i := r.tickAt(t)
 	end := r.ticks[i]
 	far := 0.0
+	best := i
 	for i > 0 && r.ticks[i-1].known && !inRows(rows, r.ticks[i-1].t) {
-		far += r.ticks[i].dist(r.ticks[i-1])
-		limit := wayDetour*r.ticks[i-1].dist(end) + 2*r.diameter()
-		if r.works(i-1, rows) {
-			// A way home across floor not yet cleaned is told by how straight it is.
-			limit = wayStraight*r.ticks[i-1].dist(end) + r.diameter()
-		}
-		if far > limit {
+		i--
+		k := r.ticks[i]
+		far += r.ticks[i+1].dist(k)
+		if far > wayDetour*k.dist(end)+2*r.diameter() {
 			break
 		}
-		i--
+		switch {
+		case k.v < r.opt.PivotSpeed:
+			// The turn towards the dock belongs to the way there, a stop before
+			// it does not.
+			if best == i+1 && !r.stands(k) {
+				best = i
+			}
+			continue
+		case k.dist(end) > 3*r.diameter() && r.works(i, rows) && !r.nears(i, end):
+			// A way home across floor not yet cleaned is told by its nearing home.
+			return math.Min(r.ticks[best].t, t)
+		}
+		best = i
 	}
+	i = best
 	return math.Min(r.ticks[i].t, t)
+}
+
+// nears tells whether the robot comes nearer to a place at tick i by at least
+// half of what it drives.
+func (r *run) nears(i int, to tick) bool {
+	a, b := max(0, i-ticksIn(window)), min(len(r.ticks)-1, i+ticksIn(window))
+	if !r.ticks[a].known || !r.ticks[b].known {
+		return false
+	}
+	return r.ticks[a].dist(to)-r.ticks[b].dist(to) > r.ticks[a].dist(r.ticks[b])/2
 }
 
 // wayBack returns when the robot that left the dock at t was at work again.

@@ -25,7 +25,7 @@ const (
 type Event struct {
 	Kind       string             // one of the constants above
 	Start, End float64            // s from the first frame
-	X, Y       float64            // floor, m, where it began; NaN if that is not known
+	X, Y       float64            // floor, m: where it began; the middle of what stays in one place; of a probe, on the boundary; NaN: not known
 	Size       float64            // in Unit
 	Unit       string             // deg, s, m, times
 	Sentence   string             // for a reader

@@ -123,9 +123,9 @@ func TestNoTouch(t *testing.T) {
 }
 
 func TestRevisit(t *testing.T) {
-	p := newPen(0.5, 0.5, 0, 7).drive(3, 0.3, 0).turn(180)
-	begin := p.t
-	p.drive(3, 0.3, 0)
+	p := newPen(0.5, 0.5, 0, 7).drive(3, 0.3, 0)
+	begin := p.t // the turn at its beginning belongs to it
+	p.turn(180).drive(3, 0.3, 0)
 	end := p.t
 	p.turn(-90).drive(1.5, 0.3, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)

@@ -25,7 +25,7 @@ type Options struct {
 	StallTurn   float64 // rad, within which the heading stays
 	StuckTime   float64 // s, that it struggles
 	StuckDrift  float64 // share of the diameter within which the centre stays
-	StuckTries  float64 // starts of a turn or move, at the least
+	StuckTries  float64 // starts of a turn or move in every StuckTime, at the least
 	StuckPause  float64 // s between two tries, at the most
 	HiddenTime  float64 // s out of sight that is an event
 	OutsideTime float64 // s outside the room that is an event
@@ -69,7 +69,7 @@ func DefaultOptions() Options {
 		StandSpeed: 0.02, StandTurn: geom.Radians(6), PivotSpeed: 0.06, PivotTurn: geom.Radians(10),
 		SpinTurn: 2 * math.Pi, SpinSlack: geom.Radians(3), SpinDrift: 0.15,
 		StallTime: 5, StallDrift: 0.02, StallTurn: geom.Radians(10),
-		StuckTime: 10, StuckDrift: 0.5, StuckTries: 6, StuckPause: 4,
+		StuckTime: 10, StuckDrift: 0.5, StuckTries: 9, StuckPause: 4,
 		HiddenTime: 1, OutsideTime: 1,
 		TouchDistance: 0.010, TouchSpeed: 0.03, TouchSlide: 0.03, TouchTurn: geom.Radians(15),
 		RevisitTime: 5, RevisitWay: 1, RevisitShare: 0.05,

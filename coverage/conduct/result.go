@@ -54,9 +54,10 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 	stays := r.docked()
 	res.Docking = r.docking(stays, res.Rows)
 	var es []Event
-	es = append(es, r.spins()...)
+	spins := r.spins()
+	es = append(es, spins...)
 	es = append(es, r.stalls(stays)...)
-	es = append(es, r.stucks(stays)...)
+	es = append(es, r.stucks(stays, spins)...)
 	es = append(es, r.touches(stays)...)
 	es = append(es, r.dockEvents(stays)...)
 	es = append(es, r.unseen()...)

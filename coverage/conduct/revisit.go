@@ -45,6 +45,22 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 				}
 			}
 		}
+		// A turn on the spot at either end is a part of it, though it may sweep a
+		// little that is new.
+		spot := func(k int) bool {
+			return k >= 0 && k < n && r.ticks[k].known && r.ticks[k].v < r.opt.PivotSpeed && !inStay(stays, r.ticks[k].t)
+		}
+		few := func(a, b int) bool {
+			d := r.between(r.ticks[a].t, r.ticks[b].t)
+			return d.new < r.opt.RevisitShare*d.swept
+		}
+		a := i
+		for spot(a-1) || a-1 > 0 && a > i-ticksIn(window) && r.ticks[a-1].known && spot(a-2) {
+			a--
+		}
+		if few(a, j) {
+			i = a
+		}
 		from, to := r.ticks[i].t, r.ticks[j].t
 		d := r.between(from, to)
 		if to-from < r.opt.RevisitTime-step/2 || d.dist < r.opt.RevisitWay || !(d.new < r.opt.RevisitShare*d.swept) {
@@ -57,8 +73,8 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		}
 		lost = math.Max(0, lost)
 		x, y := r.middle(i, j)
-		e := Event{Kind: Revisit, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s",
-			Figures: map[string]float64{"distance_m": d.dist, "new_share": d.new / d.swept, "lost_s": lost},
+		e := Event{Kind: Revisit, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
+			Figures: map[string]float64{"distance_m": d.dist, "new_share": d.new / d.swept, "lost_s": lost, "middle_x_m": x, "middle_y_m": y},
 			Words:   map[string]string{"mostly": why}}
 		e.Sentence = fmt.Sprintf("From %s it drove %.1f m over cleaned floor about (%.2f, %.2f) m, %.1f %% of what it swept being new: %s, mostly %s.",
 			at(from), d.dist, x, y, 100*d.new/d.swept, seconds(e.Size), why)
@@ -115,6 +131,17 @@ func (r *run) comesTo(i, best int) bool {
 	return way > 0.03 && r.far[a]-r.far[best] > way/2
 }
 
+// oneStretch tells whether visit k lies on one stretch of boundary, a diameter
+// long and a little, with all of own.
+func (r *run) oneStretch(vs []visit, own []int, k int) bool {
+	for _, o := range own {
+		if vs[k].at.Dist(vs[o].at) > 1.2*r.diameter() {
+			return false
+		}
+	}
+	return true
+}
+
 // probes finds boundaries to which the robot came back again and again although
 // they were clean.
 func (r *run) probes(stays []stay) []Event {
@@ -128,7 +155,7 @@ func (r *run) probes(stays []stay) []Event {
 		own := []int{i}
 		other := 0
 		for k := i + 1; k < len(vs) && other <= 1; k++ {
-			if vs[k].at.Dist(vs[i].at) <= r.radius() {
+			if r.oneStretch(vs, own, k) {
 				own = append(own, k)
 				other = 0
 			} else {

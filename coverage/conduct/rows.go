@@ -30,7 +30,7 @@ type Rows struct {
 // Block is a group of neighbouring parallel lanes.
 type Block struct {
 	Start, End float64 // s from the first frame
-	Direction  float64 // rad, 0 <= d < pi: lanes run both ways
+	Direction  float64 // rad, of half a turn: lanes run both ways
 	Lanes      int
 	LengthM    float64 // of its lanes
 	SpacingM   float64 // median between neighbouring lanes; NaN if none overlap
@@ -143,8 +143,9 @@ func (r *run) rows() Rows {
 	return res
 }
 
-// join adds to each block the lanes between its first and last, or next to
-// them, that run with it: pieces of lanes that an obstacle cut, and the outermost.
+// join adds to each block the other lanes that run with it: pieces of lanes that
+// an obstacle cut, and neighbours that the robot came to only later, but before
+// it went over to other rows.
 func (r *run) join(ls []Lane, blocks [][]int) {
 	taken := make([]bool, len(ls))
 	for _, m := range blocks {
@@ -152,26 +153,37 @@ func (r *run) join(ls []Lane, blocks [][]int) {
 			taken[i] = true
 		}
 	}
-	for k, m := range blocks {
-		b := r.block(ls, m)
-		first, last := m[0], m[len(m)-1]
-		for i := max(0, first-1); i <= min(len(ls)-1, last+1); i++ {
-			if taken[i] || math.Abs(geom.WrapAngle(2*(ls[i].Direction-b.Direction)))/2 > r.opt.RowAngle {
-				continue
-			}
-			beside := false
-			for _, o := range m {
-				off, _ := ls[o].offset(ls[i].From)
-				far := math.Abs(off) <= farRow*r.robot.Tools[0].Width
-				beside = beside || r.neighbours(ls[o], ls[i]) || far && i > first && i < last
-			}
-			if beside {
-				blocks[k] = append(blocks[k], i)
-				taken[i] = true
-			}
+	for k := range blocks {
+		direction := r.block(ls, blocks[k]).Direction
+		until := len(ls) - 1
+		if k+1 < len(blocks) {
+			until = blocks[k+1][0] - 1
 		}
-		slices.Sort(blocks[k])
+		for grown := true; grown; {
+			grown = false
+			m := blocks[k]
+			for i := max(0, m[0]-1); i <= until; i++ {
+				if !taken[i] && math.Abs(geom.WrapAngle(2*(ls[i].Direction-direction)))/2 <= r.opt.RowAngle && r.runsWith(ls, m, i) {
+					blocks[k] = append(blocks[k], i)
+					taken[i], grown = true, true
+				}
+			}
+			slices.Sort(blocks[k])
+		}
 	}
+}
+
+// runsWith tells whether lane i is a neighbour of one of lanes m, or a piece
+// between them in time that lies near one of them.
+func (r *run) runsWith(ls []Lane, m []int, i int) bool {
+	for _, o := range m {
+		off, _ := ls[o].offset(ls[i].From)
+		near := math.Abs(off) <= farRow*r.robot.Tools[0].Width && i > m[0] && i < m[len(m)-1]
+		if near || r.neighbours(ls[o], ls[i]) {
+			return true
+		}
+	}
+	return false
 }
 
 // layers cuts a block where it comes back over a lane of its own: that begins
@@ -228,7 +240,8 @@ func (r *run) block(ls []Lane, m []int) Block {
 		swept, fresh = swept+d.swept, fresh+d.new
 	}
 	b.Direction = math.Atan2(s, c) / 2
-	if b.Direction < 0 {
+	// From -half a degree on, so that lanes along x read 0 and not now 0, now 180.
+	if b.Direction < -geom.Radians(0.5) {
 		b.Direction += math.Pi
 	}
 	b.RMSM = math.Sqrt(sq / b.LengthM)
@@ -314,10 +327,13 @@ func spread(ls []Lane) float64 {
 	return 1 - math.Hypot(s, c)/all
 }
 
-// randomSpread is the spread above which directions count as chance: of n
-// directions by chance the resultant is about 1/sqrt(n), so that of 20 the
-// spread is rarely below a half.
-const randomSpread = 0.5
+// randomSpread is the spread above which the directions of randomLanes or more
+// straight stretches count as chance: of n directions by chance the resultant is
+// about 1/sqrt(n), so that of 20 the spread is rarely below a half.
+const (
+	randomSpread = 0.5
+	randomLanes  = 10
+)
 
 // pattern classes the way that the run drove.
 func (r *run) pattern(s Rows) string {
@@ -327,7 +343,7 @@ func (r *run) pattern(s Rows) string {
 		return PatternRows
 	case s.RowsM > 0:
 		return PatternPartly
-	case math.IsNaN(s.Spread) || way < 10*r.diameter():
+	case len(s.Lanes) < randomLanes || way < 10*r.diameter():
 		return PatternShort
 	case s.Spread >= randomSpread:
 		return PatternRandom

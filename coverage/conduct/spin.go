@@ -175,8 +175,9 @@ func (r *run) move(k tick) int {
 // try is one start of a turn or a move.
 type try struct{ from, to int }
 
-// tries lists the turns and moves of a tenth of a second or more.
-func (r *run) tries() []try {
+// tries lists the turns and moves of a tenth of a second or more that are no
+// part of a spin: who spins gets on with something.
+func (r *run) tries(spins []Event) []try {
 	var out []try
 	n := len(r.ticks)
 	for i := 0; i < n; i++ {
@@ -185,7 +186,12 @@ func (r *run) tries() []try {
 		for j+1 < n && r.move(r.ticks[j+1]) == m {
 			j++
 		}
-		if m != 0 && j > i {
+		mid := (r.ticks[i].t + r.ticks[j].t) / 2
+		spinning := false
+		for _, e := range spins {
+			spinning = spinning || mid > e.Start && mid < e.End
+		}
+		if m != 0 && j > i && !spinning {
 			out = append(out, try{i, j})
 		}
 		i = j
@@ -194,8 +200,8 @@ func (r *run) tries() []try {
 }
 
 // stucks finds where the robot tried again and again without getting away.
-func (r *run) stucks(stays []stay) []Event {
-	ts := r.tries()
+func (r *run) stucks(stays []stay, spins []Event) []Event {
+	ts := r.tries(spins)
 	room := r.opt.StuckDrift * r.diameter()
 	var out []Event
 	for i := 0; i < len(ts); i++ {
@@ -211,7 +217,7 @@ func (r *run) stucks(stays []stay) []Event {
 		from, to := a.t, r.ticks[ts[j].to].t
 		n := j - i + 1
 		// A try that leads away within reach of the end is no longer part of it.
-		if to-from < r.opt.StuckTime-step/2 || float64(n) < r.opt.StuckTries || inStay(stays, (from+to)/2) {
+		if to-from < r.opt.StuckTime-step/2 || float64(n) < r.opt.StuckTries*math.Max(1, (to-from)/r.opt.StuckTime) || inStay(stays, (from+to)/2) {
 			continue
 		}
 		// One long turn with pauses is a spin, not a struggle: the sense or

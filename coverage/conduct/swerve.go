@@ -25,7 +25,11 @@ func (r *run) swerves() []Event {
 	var out []Event
 	for i := 0; i < len(ls); i++ {
 		for k := i + 1; k < len(ls) && ls[k].Start-ls[i].End <= swerveTime; k++ {
-			if e, ok := r.swerve(ls[i], ls[k]); ok {
+			e, ok := r.swerve(ls[i], ls[k])
+			if !ok && k == i+1 {
+				e, ok = r.turnsAside(ls[i], ls[k])
+			}
+			if ok {
 				out = append(out, e)
 				i = k - 1
 				break
@@ -67,24 +71,8 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 	if math.Abs(side) < r.opt.SwerveOffset || 3*edge > n || r.far[a.last] <= r.opt.EdgeDistance {
 		return Event{}, false
 	}
-	s, c := math.Sincos(a.Direction)
-	pose := func(u float64) geom.Pose {
-		return geom.Pose{X: a.From.X + u*c, Y: a.From.Y + u*s, Heading: a.Direction}
-	}
-	for u := a.LengthM; u <= along; u += 0.02 {
-		if far, _ := r.clearance(pose(u)); far < r.opt.SwerveClear {
-			return Event{}, false
-		}
-		for _, p := range r.plan.Props {
-			if r.bodyGap(pose(u), geom.RingCorners(p.Outline)) < r.radius() {
-				return Event{}, false
-			}
-		}
-		for _, z := range r.plan.Areas {
-			if z.Kind == geom.AreaKeepOut && r.bodyGap(pose(u), geom.RingCorners(z.Outline)) < r.radius() {
-				return Event{}, false
-			}
-		}
+	if !r.freeAhead(a, along) {
+		return Event{}, false
 	}
 	way := "left"
 	if side < 0 {
@@ -94,6 +82,75 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 		Figures: map[string]float64{"side_m": side, "turn_deg": geom.Degrees(turn), "gap_m": gap}}
 	e.Sentence = fmt.Sprintf("At %s it swerved to the %s by %.2f m %s and came back to its line after %.2f m, with nothing standing in its way.",
 		at(e.Start), way, e.Size, place(e.X, e.Y), gap)
+	return e, true
+}
+
+// freeAhead tells whether the body, going straight on along lane a from its end
+// until it is until m from its start, would meet nothing: no wall or obstacle,
+// no prop within half its width and no area that it is to keep out of.
+func (r *run) freeAhead(a Lane, until float64) bool {
+	s, c := math.Sincos(a.Direction)
+	for u := a.LengthM; u <= until; u += 0.02 {
+		p := geom.Pose{X: a.From.X + u*c, Y: a.From.Y + u*s, Heading: a.Direction}
+		if far, _ := r.clearance(p); far < r.opt.SwerveClear {
+			return false
+		}
+		for _, z := range r.plan.Props {
+			if r.bodyGap(p, geom.RingCorners(z.Outline)) < r.radius() {
+				return false
+			}
+		}
+		for _, z := range r.plan.Areas {
+			if z.Kind == geom.AreaKeepOut && r.bodyGap(p, geom.RingCorners(z.Outline)) < r.radius() {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// A robot that turns aside for good does so on a curve: who stops and turns on
+// the spot has somewhere to go. Its turn is between asideLeast and asideMost,
+// from a straight way of asideBefore m, within asideTime s and asideWay m, with
+// asideFree m free ahead of it.
+const (
+	asideLeast  = 30 * math.Pi / 180
+	asideMost   = 120 * math.Pi / 180
+	asideBefore = 0.4
+	asideTime   = 4.0
+	asideWay    = 0.6
+	asideFree   = 0.5
+)
+
+// turnsAside judges the bend between two straight stretches that follow each
+// other.
+func (r *run) turnsAside(a, b Lane) (Event, bool) {
+	turn := geom.WrapAngle(b.Direction - a.Direction)
+	if math.Abs(turn) < asideLeast || math.Abs(turn) > asideMost || a.LengthM < asideBefore ||
+		b.Start-a.End > asideTime || b.From.Dist(a.To) > asideWay {
+		return Event{}, false
+	}
+	curve := 0.0
+	for k := a.last; k < b.first; k++ {
+		if !r.ticks[k].known || !r.ticks[k+1].known || r.far[k] <= r.opt.EdgeDistance {
+			return Event{}, false
+		}
+		// A fifth of its turning radius is more than the wheels slip.
+		if r.ticks[k].dist(r.ticks[k+1]) > r.radius()/5*math.Abs(r.ticks[k+1].h-r.ticks[k].h) {
+			curve += r.ticks[k+1].h - r.ticks[k].h
+		}
+	}
+	if curve*turn < 0 || math.Abs(curve) < 0.6*math.Abs(turn) || !r.freeAhead(a, a.LengthM+asideFree) {
+		return Event{}, false
+	}
+	way := "left"
+	if turn < 0 {
+		way = "right"
+	}
+	e := Event{Kind: Swerve, Start: a.End, End: b.Start, X: a.To.X, Y: a.To.Y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
+		Figures: map[string]float64{"turn_deg": geom.Degrees(turn)}}
+	e.Sentence = fmt.Sprintf("At %s it turned aside to the %s by %.0f degrees %s, with nothing standing within %.1f m ahead.",
+		at(e.Start), way, e.Size, place(e.X, e.Y), asideFree)
 	return e, true
 }
 

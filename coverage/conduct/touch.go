@@ -87,8 +87,8 @@ func (r *run) touch(i, j int) (Event, bool) {
 		speed, course = r.ticks[from].v, r.ticks[from].course
 	}
 	start := r.contact(r.ticks[from].t, r.ticks[j].t)
-	k := r.look(start)
-	if !k.known {
+	k, ok := r.sampled(start)
+	if !ok {
 		return Event{}, false
 	}
 	_, near := r.clearance(geom.Pose{X: k.x, Y: k.y, Heading: k.h})
@@ -118,6 +118,20 @@ func (r *run) touch(i, j int) (Event, bool) {
 	}
 	e.Sentence += fmt.Sprintf(", %s, and %s.", place(near.Point.X, near.Point.Y), what)
 	return e, true
+}
+
+// sampled returns the pose at time t between the samples about it.
+func (r *run) sampled(t float64) (tick, bool) {
+	i := r.index(t)
+	if i < 0 || !samplesOK(r.ss[i]) {
+		return tick{}, false
+	}
+	if i+1 >= len(r.ss) || !samplesOK(r.ss[i+1]) {
+		return tick{t: t, known: true, x: r.ss[i].X, y: r.ss[i].Y, h: r.heads[i]}, true
+	}
+	a, b := r.ss[i], r.ss[i+1]
+	u := (t - a.T) / (b.T - a.T)
+	return tick{t: t, known: true, x: a.X + u*(b.X-a.X), y: a.Y + u*(b.Y-a.Y), h: r.heads[i] + u*(r.heads[i+1]-r.heads[i])}, true
 }
 
 // contact returns when, between two times, the body first came as near as it

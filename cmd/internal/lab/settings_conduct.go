@@ -42,7 +42,7 @@ var conductSettings = []Setting{
 		Doc:   "from the middle of a struggle, how far the centre gets; half the robot's own width is no progress",
 		value: on(func(o *conduct.Options) *float64 { return &o.StuckDrift })},
 	{Name: "stuck_tries", Unit: "", Low: 2, High: 1000,
-		Doc:   "turns, jerks and reverses in a struggle, at the least; a turn between rows has three",
+		Doc:   "turns, jerks and reverses in every stuck_time of a struggle, at the least; a robot that finds its way out of a corner by chance makes seven or eight",
 		value: on(func(o *conduct.Options) *float64 { return &o.StuckTries })},
 	{Name: "stuck_pause", Unit: "s", Low: 0.5, High: 600,
 		Doc:   "between two tries, at the most; who waits longer has stalled",
