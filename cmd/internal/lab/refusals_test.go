@@ -116,6 +116,7 @@ var refusals = []struct {
 
 	{"unknown setting", "  cell: 0.01", "  cells: 0.01", ""},
 	{"setting out of range", "  cell: 0.01", "  cell: 5", ""},
+	{"setting of a fraction", "  cell: 0.01", "  draws: 20.5", ""},
 	{"setting of a word", "  follow_angle: 12", "  follow_angle: auto", ""},
 }
 

@@ -2,6 +2,7 @@ package lab
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -45,6 +46,7 @@ type Setting struct {
 	Name, Unit, Doc string
 	Low, High       float64
 	value           func(*Settings) *float64
+	count           func(*Settings) *int  // in value's place for a whole number
 	auto            func(*Settings) *bool // nil if the word auto means nothing here
 	degrees         bool                  // written in degrees, kept in radians
 }
@@ -88,6 +90,12 @@ var floorSettings = []Setting{
 	{Name: "path_sigma", Unit: "m", Low: 0, High: 0.99,
 		Doc:   "standard uncertainty, along each axis, of a path measured elsewhere",
 		value: func(s *Settings) *float64 { return &s.Uncertainty.PathSigma }},
+	{Name: "draws", Low: 20, High: 100000,
+		Doc:   "how often everything is drawn together for the uncertainty of the figures",
+		count: func(s *Settings) *int { return &s.Uncertainty.Draws }},
+	{Name: "budget_draws", Low: 10, High: 100000,
+		Doc:   "how often each input is drawn alone, to tell what it contributes",
+		count: func(s *Settings) *int { return &s.Uncertainty.BudgetDraws }},
 }
 
 // Set sets the setting called name from text as a user writes it.
@@ -106,6 +114,13 @@ func (s *Settings) Set(name, text string) error {
 		}
 		if d.auto != nil {
 			*d.auto(s) = false
+		}
+		if d.count != nil {
+			if v != math.Trunc(v) {
+				return fmt.Errorf("%s is %q; it should be a whole number", name, text)
+			}
+			*d.count(s) = int(v)
+			return nil
 		}
 		if d.degrees {
 			v = geom.Radians(v)
@@ -136,6 +151,9 @@ func settingNames() []string {
 func (d Setting) text(s *Settings) string {
 	if d.auto != nil && *d.auto(s) {
 		return "auto"
+	}
+	if d.count != nil {
+		return strconv.Itoa(*d.count(s))
 	}
 	v := *d.value(s)
 	if d.degrees {
