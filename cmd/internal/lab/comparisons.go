@@ -1,0 +1,23 @@
+package lab
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+)
+
+// ComparisonsDir is the folder of comparisons.
+func (l *Lab) ComparisonsDir() string { return filepath.Join(l.Dir, "comparisons") }
+
+// WriteComparison makes comparisons/<name>: fill writes its files into an empty
+// folder that then takes the place of an earlier one. It returns the folder.
+func (l *Lab) WriteComparison(name string, fill func(dir string) error) (string, error) {
+	if why := badName(name); why != "" || strings.HasPrefix(name, ".") {
+		return "", fmt.Errorf("a comparison can't be called %q: use letters, digits, - and _", name)
+	}
+	target := filepath.Join(l.ComparisonsDir(), name)
+	if err := replaceDir(target, fill); err != nil {
+		return "", explainWrite(l.rel(target), err)
+	}
+	return target, nil
+}

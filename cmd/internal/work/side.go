@@ -1,0 +1,277 @@
+package work
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+
+	"swathe/cmd/internal/lab"
+	"swathe/coverage"
+	"swathe/coverage/compare"
+	"swathe/geom"
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// MapCell is the cell of a comparison's maps, m: half of what a picture shows.
+const MapCell = 0.01
+
+// side is one run of a comparison, read back.
+type side struct {
+	id    string
+	run   *report.Run
+	plan  *geom.Plan
+	robot geom.Robot
+	value compare.Run
+	fig   figure.Run
+	line  figure.Line
+}
+
+// setups reads set-ups once each: most runs of a lab share a few.
+type setups struct {
+	mu   sync.Mutex
+	lab  *lab.Lab
+	seen map[string]*setupOnce
+}
+
+type setupOnce struct {
+	once sync.Once
+	then *lab.Lab
+	err  error
+}
+
+func (s *setups) of(r *report.Run, dir string) (*geom.Plan, *geom.Robot, error) {
+	key := r.SetupSHA
+	if key == "" {
+		key = dir
+	}
+	s.mu.Lock()
+	o := s.seen[key]
+	if o == nil {
+		o = &setupOnce{}
+		s.seen[key] = o
+	}
+	s.mu.Unlock()
+	o.once.Do(func() { o.then, o.err = s.lab.Kept(dir) })
+	if o.err != nil {
+		return nil, nil, o.err
+	}
+	lay, robot := o.then.Layouts[r.Layout], o.then.Robots[r.Robot]
+	if lay == nil || robot == nil {
+		return nil, nil, fmt.Errorf("the set-up kept with it lacks its layout %q or its robot %q. Measure the recording again with --again", r.Layout, r.Robot)
+	}
+	return lay.Plan, &robot.Robot, nil
+}
+
+// toolOf returns the run's headline tool, zero with a NaN width if its robot
+// has none of that name.
+func toolOf(r *report.Run, robot geom.Robot) geom.Tool {
+	for _, t := range robot.Tools {
+		if t.Name == r.Tool {
+			return t
+		}
+	}
+	return geom.Tool{Name: r.Tool, Width: math.NaN()}
+}
+
+// Compare lays results side by side. The error is compare.ErrNothing, with the
+// refusals in the document, if fewer than two can be compared.
+func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*report.ComparisonInput, error) {
+	sides := make([]*side, len(ids))
+	errs := make([]error, len(ids))
+	sets := &setups{lab: l, seen: map[string]*setupOnce{}}
+	each(len(ids), func(i int) { sides[i], errs[i] = readSide(l, sets, ids[i]) })
+	var runs []compare.Run
+	var unread []compare.Refusal
+	byID := map[string]*side{}
+	for i, s := range sides {
+		if errs[i] != nil {
+			unread = append(unread, compare.Refusal{Run: ids[i], Reason: errs[i].Error()})
+			continue
+		}
+		runs = append(runs, s.value)
+		byID[s.id] = s
+	}
+	c, err := compare.New(runs, opt)
+	if c != nil {
+		c.Refused = append(unread, c.Refused...)
+	}
+	if err != nil {
+		if c == nil {
+			return nil, err
+		}
+		return &report.ComparisonInput{Doc: report.NewComparison(name, c, nil)}, err
+	}
+	in := &report.ComparisonInput{Unit: words.Metre}
+	var taking []*side
+	for k, g := range c.Groups {
+		for _, i := range g.Runs {
+			s := byID[c.Runs[i].ID]
+			s.line.Group = k
+			taking = append(taking, s)
+			if len(s.line.Min) > 1 {
+				in.Line = append(in.Line, s.line)
+			}
+		}
+	}
+	sweep := make([]error, len(taking))
+	each(len(taking), func(i int) {
+		layout, name, _ := strings.Cut(taking[i].id, "/")
+		sweep[i] = taking[i].sweep(l.ResultDir(layout, name))
+	})
+	maps := map[string]*side{}
+	for i, s := range taking {
+		switch {
+		case sweep[i] != nil:
+			c.Notes = append(c.Notes, fmt.Sprintf("%s has no map: %v.", s.id, sweep[i]))
+		case len(in.Maps) > 0 && !sameCells(in.Maps[0].Cover.Grid, s.fig.Cover.Grid):
+			c.Notes = append(c.Notes, fmt.Sprintf("The room of %s was surveyed with another outline than that of %s, so their maps can't be laid over each other.", s.id, in.IDs[0]))
+		default:
+			in.Maps, in.IDs = append(in.Maps, s.fig), append(in.IDs, s.id)
+			maps[s.id] = s
+		}
+	}
+	in.Doc = report.NewComparison(name, c, joint(c, maps))
+	return in, nil
+}
+
+// joint works out what all runs leave between them, and each group of several.
+func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
+	var out []report.Joint
+	add := func(name string, ids []string) {
+		var grids []*coverage.Grid
+		var had []string
+		var first *side
+		for _, id := range ids {
+			if s := maps[id]; s != nil {
+				grids, had = append(grids, s.fig.Cover.Grid), append(had, id)
+				if first == nil {
+					first = s
+				}
+			}
+		}
+		if len(grids) < 2 {
+			return
+		}
+		if t, err := compare.Cumulate(grids, first.plan, first.robot.Height); err == nil {
+			out = append(out, report.NewJoint(name, had, t))
+		} else {
+			c.Notes = append(c.Notes, fmt.Sprintf("What the runs of %s leave between them can't be said: %v.", name, err))
+		}
+	}
+	var all []string
+	for _, g := range c.Groups {
+		var ids []string
+		for _, i := range g.Runs {
+			ids = append(ids, c.Runs[i].ID)
+		}
+		all = append(all, ids...)
+		if len(c.Groups) > 1 {
+			add(g.Name, ids)
+		}
+	}
+	add("all runs", all)
+	return out
+}
+
+func sameCells(a, b *coverage.Grid) bool {
+	return a.X0 == b.X0 && a.Y0 == b.Y0 && a.Cell == b.Cell && a.Nx == b.Nx && a.Ny == b.Ny
+}
+
+// each calls f(0) ... f(n-1), two at a time.
+func each(n int, f func(i int)) {
+	var group sync.WaitGroup
+	next := make(chan int)
+	for range 2 {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for i := range next {
+				f(i)
+			}
+		}()
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	group.Wait()
+}
+
+func readSide(l *lab.Lab, sets *setups, id string) (*side, error) {
+	layout, name, _ := strings.Cut(id, "/")
+	dir := l.ResultDir(layout, name)
+	r, err := report.ReadRun(dir)
+	if err != nil {
+		return nil, err
+	}
+	plan, robot, err := sets.of(r, dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &side{id: id, run: r, plan: plan, robot: *robot, value: report.ComparedRun(r, toolOf(r, *robot))}
+	s.value.ID = id
+	s.line, err = readCurve(filepath.Join(dir, report.CurveFile), float64(r.Run.StartS))
+	return s, err
+}
+
+// readCurve reads minutes and reachable share of curve.csv.
+func readCurve(file string, start float64) (figure.Line, error) {
+	var line figure.Line
+	f, err := os.Open(file)
+	if err != nil {
+		return line, err
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		return line, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+	}
+	for i, row := range rows {
+		if i == 0 || len(row) < 3 || row[2] == "" {
+			continue
+		}
+		t, err1 := strconv.ParseFloat(row[0], 64)
+		v, err2 := strconv.ParseFloat(row[2], 64)
+		if err1 != nil || err2 != nil {
+			return line, fmt.Errorf("%s: line %d holds %q and %q where numbers belong: measure the recording again with --again", file, i+1, row[0], row[2])
+		}
+		line.Min, line.Share = append(line.Min, (t-start)/60), append(line.Share, v)
+	}
+	return line, nil
+}
+
+// sweep sweeps the run's path again, on the cells of a comparison's maps.
+func (s *side) sweep(dir string) error {
+	trace, err := report.ReadTrace(dir)
+	if err != nil {
+		return err
+	}
+	opt := coverage.DefaultOptions()
+	opt.Cell = MapCell
+	for _, t := range s.run.ToolOffS {
+		opt.ToolOff = append(opt.ToolOff, geom.Span{From: float64(t[0]), To: float64(t[1])})
+	}
+	rep, err := coverage.NewRepeat(opt, false)
+	if err != nil {
+		return err
+	}
+	lean, err := rep.Measure(trace, s.plan, &s.robot)
+	if err != nil {
+		return err
+	}
+	b := lean.Coverage
+	b.ReachableShare, b.CoveredShare, b.MeanPasses = float64(s.run.Coverage.ReachableShare), float64(s.run.Coverage.CoveredShare), float64(s.run.Coverage.MeanPasses)
+	s.fig = figure.Run{
+		Layout: s.run.Layout, Robot: s.run.Robot, Phase: s.run.Phase, Trial: s.run.Trial, Plan: s.plan, Body: s.robot, Trace: trace,
+		Cover:      &coverage.Result{Floor: lean.Floor, Tool: s.run.Tool, Coverage: b, Motion: lean.Motion, Grid: rep.Grid()},
+		ShareSigma: float64(s.run.Coverage.U("reachable_share")),
+	}
+	return nil
+}

@@ -1,0 +1,116 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+	"swathe/coverage/compare"
+	"swathe/report"
+	"swathe/report/words"
+)
+
+var compareVerb = verb{
+	name:  "compare",
+	args:  "LAB RUN RUN...",
+	brief: "lay runs side by side",
+	about: `Compares two or more runs of one layout. RUN is
+<layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
+
+Runs of one robot in one phase form a group, unless they differ in unit,
+firmware, mode, start place or set-up: then they are grouped apart, or pooled
+over what --pool names. A group of one run is given with the interval of its
+measurement, two runs with both values, three and more with mean, standard
+deviation and Student's 95 % interval. Differences between groups are Welch's,
+or paired by trial between two phases of one robot.
+
+Left out, each with its reason: runs of another layout, of another definition of
+the figures, with another tool or width than the same robot's first run, or with
+the robot lost for more than 5 % of the time. A run that was cut short takes no
+part in times.
+
+The folder LAB/comparisons/<name>/ gets:
+  index.html           one page that needs no server and no network
+  comparison.json      everything
+  runs.csv, figures.csv, differences.csv, counts.csv
+  together.csv         share covered after one, two, three ... runs together
+  never_covered.csv    floor that no run covered
+  curves.png, maps.png, agreement.png, together.png, difference-N.png`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		name := fs.String("name", "", "`NAME` of the folder under comparisons, instead of one made from the runs")
+		pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
+		unit := fs.String("unit", "m", "unit of lengths in words and pictures, `m or ft`")
+		return func(c *call) (any, error) {
+			if len(c.args) < 2 {
+				return nil, usage("compare needs the lab's folder and runs")
+			}
+			opt := compare.DefaultOptions()
+			opt.Pool = *pool
+			if err := opt.Validate(); err != nil {
+				return nil, usage("--pool: %v", err)
+			}
+			if !words.Unit(*unit).Valid() {
+				return nil, usage("--unit is %q; it should be m or ft", *unit)
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			ids, err := work.Pick(l, c.args[1:])
+			if err != nil {
+				return nil, err
+			}
+			if *name == "" {
+				*name = comparisonName(ids)
+			}
+			in, err := work.Compare(l, *name, ids, opt)
+			if errors.Is(err, compare.ErrNothing) {
+				var why []string
+				for _, r := range in.Doc.Refused {
+					why = append(why, fmt.Sprintf("\n  %s: %s", r.Run, r.Reason))
+				}
+				return nil, fmt.Errorf("%w.%s", err, strings.Join(why, ""))
+			}
+			if err != nil {
+				return nil, err
+			}
+			in.Unit = words.Unit(*unit)
+			dir, err := l.WriteComparison(*name, func(dir string) error { return report.WriteComparison(dir, *in) })
+			if err != nil {
+				return nil, err
+			}
+			if !c.json {
+				in.Doc.Text(c.out, in.Unit)
+			}
+			c.say("Written: %s", l.Rel(dir))
+			return in.Doc, nil
+		}
+	},
+}
+
+var notInName = regexp.MustCompile(`[^A-Za-z0-9_-]+`)
+
+// comparisonName names a comparison after its layout, robots and phases.
+func comparisonName(ids []string) string {
+	var parts []string
+	add := func(p string) {
+		if !slices.Contains(parts, p) {
+			parts = append(parts, p)
+		}
+	}
+	for _, id := range ids {
+		layout, run, _ := strings.Cut(id, "/")
+		add(layout)
+		if n, err := lab.ParseRunName(run); err == nil {
+			add(n.Robot)
+		}
+	}
+	name := notInName.ReplaceAllString(strings.Join(parts, "-"), "-")
+	return name[:min(len(name), 60)]
+}

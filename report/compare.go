@@ -1,0 +1,298 @@
+package report
+
+import (
+	"math"
+	"sort"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+	"swathe/geom"
+)
+
+// ComparedRun returns what a comparison knows of a run. tool is the headline
+// tool as the set-up of the run's day has it.
+func ComparedRun(r *Run, tool geom.Tool) compare.Run {
+	out := compare.Run{
+		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
+		Tool: r.Tool, ToolWidth: tool.Width, ToolPlace: [2]float64{tool.Ahead, tool.Left},
+		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Conditions: r.Conditions,
+		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare),
+		Started: r.Run.Started, Ended: r.Run.Ended,
+		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{},
+	}
+	put := func(k Known, name string, v Float) {
+		if !v.Known() {
+			return
+		}
+		out.Values[name] = float64(v)
+		if u := k.U(name); u.Known() {
+			out.U[name] = float64(u)
+		}
+		if iv, ok := k.Interval95[name]; ok {
+			out.Interval[name] = stats.Interval{Lo: float64(iv[0]), Hi: float64(iv[1])}
+		}
+	}
+	b, m, k := r.Coverage, r.Run, r.Coverage.Known
+	put(k, "reachable_share", b.ReachableShare)
+	put(k, "covered_share", b.CoveredShare)
+	put(k, "covered_m2", b.CoveredM2)
+	put(k, "swept_m2", b.SweptM2)
+	put(k, "reachable_m2", b.ReachableM2)
+	put(k, "mean_passes", b.MeanPasses)
+	put(k, "redundancy", b.Redundancy)
+	put(k, "plateau_s", b.PlateauS)
+	put(k, "tail_s", b.TailS)
+	put(k, "rate_m2_per_min", b.RateM2PerMin)
+	for prefix, t := range map[string]Times{"time_to_s.": b.TimeToS, "time_to_reachable_s.": b.TimeToReachableS} {
+		put(k, prefix+"50", t.S50)
+		put(k, prefix+"80", t.S80)
+		put(k, prefix+"90", t.S90)
+		put(k, prefix+"95", t.S95)
+		put(k, prefix+"99", t.S99)
+	}
+	put(m.Known, "duration_s", m.DurationS)
+	put(m.Known, "distance_m", m.DistanceM)
+	put(m.Known, "moving_share", m.MovingShare)
+	put(m.Known, "mean_speed_mps", m.MeanSpeedMPS)
+	if r.Events != nil {
+		out.Events = map[string]int{}
+		for _, e := range r.Events {
+			out.Events[e.Kind]++
+		}
+		out.Values["events"] = float64(len(r.Events))
+	}
+	if r.Rows != nil {
+		n := 0
+		for _, b := range r.Rows.Blocks {
+			n += b.Lanes
+		}
+		out.Values["rows"] = float64(n)
+	}
+	for _, p := range r.Props {
+		if p.Outcome != nil {
+			if out.Props == nil {
+				out.Props = map[string]string{}
+			}
+			out.Props[p.Name] = *p.Outcome
+		}
+	}
+	return out
+}
+
+// Comparison is the content of comparison.json.
+type Comparison struct {
+	Schema  int             `json:"schema"`
+	Name    string          `json:"name"`
+	Layout  string          `json:"layout"`
+	Level   Float           `json:"level"`
+	Runs    []ComparedValue `json:"runs"`
+	Refused []Refused       `json:"refused"`
+	Groups  []GroupInfo     `json:"groups"`
+	Figures []FigureRow     `json:"figures"`
+	Counts  []CountRow      `json:"counts"`
+	Differ  []DifferenceRow `json:"differences"`
+	Joint   []Joint         `json:"together"`
+	Notes   []string        `json:"notes"`
+}
+
+// ComparedValue is one run's figures.
+type ComparedValue struct {
+	Run    string        `json:"run"`
+	Group  string        `json:"group"`
+	Values Beside[Float] `json:"values"`
+	Known
+}
+
+// Refused is a run that takes no part, or not in one figure.
+type Refused struct {
+	Run    string `json:"run"`
+	Reason string `json:"reason"`
+}
+
+// GroupInfo is the runs of one robot in one phase under the same circumstances.
+type GroupInfo struct {
+	Name   string   `json:"name"`
+	Robot  string   `json:"robot"`
+	Phase  string   `json:"phase"`
+	Runs   []string `json:"runs"`
+	Apart  []string `json:"set_apart_by"`
+	Pooled []string `json:"pooled_over"`
+}
+
+// FigureRow is one figure over all groups.
+type FigureRow struct {
+	Figure string       `json:"figure"`
+	Words  string       `json:"words"`
+	Unit   string       `json:"unit"`
+	Groups []FigureCell `json:"groups"`
+}
+
+// FigureCell is one figure of one group.
+type FigureCell struct {
+	Group    string    `json:"group"`
+	N        int       `json:"n"`
+	Of       int       `json:"runs"`
+	Values   []Float   `json:"values"`
+	Mean     Float     `json:"mean"` // null of two runs: both values stand alone
+	SD       Float     `json:"sd"`   // between runs
+	Interval Interval  `json:"interval_95"`
+	From     *string   `json:"interval_from"` // "scatter between runs" or "measurement of the one run"
+	MeasU    Float     `json:"measurement_standard_uncertainty"`
+	Left     []Refused `json:"left_out"`
+}
+
+// CountRow is how many runs of a group did something.
+type CountRow struct {
+	Group    string    `json:"group"`
+	What     string    `json:"what"`
+	K        int       `json:"k"`
+	N        int       `json:"n"`
+	Interval Interval  `json:"interval_95"`
+	Left     []Refused `json:"left_out"`
+}
+
+// DifferenceRow is by how much a figure of one group exceeds that of another.
+type DifferenceRow struct {
+	From, To  string   `json:"-"`
+	Groups    []string `json:"groups"` // the second less the first
+	Figure    string   `json:"figure"`
+	Value     Float    `json:"value"`
+	Ratio     Float    `json:"ratio"`
+	Interval  Interval `json:"interval_95"`
+	P         Float    `json:"p"`
+	DF        Float    `json:"degrees_of_freedom"`
+	Pairs     int      `json:"pairs"`
+	SmallestP Float    `json:"smallest_rank_p"` // that any test by ranks could give with so few runs
+	MeasU     Float    `json:"measurement_standard_uncertainty"`
+	Method    string   `json:"method"`
+	Reason    *string  `json:"reason"` // why there is none; null if there is one
+}
+
+// Joint is what several runs leave between them.
+type Joint struct {
+	Name        string       `json:"name"`
+	Runs        []string     `json:"runs"`
+	ReachableM2 Float        `json:"reachable_m2"`
+	MissRates   []Float      `json:"missed_share_by_run"`
+	After       []Float      `json:"share_after_runs"`
+	AfterChance []Float      `json:"share_after_runs_by_chance"`
+	Hits        []Float      `json:"share_covered_in_n_runs"` // from none to all
+	HitsChance  []Float      `json:"share_covered_in_n_runs_by_chance"`
+	NeverShare  Float        `json:"never_covered_share"`
+	NeverM2     Float        `json:"never_covered_m2"`
+	ChanceShare Float        `json:"never_covered_share_by_chance"`
+	Chronic     Float        `json:"chronic_share"`
+	Telling     bool         `json:"beyond_chance"` // chance alone would leave less than half of it
+	Patches     []NeverPatch `json:"never_covered"`
+	RestM2      Float        `json:"never_covered_small_m2"`
+	Words       string       `json:"words"`
+}
+
+// NeverPatch is a piece of floor that no run covered.
+type NeverPatch struct {
+	AreaM2 Float  `json:"area_m2"`
+	X      Float  `json:"x_m"`
+	Y      Float  `json:"y_m"`
+	Beside string `json:"beside"`
+}
+
+// NewJoint returns the document of what runs leave between them.
+func NewJoint(name string, runs []string, t *compare.Together) Joint {
+	j := Joint{Name: name, Runs: runs, ReachableM2: Float(t.ReachableM2), MissRates: floats(t.MissRates), After: floats(t.After), AfterChance: floats(t.AfterChance),
+		Hits: floats(t.Hits), HitsChance: floats(t.HitsChance), NeverShare: Float(t.NeverShare), NeverM2: Float(t.NeverM2), ChanceShare: Float(t.ChanceShare),
+		Chronic: Float(t.ChronicShare), Telling: t.Telling, Patches: []NeverPatch{}, RestM2: Float(t.RestM2), Words: t.Words()}
+	for _, p := range t.Patches {
+		j.Patches = append(j.Patches, NeverPatch{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside})
+	}
+	return j
+}
+
+func refused(in []compare.Refusal) []Refused {
+	out := []Refused{}
+	for _, r := range in {
+		out = append(out, Refused{r.Run, r.Reason})
+	}
+	return out
+}
+
+func interval(i stats.Interval) Interval { return Interval{Float(i.Lo), Float(i.Hi)} }
+
+// NewComparison returns the document of a comparison.
+func NewComparison(name string, c *compare.Comparison, joint []Joint) *Comparison {
+	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: Float(c.Level), Runs: []ComparedValue{}, Refused: refused(c.Refused), Groups: []GroupInfo{},
+		Figures: []FigureRow{}, Counts: []CountRow{}, Differ: []DifferenceRow{}, Joint: joint, Notes: append([]string{}, c.Notes...)}
+	if d.Joint == nil {
+		d.Joint = []Joint{}
+	}
+	for k, g := range c.Groups {
+		info := GroupInfo{Name: g.Name, Robot: g.Robot, Phase: g.Phase, Runs: []string{}, Apart: append([]string{}, g.Apart...), Pooled: append([]string{}, g.Pooled...)}
+		for _, i := range g.Runs {
+			r := c.Runs[i]
+			info.Runs = append(info.Runs, r.ID)
+			d.Runs = append(d.Runs, comparedValue(r, g.Name))
+		}
+		d.Groups = append(d.Groups, info)
+		for _, n := range c.Counts[k] {
+			d.Counts = append(d.Counts, CountRow{g.Name, n.What, n.K, n.N, interval(n.Interval), refused(n.Left)})
+		}
+	}
+	for i, f := range c.Figures {
+		row := FigureRow{Figure: f.Name, Words: f.Words, Unit: string(f.Unit), Groups: []FigureCell{}}
+		for k, cell := range c.Table[i] {
+			row.Groups = append(row.Groups, figureCell(c.Groups[k].Name, cell))
+		}
+		d.Figures = append(d.Figures, row)
+	}
+	for _, x := range c.Differ {
+		row := DifferenceRow{Groups: []string{c.Groups[x.From].Name, c.Groups[x.To].Name}, Figure: x.Figure.Name, Value: Float(x.Value), Ratio: Float(x.Ratio),
+			Interval: interval(x.Interval), P: Float(x.P), DF: Float(x.DF), Pairs: x.Pairs, SmallestP: Float(x.RankP), MeasU: Float(x.MeasU), Method: x.Method}
+		row.From, row.To = row.Groups[0], row.Groups[1]
+		if x.Reason != "" {
+			row.Reason = &x.Reason
+		}
+		d.Differ = append(d.Differ, row)
+	}
+	return d
+}
+
+func comparedValue(r compare.Run, group string) ComparedValue {
+	v := ComparedValue{Run: r.ID, Group: group, Values: Beside[Float]{}, Known: Known{Beside[Interval]{}, Beside[Float]{}}}
+	for _, f := range compare.Figures {
+		v.Values[f.Name] = Float(r.Value(f.Name))
+	}
+	for n, u := range r.U {
+		v.StandardU[n] = Float(u)
+	}
+	for n, iv := range r.Interval {
+		v.Interval95[n] = interval(iv)
+	}
+	return v
+}
+
+func figureCell(group string, c compare.Cell) FigureCell {
+	out := FigureCell{Group: group, N: c.N, Of: c.Of, Values: []Float{}, Mean: Float(c.Mean), SD: Float(c.SD), Interval: interval(c.Interval), MeasU: Float(c.MeasU), Left: refused(c.Left)}
+	out.Values = append(out.Values, floats(c.Values)...)
+	if out.Interval[0].Known() || out.Interval[1].Known() {
+		from := "scatter between runs"
+		if c.FromOne {
+			from = "measurement of the one run"
+		}
+		out.From = &from
+	}
+	return out
+}
+
+// u returns the standard uncertainty that a cell's mean is written with.
+func (c FigureCell) u() float64 {
+	if c.N >= stats.MinInterval && c.SD.Known() {
+		return float64(c.SD) / math.Sqrt(float64(c.N))
+	}
+	return float64(c.MeasU)
+}
+
+// sortedIDs orders runs for people: by name.
+func sortedIDs(ids []string) []string {
+	out := append([]string(nil), ids...)
+	sort.Strings(out)
+	return out
+}

@@ -1,0 +1,288 @@
+package report
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"swathe/coverage/compare"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// ComparisonInput is what the files of a comparison are made of.
+type ComparisonInput struct {
+	Doc  *Comparison
+	Maps []figure.Run // the runs whose maps lie on the same cells, in the order of Doc.Runs; may lack some
+	IDs  []string     // of Maps
+	Line []figure.Line
+	Unit words.Unit
+}
+
+// WriteComparison writes comparison.json, its tables, pictures and page into
+// dir.
+func WriteComparison(dir string, in ComparisonInput) error {
+	raw, err := json.MarshalIndent(in.Doc, "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "comparison.json"), append(raw, '\n'), 0o644); err != nil {
+		return err
+	}
+	for name, rows := range in.Doc.tables() {
+		if err := writeRows(filepath.Join(dir, name+".csv"), rows); err != nil {
+			return err
+		}
+	}
+	pics := in.pictures()
+	errs := make([]error, len(pics))
+	var group sync.WaitGroup
+	for i, p := range pics {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			errs[i] = writePicture(filepath.Join(dir, p.name+".png"), p)
+		}()
+	}
+	group.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	var page bytes.Buffer
+	if err := in.sheet(pics).Write(&page); err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(dir, "index.html"), page.Bytes(), 0o644)
+}
+
+func writePicture(file string, p namedPicture) error {
+	pic, err := p.Draw(p.Options)
+	if err != nil {
+		return err
+	}
+	f, err := os.Create(file)
+	if err != nil {
+		return err
+	}
+	if err := pic.Write(f, "png"); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
+}
+
+func writeRows(file string, rows [][]string) error {
+	f, err := os.Create(file)
+	if err != nil {
+		return err
+	}
+	c := csv.NewWriter(f)
+	if err := c.WriteAll(rows); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
+}
+
+// csvNum writes a number for a table: six decimals at most, empty if unknown.
+func csvNum(f Float) string {
+	if !f.Known() {
+		return ""
+	}
+	return trimmed(float64(f), jsonDecimals)
+}
+
+// tables returns the CSV files: their names without ending, and rows.
+func (d *Comparison) tables() map[string][][]string {
+	out := map[string][][]string{}
+	head := []string{"run", "group"}
+	for _, f := range d.Figures {
+		head = append(head, f.Figure)
+	}
+	rows := [][]string{head}
+	for _, r := range d.Runs {
+		row := []string{r.Run, r.Group}
+		for _, f := range d.Figures {
+			row = append(row, csvNum(r.Values[f.Figure]))
+		}
+		rows = append(rows, row)
+	}
+	out["runs"] = rows
+
+	rows = [][]string{{"figure", "unit", "group", "n", "runs", "mean", "sd", "interval_95_low", "interval_95_high", "interval_from", "measurement_standard_uncertainty", "values"}}
+	for _, f := range d.Figures {
+		for _, c := range f.Groups {
+			from := ""
+			if c.From != nil {
+				from = *c.From
+			}
+			var vs []string
+			for _, v := range c.Values {
+				vs = append(vs, csvNum(v))
+			}
+			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), csvNum(c.Mean), csvNum(c.SD), csvNum(c.Interval[0]), csvNum(c.Interval[1]),
+				from, csvNum(c.MeasU), strings.Join(vs, " ")})
+		}
+	}
+	out["figures"] = rows
+
+	rows = [][]string{{"from", "to", "figure", "difference", "ratio", "interval_95_low", "interval_95_high", "p", "pairs", "smallest_rank_p", "measurement_standard_uncertainty", "method", "reason"}}
+	for _, x := range d.Differ {
+		why := ""
+		if x.Reason != nil {
+			why = *x.Reason
+		}
+		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, csvNum(x.Value), csvNum(x.Ratio), csvNum(x.Interval[0]), csvNum(x.Interval[1]), csvNum(x.P),
+			fmt.Sprint(x.Pairs), csvNum(x.SmallestP), csvNum(x.MeasU), x.Method, why})
+	}
+	out["differences"] = rows
+
+	rows = [][]string{{"group", "what", "k", "n", "interval_95_low", "interval_95_high"}}
+	for _, c := range d.Counts {
+		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), csvNum(c.Interval[0]), csvNum(c.Interval[1])})
+	}
+	out["counts"] = rows
+
+	rows = [][]string{{"runs_of", "number", "share_after", "share_after_by_chance"}}
+	never := [][]string{{"runs_of", "area_m2", "x_m", "y_m", "beside"}}
+	for _, j := range d.Joint {
+		for k := range j.After {
+			rows = append(rows, []string{j.Name, fmt.Sprint(k + 1), csvNum(j.After[k]), csvNum(j.AfterChance[k])})
+		}
+		for _, p := range j.Patches {
+			never = append(never, []string{j.Name, csvNum(p.AreaM2), csvNum(p.X), csvNum(p.Y), p.Beside})
+		}
+	}
+	out["together"], out["never_covered"] = rows, never
+	return out
+}
+
+// inWords writes a value of a figure with the digits that u supports.
+func inWords(unit string, v, u float64, in words.Unit) string {
+	switch compare.Unit(unit) {
+	case compare.Share:
+		return words.Share(v, u)
+	case compare.Seconds:
+		return words.Duration(v)
+	case compare.Metres:
+		return words.Length(v, u, in)
+	case compare.SquareM:
+		return words.Area(v, u, in)
+	case compare.SquareMPMin:
+		return words.Area(v, u, in) + " a minute"
+	case compare.MetresPerS:
+		return words.Length(v, u, in) + " a second"
+	}
+	return words.Number(v, u, 2)
+}
+
+// changeInWords writes a difference with its sign; of a share in points.
+func changeInWords(unit string, v, u float64, in words.Unit) string {
+	if math.IsNaN(v) {
+		return words.NotMeasured
+	}
+	s := inWords(unit, v, u, in)
+	if compare.Unit(unit) == compare.Share {
+		s = words.Number(v*100, u*100, 1) + words.NB + "points"
+	}
+	if v > 0 {
+		return "+" + s
+	}
+	return s
+}
+
+// Text writes the comparison for a terminal.
+func (d *Comparison) Text(w io.Writer, unit words.Unit) {
+	say := func(format string, a ...any) {
+		fmt.Fprintln(w, strings.ReplaceAll(fmt.Sprintf(format, a...), words.NB, " "))
+	}
+	say("%s: %d runs in %d groups", d.Layout, len(d.Runs), len(d.Groups))
+	for _, r := range d.Refused {
+		say("  left out: %s: %s", r.Run, r.Reason)
+	}
+	for _, f := range d.Figures {
+		if !mainFigure(f.Figure) {
+			continue
+		}
+		say("%s", f.Words)
+		for _, c := range f.Groups {
+			say("  %s: %s", c.Group, cellWords(f.Unit, c, unit))
+		}
+		for _, x := range d.Differ {
+			if x.Figure == f.Figure && x.Reason == nil {
+				say("  %s less %s: %s", x.Groups[1], x.Groups[0], differenceWords(f.Unit, x, unit))
+			}
+		}
+	}
+	for _, j := range d.Joint {
+		say("%s: %s", j.Name, j.Words)
+	}
+	for _, n := range d.Notes {
+		say("Note: %s", n)
+	}
+}
+
+func mainFigure(name string) bool {
+	switch name {
+	case "reachable_share", "covered_share", "duration_s", "distance_m", "redundancy", "time_to_reachable_s.90":
+		return true
+	}
+	return false
+}
+
+func cellWords(unit string, c FigureCell, in words.Unit) string {
+	one := func(v Float) string { return inWords(unit, float64(v), float64(c.MeasU), in) }
+	span := func(u float64) string {
+		lo, hi := c.Interval[0], c.Interval[1]
+		switch {
+		case lo.Known() && hi.Known():
+			return " (" + inWords(unit, float64(lo), u, in) + " to " + inWords(unit, float64(hi), u, in) + ")"
+		case lo.Known():
+			return " (" + inWords(unit, float64(lo), u, in) + " or more)"
+		}
+		return ""
+	}
+	out := ""
+	switch {
+	case c.N == 0:
+		why := ""
+		if len(c.Left) > 0 {
+			why = ": " + c.Left[0].Reason
+		}
+		return "no value" + why
+	case c.N == 1:
+		out = one(c.Values[0]) + span(float64(c.MeasU))
+	case c.N == 2:
+		out = one(c.Values[0]) + " and " + one(c.Values[1])
+	default:
+		out = inWords(unit, float64(c.Mean), c.u(), in) + span(c.u()) + ", runs scatter by " + inWords(unit, float64(c.SD), float64(c.SD)/3, in)
+	}
+	if c.N < c.Of {
+		out += fmt.Sprintf("; %d of %d runs", c.N, c.Of)
+	}
+	return out
+}
+
+func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
+	if x.Reason != nil {
+		return "none: " + *x.Reason
+	}
+	u := float64(x.MeasU)
+	if x.Interval[0].Known() {
+		u = float64(x.Interval[1]-x.Interval[0]) / 4
+	}
+	out := changeInWords(unit, float64(x.Value), u, in)
+	if x.Interval[0].Known() {
+		out += " (" + changeInWords(unit, float64(x.Interval[0]), u, in) + " to " + changeInWords(unit, float64(x.Interval[1]), u, in) + ")"
+	}
+	return out + ", " + x.Method
+}
