@@ -87,6 +87,7 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		}
 		return nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
 	}
+	sight.Merge(r.sightings, r.turns)
 	return r.sightings, rec, r.warnings, r.stages, nil
 }
 
@@ -120,6 +121,7 @@ type reading struct {
 	firstLook time.Time
 	length    float64
 	sightings []sight.Sighting
+	turns     []sight.Turn
 	warnings  []string
 	stages    []Stage
 	failure   *Failure
@@ -143,6 +145,8 @@ func (r *reading) read(out io.Reader) error {
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting.T)
+		case m.Turns != nil:
+			r.turns = append(r.turns, m.Turns...)
 		case m.Warning != "":
 			r.warnings = append(r.warnings, m.Warning)
 		case m.Fail != nil:

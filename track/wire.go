@@ -22,6 +22,7 @@ type Request struct {
 type Reply struct {
 	Open     *OpenReply      `json:"open,omitempty"`
 	Sighting *sight.Sighting `json:"s,omitempty"`
+	Turns    []sight.Turn    `json:"turns,omitempty"` // at the end, in pieces
 	Warning  string          `json:"warning,omitempty"`
 	Fail     *FailReply      `json:"fail,omitempty"`
 	End      *EndReply       `json:"end,omitempty"`

@@ -259,6 +259,16 @@ func (l *looker) watch(bg *sight.Background) error {
 		}
 		offset += last
 	}
+	t0 := time.Now()
+	turns := w.Turns()
+	for len(turns) > 0 {
+		n := min(1000, len(turns))
+		if err := l.out.Encode(track.Reply{Turns: turns[:n]}); err != nil {
+			return err
+		}
+		turns = turns[n:]
+	}
+	l.stage("turns", t0)
 	end.Duration = offset
 	if fps := l.parts[len(l.parts)-1].info.FPS; fps > 0 {
 		end.Duration += 1 / fps

@@ -21,7 +21,6 @@ type Sighting struct {
 	Turn      float64 `json:"turn,omitempty"`   // rad; of a texture against an arbitrary reference
 	TurnSigma float64 `json:"turn_sigma,omitempty"`
 	Match     float64 `json:"match,omitempty"`
-	FreshRef  bool    `json:"fresh_ref,omitempty"` // the texture's reference begins here
 
 	// Crowd is the share of a ring round the robot (or round where it was last
 	// seen) that is neither floor nor robot: a person's legs or hands.

@@ -8,16 +8,16 @@ import (
 	"swathe/geom"
 )
 
-// Turn is the turn of the robot's top against the reference picture of it.
-type Turn struct {
-	Angle float64 // rad, counter-clockwise on the floor, since the reference
-	Sigma float64 // rad, standard uncertainty
-	Match float64 // normalised correlation with the reference, -1..1
-}
-
-// textureAngles is the number of steps round the centre: 1.4 degrees, at a
-// radius of 40 px one pixel; the peak is interpolated between them.
-const textureAngles = 256
+// The picture of the robot's top is unwrapped about its centre: rings of
+// angles, each reduced to its first harmonics.
+const (
+	textureRings     = 8   // kept
+	textureRadii     = 16  // sampled, two to a ring
+	textureAngles    = 256 // sampled round a ring
+	textureHarmonics = 32  // kept: 11 degrees a wave, 5 px at a radius of 28 px
+	textureInner     = 0.16
+	textureOuter     = 0.88 // of the radius: beyond it the rim's edge takes over
+)
 
 // minTextureRadius (px of the picture as recorded) is where the picture of the
 // top stops giving a heading: below 25 px one in thirty angles is grossly
@@ -25,48 +25,52 @@ const textureAngles = 256
 // the unwrapped ring).
 const minTextureRadius = 25
 
-// Texture follows the turn of the robot's top. The top is unwrapped about the
-// robot's centre, ring by ring, and correlated with a running mean of itself:
-// plain correlation, which on so few features does better than phase
-// correlation (Stone, Tao and McGuire, "Analysis of image registration noise
-// due to rotationally dependent aliasing", explains why).
+// leastShown is the share of the top that must show for its turn to be read.
+const leastShown = 0.55
+
+// flatTop is the scatter (grey levels, squared, per sample) below which a top
+// has no picture.
+const flatTop = 0.25
+
+// unwrapped is the picture of the top at one look: ring after ring, harmonic
+// after harmonic, real and imaginary parts in units of Scale. 512 bytes, so
+// that hours of looks stay in memory until the whole run is known.
+type unwrapped struct {
+	t      float64
+	pose   geom.Pose // centre of the robot
+	scale  float32   // grey levels
+	energy float32   // sum of squares of the coefficients, grey levels^2
+	shown  float32   // share of the top that showed
+	px     float32   // radius of the top, px
+	centre float32   // px, standard uncertainty of the centre
+	z      [textureRings * textureHarmonics * 2]int8
+}
+
+// Texture collects the pictures of the robot's top and, once the run is over,
+// tells how it was turned in each: see Turns.
 type Texture struct {
 	cam    *geom.Camera
 	height float64 // of the top above the floor
 	radius float64 // m, of the largest circle on the top about the turning centre
+	large  bool    // the top shows large enough to have a picture
 
-	rings int
-	cur   []float32 // rings x angles
-	ref   []float64 // running mean, turned to the reference's heading
-	count float64
+	looks []unwrapped
 	fft   *fourier.FFT
-	spec  [][]complex128 // of the reference
-	buf   []float64
-	cbuf  []complex128
-	acc   []complex128
-	corr  []float64
-	norm  float64 // of the reference
-	curN  float64
-	mask  []float32      // 1 where the top shows, 0 where something hides it
-	part  bool           // the mask has holes
-	spec2 [][]complex128 // of the squared reference
-	under []float64      // energy of the reference under the mask, by turn
-	has   bool
-	large bool // the top shows large enough to have a picture
+	ring  []float64
+	coef  []complex128
+	mask  []bool
 }
 
-// NewTexture returns a Texture for a robot before a camera scaled to pictures
-// that were halved `halved` times. Whether the top shows large enough is
-// decided once, in the middle of the room: a heading that came and went with
-// the place would be worse than none.
+// NewTexture returns a Texture for a robot before a camera. Whether the top
+// shows large enough is decided once, in the middle of the room: a heading
+// that came and went with the place would be worse than none.
 func NewTexture(set *Setup) *Texture {
 	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), fft: fourier.NewFFT(textureAngles)}
 	mid := geom.Point3{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2, Z: set.Robot.Height}
 	t.large = t.radius/t.cam.PixelSize(mid)*float64(int(1)<<set.Halved) >= minTextureRadius
-	t.buf = make([]float64, textureAngles)
-	t.acc = make([]complex128, textureAngles/2+1)
-	t.cbuf = make([]complex128, textureAngles/2+1)
-	t.corr = make([]float64, textureAngles)
+	t.ring = make([]float64, textureAngles)
+	t.coef = make([]complex128, textureAngles/2+1)
+	t.mask = make([]bool, textureAngles)
 	return t
 }
 
@@ -90,97 +94,97 @@ func inner(r geom.Robot) float64 {
 	return best
 }
 
-// unwrap samples the top round the robot's place at, in the picture's light
-// over gain; false if it does not show whole or is too small.
-func (t *Texture) unwrap(p *Plane, at geom.Pose, floor, gain float64, warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) bool {
+// Add takes in the picture of the top in plane p with the robot at a pose on a
+// floor of the given height, in gain times the background's light; hidden, if
+// not nil, tells what of the top does not show; warp is the fitter's. It
+// returns false where the top shows too little or too small.
+func (t *Texture) Add(p *Plane, time float64, at geom.Pose, floor, gain, centrePx float64,
+	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) bool {
+	if !t.large || !(gain > 0) {
+		return false
+	}
 	z := floor + t.height
-	if !t.large {
-		return false
-	}
 	px := t.radius / t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
-	if !(px >= 6) {
-		return false
-	}
-	if t.rings == 0 {
-		t.rings = max(6, min(24, int(px*0.7/1.4)))
-		t.cur = make([]float32, t.rings*textureAngles)
-		t.ref = make([]float64, t.rings*textureAngles)
-		t.mask = make([]float32, t.rings*textureAngles)
-		t.under = make([]float64, textureAngles)
-		t.spec, t.spec2 = make([][]complex128, t.rings), make([][]complex128, t.rings)
-		for i := range t.spec {
-			t.spec[i], t.spec2[i] = make([]complex128, textureAngles/2+1), make([]complex128, textureAngles/2+1)
-		}
-	}
 	// Over one robot the projection is all but affine: a quadratic through
 	// nine points of it is good to 0.02 px and forty times as fast.
 	q, ok := newPatch(t.cam, at, z, t.radius)
-	if !ok {
+	if !ok || !(px >= 6) {
 		return false
 	}
-	if !t.maskOut(at, z, hidden) {
+	u := unwrapped{t: time, pose: at, px: float32(px), centre: float32(centrePx)}
+	var all [textureRings * textureHarmonics]complex128
+	shown, peak := 0, 0.0
+	for r := 0; r < textureRings; r++ {
+		n, ok := t.unwrap(p, &q, r, at, z, 1/gain, warp, hidden)
+		if !ok {
+			return false
+		}
+		shown += n
+		t.coef = t.fft.Coefficients(t.coef, t.ring)
+		for k := 0; k < textureHarmonics; k++ {
+			c := t.coef[k+1] / textureAngles
+			all[r*textureHarmonics+k] = c
+			peak = math.Max(peak, math.Max(math.Abs(real(c)), math.Abs(imag(c))))
+			u.energy += float32(real(c)*real(c) + imag(c)*imag(c))
+		}
+	}
+	u.shown = float32(shown) / (textureRings * textureAngles)
+	if u.shown < leastShown || peak == 0 {
 		return false
 	}
-	k := float32(1 / gain)
-	t.curN = 0
-	for i := 0; i < t.rings; i++ {
-		mask := t.mask[i*textureAngles : (i+1)*textureAngles]
-		var count float32
-		r := ringRadius(i, t.rings)
-		row := t.cur[i*textureAngles : (i+1)*textureAngles]
-		var sum float32
-		for j := range row {
-			x, y := q.at(r*cosTable[j], r*sinTable[j])
+	u.scale = float32(peak / 127)
+	for i, c := range all {
+		u.z[2*i] = int8(math.Round(real(c) / peak * 127))
+		u.z[2*i+1] = int8(math.Round(imag(c) / peak * 127))
+	}
+	t.looks = append(t.looks, u)
+	return true
+}
+
+// unwrap fills t.ring with ring r: two radii averaged, its mean removed, as
+// many pixels' worth as it is long, 0 where it is hidden. n is how many of its
+// samples show; false where the picture ends.
+func (t *Texture) unwrap(p *Plane, q *patch, r int, at geom.Pose, z, k float64,
+	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (n int, ok bool) {
+	ra := textureInner + (textureOuter-textureInner)*float64(2*r)/(textureRadii-1)
+	rb := textureInner + (textureOuter-textureInner)*float64(2*r+1)/(textureRadii-1)
+	sum := 0.0
+	for j := range t.ring {
+		t.mask[j] = false
+		c, s := cosTable[j], sinTable[j]
+		if hidden != nil {
+			m := (ra + rb) / 2 * t.radius
+			if hidden(geom.Point3{X: at.X + m*c, Y: at.Y + m*s, Z: z}) {
+				t.mask[j], t.ring[j] = true, 0
+				continue
+			}
+		}
+		v := 0.0
+		for _, rad := range [2]float64{ra, rb} {
+			x, y := q.at(rad*c, rad*s)
 			if warp != nil {
 				w := warp(geom.Point2{X: x, Y: y})
 				x, y = w.X, w.Y
 			}
-			v, ok := p.At(x, y)
-			if !ok {
-				return false
+			f, good := p.At(x, y)
+			if !good {
+				return n, false
 			}
-			row[j] = v * k
-			sum += row[j] * mask[j]
-			count += mask[j]
+			v += float64(f)
 		}
-		mean := sum / max(count, 1)
-		w := float32(math.Sqrt(r)) // as many pixels as the ring is long
-		for j := range row {
-			row[j] = (row[j] - mean) * w * mask[j]
-			t.curN += float64(row[j] * row[j])
+		t.ring[j] = v * k / 2
+		sum += t.ring[j]
+		n++
+	}
+	mean := sum / float64(max(n, 1))
+	w := math.Sqrt((ra + rb) / 2)
+	for j := range t.ring {
+		if !t.mask[j] {
+			t.ring[j] = (t.ring[j] - mean) * w
 		}
 	}
-	return true
+	return n, true
 }
-
-// leastShown is the share of the top that must show for its turn to be read.
-const leastShown = 0.55
-
-// maskOut marks what of the top is hidden; false if too much is.
-func (t *Texture) maskOut(at geom.Pose, z float64, hidden func(geom.Point3) bool) bool {
-	t.part = hidden != nil
-	for j := range t.mask {
-		t.mask[j] = 1
-	}
-	if hidden == nil {
-		return true
-	}
-	shown := 0
-	for i := 0; i < t.rings; i++ {
-		r := ringRadius(i, t.rings) * t.radius
-		for j := 0; j < textureAngles; j++ {
-			if hidden(geom.Point3{X: at.X + r*cosTable[j], Y: at.Y + r*sinTable[j], Z: z}) {
-				t.mask[i*textureAngles+j] = 0
-			} else {
-				shown++
-			}
-		}
-	}
-	return float64(shown) >= leastShown*float64(len(t.mask))
-}
-
-// ringRadius is the radius of ring i of n, in radii of the top.
-func ringRadius(i, n int) float64 { return 0.16 + (0.88-0.16)*float64(i)/float64(n-1) }
 
 var cosTable, sinTable = func() (c, s [textureAngles]float64) {
 	for i := range c {
@@ -212,167 +216,4 @@ func newPatch(cam *geom.Camera, at geom.Pose, z, r float64) (q patch, ok bool) {
 func (q *patch) at(a, b float64) (x, y float64) {
 	return q.cx[0] + a*q.cx[1] + b*q.cx[2] + a*a*q.cx[3] + b*b*q.cx[4] + a*b*q.cx[5],
 		q.cy[0] + a*q.cy[1] + b*q.cy[2] + a*a*q.cy[3] + b*b*q.cy[4] + a*b*q.cy[5]
-}
-
-// Measure returns the turn of the top in picture plane p with the robot at a
-// pose; hidden, if not nil, tells what of the top does not show; predicted is where the turn is expected, NaN if nothing is known. ok
-// is false where the top does not show whole, is too small or has no picture.
-func (t *Texture) Measure(p *Plane, at geom.Pose, floor, gain, centreSigmaPx, predicted float64, warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (turn Turn, ok bool) {
-	if gain <= 0 || !t.unwrap(p, at, floor, gain, warp, hidden) {
-		return turn, false
-	}
-	perSample := t.curN / float64(t.rings*textureAngles)
-	if perSample < 1 { // flatter than one grey level: nothing to see
-		return turn, false
-	}
-	if !t.has {
-		if t.part { // the reference wants a whole top
-			return turn, false
-		}
-		t.has = true
-		t.add(0)
-		return Turn{Angle: 0, Sigma: 0.01, Match: 1}, true
-	}
-	t.correlate()
-	at0, best := t.peak(-1, 0)
-	if !math.IsNaN(predicted) {
-		c := int(math.Round(predicted / (2 * math.Pi) * textureAngles))
-		if l, v := t.peak(c, textureAngles/10); v > 0.85*best {
-			at0, best = l, v
-		}
-	}
-	a, b, c := t.corr[mod(at0-1)], t.corr[at0], t.corr[mod(at0+1)]
-	off, curve := 0.0, 0.0
-	if den := a - 2*b + c; den < 0 {
-		off = math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/den))
-		curve = -den
-	}
-	turn.Angle = (float64(at0) + off) * 2 * math.Pi / textureAngles
-	turn.Match = best
-	if !math.IsNaN(predicted) {
-		turn.Angle = predicted + geom.WrapAngle(turn.Angle-predicted)
-	} else {
-		turn.Angle = geom.WrapAngle(turn.Angle)
-	}
-	turn.Sigma = t.sigma(best, curve, floor, at, centreSigmaPx)
-	if best < 0.5 || curve <= 0 {
-		return turn, false
-	}
-	if best > 0.7 && !t.part {
-		t.add(turn.Angle)
-	}
-	return turn, true
-}
-
-// sigma is the uncertainty of a turn from the noise that the correlation's
-// height tells of and its curvature (as many independent samples as there are
-// pixels), and from the centre: an error e of the centre at radius R turns the
-// picture by about e/R.
-func (t *Texture) sigma(match, curve, floor float64, at geom.Pose, centrePx float64) float64 {
-	mpp := t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: floor + t.height})
-	r := t.radius / mpp
-	pixels := math.Pi * r * r * (0.88*0.88 - 0.16*0.16)
-	step := 2 * math.Pi / textureAngles
-	slope := math.Max(curve, 1e-6) / (step * step) // -d2(match)/d(angle)2
-	noise := math.Max(0, 1-match*match) / math.Max(match*match, 0.05)
-	v := noise / (slope * pixels / 4)
-	c := centrePx / r
-	return math.Sqrt(v + c*c + 1e-5)
-}
-
-// correlate fills corr with the normalised correlation at every turn.
-func (t *Texture) correlate() {
-	for k := range t.acc {
-		t.acc[k] = 0
-	}
-	for i := 0; i < t.rings; i++ {
-		for j := range t.buf {
-			t.buf[j] = float64(t.cur[i*textureAngles+j])
-		}
-		t.cbuf = t.fft.Coefficients(t.cbuf, t.buf)
-		for k, r := range t.spec[i] {
-			t.acc[k] += t.cbuf[k] * complex(real(r), -imag(r))
-		}
-	}
-	t.corr = t.fft.Sequence(t.corr, t.acc)
-	if t.part {
-		t.correlateMask()
-		return
-	}
-	s := 1 / (textureAngles * math.Sqrt(t.curN*t.norm))
-	for i := range t.corr {
-		t.corr[i] *= s
-	}
-}
-
-// correlateMask normalises by what of the reference lies under the mask.
-func (t *Texture) correlateMask() {
-	for k := range t.acc {
-		t.acc[k] = 0
-	}
-	for i := 0; i < t.rings; i++ {
-		for j := range t.buf {
-			t.buf[j] = float64(t.mask[i*textureAngles+j])
-		}
-		t.cbuf = t.fft.Coefficients(t.cbuf, t.buf)
-		for k, r := range t.spec2[i] {
-			t.acc[k] += t.cbuf[k] * complex(real(r), -imag(r))
-		}
-	}
-	t.under = t.fft.Sequence(t.under, t.acc)
-	for i := range t.corr {
-		u := math.Max(t.under[i]/textureAngles, 0.2*t.norm)
-		t.corr[i] /= textureAngles * math.Sqrt(t.curN*u)
-	}
-}
-
-func mod(i int) int { return ((i % textureAngles) + textureAngles) % textureAngles }
-
-// peak finds the highest correlation, anywhere (c < 0 with w 0) or within w
-// steps of c.
-func (t *Texture) peak(c, w int) (at int, v float64) {
-	v = math.Inf(-1)
-	if w == 0 {
-		for i, x := range t.corr {
-			if x > v {
-				at, v = i, x
-			}
-		}
-		return at, v
-	}
-	for d := -w; d <= w; d++ {
-		i := mod(c + d)
-		if t.corr[i] > v {
-			at, v = i, t.corr[i]
-		}
-	}
-	return at, v
-}
-
-// longMemory is how many looks the running mean remembers at most.
-const longMemory = 400
-
-// add turns the current picture back by angle and takes it into the mean.
-func (t *Texture) add(angle float64) {
-	t.count = math.Min(t.count+1, longMemory)
-	w := 1 / t.count
-	shift := angle / (2 * math.Pi) * textureAngles
-	base := math.Floor(shift)
-	fr := shift - base
-	b := int(base)
-	t.norm = 0
-	for i := 0; i < t.rings; i++ {
-		row := t.cur[i*textureAngles : (i+1)*textureAngles]
-		ref := t.ref[i*textureAngles : (i+1)*textureAngles]
-		for j := range ref {
-			v := float64(row[mod(j+b)])*(1-fr) + float64(row[mod(j+b+1)])*fr
-			ref[j] += (v - ref[j]) * w
-			t.norm += ref[j] * ref[j]
-		}
-		t.spec[i] = t.fft.Coefficients(t.spec[i], ref)
-		for j := range ref {
-			t.buf[j] = ref[j] * ref[j]
-		}
-		t.spec2[i] = t.fft.Coefficients(t.spec2[i], t.buf)
-	}
 }

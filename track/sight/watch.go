@@ -27,16 +27,13 @@ type Watcher struct {
 	lastWhole     float64 // time of the last whole-room look
 	changed       float64
 
-	have    bool // the robot was found at the last look
-	ever    bool
-	last    geom.Pose
-	lastT   float64
-	vx, vy  float64
-	turn    float64 // last turn of the top, unwrapped
-	turnT   float64
-	hasTurn bool
-	crowd   float64
-	busy    float64
+	have   bool // the robot was found at the last look
+	ever   bool
+	last   geom.Pose
+	lastT  float64
+	vx, vy float64
+	crowd  float64
+	busy   float64
 }
 
 // wholeEvery is the time between looks at the whole room while the robot is in
@@ -209,20 +206,14 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	}
 	mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
 	centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
-	predicted := math.NaN()
-	if w.hasTurn && p.T-w.turnT < 0.6 {
-		predicted = w.turn
-	}
-	fresh := !w.tex.has
-	t, ok := w.tex.Measure(&p.Y, fit.Pose, z, fit.Gain, centre, predicted, w.fitter.Warp, hidden)
-	if !ok {
-		return
-	}
-	w.turn, w.turnT, w.hasTurn = t.Angle, p.T, true
-	if w.set.Robot.Round() {
-		s.Source, s.Turn, s.TurnSigma, s.Match, s.FreshRef = "texture", t.Angle, t.Sigma, t.Match, fresh
+	if w.set.Robot.Round() && w.crowd < 0.3 {
+		w.tex.Add(&p.Y, p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden)
 	}
 }
+
+// Turns returns, once all frames have been looked at, how the top of the robot
+// was turned at the looks that can tell; Merge puts them into the sightings.
+func (w *Watcher) Turns() []Turn { return w.tex.Turns() }
 
 // miss says why the robot was not found.
 func (w *Watcher) miss(s *Sighting) {

@@ -56,6 +56,7 @@ func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, rate float
 		out = append(out, q)
 		return ctx.Err() == nil
 	})
+	sight.Merge(out, watcher.Turns())
 	return out, ctx.Err()
 }
 

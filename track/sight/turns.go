@@ -1,0 +1,301 @@
+package sight
+
+import (
+	"math"
+	"math/cmplx"
+	"sort"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+
+	"swathe/geom"
+)
+
+// Turn is how the robot's top was turned at one look.
+type Turn struct {
+	T     float64 `json:"t"`     // s, of the look
+	Angle float64 `json:"angle"` // rad, counter-clockwise on the floor; unwrapped
+	Sigma float64 `json:"sigma"` // rad, standard uncertainty
+	Match float64 `json:"match"` // normalised correlation with the robot's own picture, 0..1
+}
+
+// The picture of a top is the sum of two: what is on the robot, which turns
+// with it, and reflections of the lamps, which do not. At a heading h its
+// harmonic k is W + B exp(-ikh). With the headings of many looks both follow
+// by least squares; with both, each look's heading is where the rest, less W,
+// correlates best with B. Plain correlation: on so few features it does better
+// than phase correlation (Stone, Tao and McGuire, "Analysis of image
+// registration noise due to rotationally dependent aliasing").
+type topModel struct {
+	w, b [textureRings * textureHarmonics]complex128
+	norm float64 // sum of |b|^2
+}
+
+// topRidge is how many looks' worth of doubt there is that anything but the
+// robot is to be seen: while all looks have one heading the two pictures
+// cannot be told apart, and all is taken for the robot's.
+const topRidge = 15
+
+// goodMatch is the correlation above which a look's turn is taken; below it
+// noise does as well.
+const goodMatch = 0.4
+
+// turnRounds is how often headings and pictures are solved in turn.
+const turnRounds = 4
+
+// Turns returns the turn of the top at every look at which it can be told, in
+// the order of time, and forgets the looks. Angles are headings as far as the
+// direction of travel gave a start; else they have an unknown constant offset.
+func (t *Texture) Turns() []Turn {
+	looks := t.looks
+	t.looks = nil
+	if len(looks) < 8 {
+		return nil
+	}
+	heads := make([]float64, len(looks)) // NaN: not known yet
+	moving := travelHeads(looks, heads)
+	if moving < 10 {
+		// It hardly drives: begin with the first look as the picture.
+		for i := range heads {
+			heads[i] = math.NaN()
+		}
+		for i := 0; i < len(looks) && looks[i].t < looks[0].t+0.3; i++ {
+			heads[i] = 0
+		}
+	}
+	s := newSolver()
+	var m topModel
+	match := make([]float64, len(looks))
+	for round := 0; round < turnRounds; round++ {
+		m = s.model(looks, heads)
+		if m.norm == 0 {
+			return nil
+		}
+		s.solve(looks, &m, heads, match)
+	}
+	return s.finish(looks, &m)
+}
+
+// travelHeads fills heads with the direction of travel where the robot drives
+// straight, NaN elsewhere, and returns how many it filled.
+func travelHeads(looks []unwrapped, heads []float64) (n int) {
+	for i := range looks {
+		heads[i] = math.NaN()
+		a, b := i, i
+		for a > 0 && looks[i].t-looks[a].t < 0.3 {
+			a--
+		}
+		for b+1 < len(looks) && looks[b].t-looks[i].t < 0.3 {
+			b++
+		}
+		if looks[b].t-looks[a].t > 1.2 || a == i || b == i {
+			continue
+		}
+		dx, dy := looks[b].pose.X-looks[a].pose.X, looks[b].pose.Y-looks[a].pose.Y
+		d := math.Hypot(dx, dy)
+		ex, ey := looks[i].pose.X-looks[a].pose.X, looks[i].pose.Y-looks[a].pose.Y
+		if d < 0.06 || math.Abs(ex*dy-ey*dx)/d > 0.03*d { // not straight
+			continue
+		}
+		heads[i] = math.Atan2(dy, dx)
+		n++
+	}
+	return n
+}
+
+type topSolver struct {
+	fft  *fourier.FFT
+	acc  []complex128
+	corr []float64
+}
+
+func newSolver() *topSolver {
+	return &topSolver{fourier.NewFFT(textureAngles), make([]complex128, textureAngles/2+1), make([]float64, textureAngles)}
+}
+
+// model solves for the two pictures from the looks whose heading is known.
+func (s *topSolver) model(looks []unwrapped, heads []float64) (m topModel) {
+	var e [textureHarmonics]complex128
+	var sc, sr [textureRings * textureHarmonics]complex128
+	n := 0.0
+	for i := range looks {
+		u := &looks[i]
+		if math.IsNaN(heads[i]) || u.shown < 0.98 {
+			continue
+		}
+		n++
+		step := cmplx.Rect(1, heads[i])
+		p := complex(1, 0)
+		var turn [textureHarmonics]complex128
+		for k := range turn {
+			p *= step
+			turn[k] = p // exp(i (k+1) h)
+			e[k] += cmplx.Conj(p)
+		}
+		g := float64(u.scale)
+		for r := 0; r < textureRings; r++ {
+			for k := 0; k < textureHarmonics; k++ {
+				j := r*textureHarmonics + k
+				c := complex(g*float64(u.z[2*j]), g*float64(u.z[2*j+1]))
+				sc[j] += c
+				sr[j] += c * turn[k]
+			}
+		}
+	}
+	if n == 0 {
+		return m
+	}
+	for r := 0; r < textureRings; r++ {
+		for k := 0; k < textureHarmonics; k++ {
+			j := r*textureHarmonics + k
+			// [n+ridge  E][W]   [sum c       ]
+			// [E*       n][B] = [sum c e^ikh ]
+			det := (n+topRidge)*(n+0.1) - real(e[k])*real(e[k]) - imag(e[k])*imag(e[k])
+			m.w[j] = (complex(n+0.1, 0)*sc[j] - e[k]*sr[j]) / complex(det, 0)
+			m.b[j] = (complex(n+topRidge, 0)*sr[j] - cmplx.Conj(e[k])*sc[j]) / complex(det, 0)
+			m.norm += real(m.b[j])*real(m.b[j]) + imag(m.b[j])*imag(m.b[j])
+		}
+	}
+	return m
+}
+
+// correlate fills s.corr with the normalised correlation of a look, less the
+// reflections, with the robot's picture at every turn.
+func (s *topSolver) correlate(u *unwrapped, m *topModel) {
+	for k := range s.acc {
+		s.acc[k] = 0
+	}
+	g := float64(u.scale)
+	energy := 0.0
+	share := complex(float64(u.shown), 0)
+	for r := 0; r < textureRings; r++ {
+		for k := 0; k < textureHarmonics; k++ {
+			j := r*textureHarmonics + k
+			c := complex(g*float64(u.z[2*j]), g*float64(u.z[2*j+1])) - share*m.w[j]
+			energy += real(c)*real(c) + imag(c)*imag(c)
+			// The correlation at turn h is the sum of c conj(B) e^{ikh}.
+			s.acc[k+1] += c * cmplx.Conj(m.b[j])
+		}
+	}
+	s.corr = s.fft.Sequence(s.corr, s.acc)
+	d := 2 * math.Sqrt(energy*m.norm*float64(u.shown))
+	if d == 0 {
+		d = math.Inf(1)
+	}
+	for i := range s.corr {
+		s.corr[i] /= d
+	}
+}
+
+// best is the turn (rad) of the highest correlation, interpolated, its height
+// and its curvature (per rad squared, positive); near a predicted turn if the
+// height there is nearly as good.
+func (s *topSolver) best(predicted float64) (angle, match, curve float64) {
+	at := 0
+	for i, v := range s.corr {
+		if v > s.corr[at] {
+			at = i
+		}
+	}
+	if !math.IsNaN(predicted) {
+		c := int(math.Round(predicted / (2 * math.Pi) * textureAngles))
+		l := mod(c)
+		for d := -textureAngles / 10; d <= textureAngles/10; d++ {
+			if i := mod(c + d); s.corr[i] > s.corr[l] {
+				l = i
+			}
+		}
+		if s.corr[l] > 0.85*s.corr[at] {
+			at = l
+		}
+	}
+	a, b, c := s.corr[mod(at-1)], s.corr[at], s.corr[mod(at+1)]
+	off := 0.0
+	den := a - 2*b + c
+	if den < 0 {
+		off = math.Max(-0.5, math.Min(0.5, 0.5*(a-c)/den))
+	}
+	const step = 2 * math.Pi / textureAngles
+	return (float64(at) + off) * step, b, -den / (step * step)
+}
+
+func mod(i int) int { return ((i % textureAngles) + textureAngles) % textureAngles }
+
+// solve gives every look the heading at which it matches best.
+func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64) {
+	last, lastT := math.NaN(), math.Inf(-1)
+	for i := range looks {
+		u := &looks[i]
+		s.correlate(u, m)
+		pred := math.NaN()
+		if u.t-lastT < 0.6 {
+			pred = last
+		}
+		a, v, _ := s.best(pred)
+		match[i] = v
+		heads[i] = math.NaN()
+		if v > goodMatch {
+			heads[i] = a
+			last, lastT = a, u.t
+		}
+	}
+}
+
+// finish returns the turns that are good enough, unwrapped, with sigmas.
+func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
+	var out []Turn
+	var all []float64
+	last, lastT := math.NaN(), math.Inf(-1)
+	for i := range looks {
+		u := &looks[i]
+		s.correlate(u, m)
+		pred := math.NaN()
+		if u.t-lastT < 0.6 {
+			pred = last
+		}
+		a, v, curve := s.best(pred)
+		all = append(all, v)
+		if v < goodMatch || curve <= 0 {
+			continue
+		}
+		if len(out) > 0 {
+			p := out[len(out)-1].Angle
+			a = p + geom.WrapAngle(a-p)
+		} else {
+			a = geom.WrapAngle(a)
+		}
+		last, lastT = a, u.t
+		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve)})
+	}
+	sort.Float64s(all)
+	// A top without a picture matches its own noise now and then; one with a
+	// picture matches nearly always.
+	if len(all) == 0 || all[len(all)/3] < goodMatch || m.norm < flatTop {
+		return nil
+	}
+	return out
+}
+
+// turnSigma is the uncertainty of a turn: from the noise that the height of
+// the correlation tells of and its curvature, with as many independent samples
+// as the top has pixels over four (neighbours share light and compression);
+// and from the centre, where an error e at radius R turns the picture by e/R.
+func turnSigma(u *unwrapped, match, curve float64) float64 {
+	r := float64(u.px)
+	pixels := math.Pi * r * r * (textureOuter*textureOuter - textureInner*textureInner) * float64(u.shown) / 4
+	noise := math.Max(0, 1-match*match) / math.Max(match, 0.1)
+	c := float64(u.centre) / r
+	return math.Sqrt(noise/(curve*pixels) + c*c + 2e-5)
+}
+
+// Merge puts turns of the top into the sightings of the same moments.
+func Merge(s []Sighting, turns []Turn) {
+	k := 0
+	for i := range s {
+		for k < len(turns) && turns[k].T < s[i].T {
+			k++
+		}
+		if k < len(turns) && turns[k].T == s[i].T && s[i].Found && s[i].Source == "" {
+			s[i].Source, s[i].Turn, s[i].TurnSigma, s[i].Match = "texture", turns[k].Angle, turns[k].Sigma, turns[k].Match
+		}
+	}
+}
