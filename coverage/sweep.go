@@ -38,6 +38,10 @@ type sweeper struct {
 
 	rows []crossings // one a row, count 0 between quadrilaterals
 
+	// The step that is being swept, from u = 0 to 1: travel in units of
+	// travelUnit, time in s.
+	from, length, limit, t0, dt float64
+
 	// What the current step did, in open cells.
 	newCells, passCells, sweptCells int
 }
@@ -161,6 +165,8 @@ func (s *sweeper) quad(a, b, c, d spot, s0, s1, t0, t1 float64) {
 	if j0 >= j1 {
 		return
 	}
+	s.from, s.length, s.limit = s0/travelUnit, (s1-s0)/travelUnit, s.radius/travelUnit
+	s.t0, s.dt = t0, t1-t0
 	s.edge(a, b, 0, 0)
 	s.edge(c, d, 1, 1)
 	s.edge(a, c, 0, 1)
@@ -170,11 +176,11 @@ func (s *sweeper) quad(a, b, c, d spot, s0, s1, t0, t1 float64) {
 		if r.n >= 2 {
 			if r.n == 4 {
 				r.sort()
-				s.span(j, r.x[2], r.x[3], r.u[2], r.u[3], s0, s1, t0, t1)
+				s.span(j, r.x[2], r.x[3], r.u[2], r.u[3])
 			} else if r.x[0] > r.x[1] {
 				r.x[0], r.x[1], r.u[0], r.u[1] = r.x[1], r.x[0], r.u[1], r.u[0]
 			}
-			s.span(j, r.x[0], r.x[1], r.u[0], r.u[1], s0, s1, t0, t1)
+			s.span(j, r.x[0], r.x[1], r.u[0], r.u[1])
 		}
 		r.n = 0
 	}
@@ -224,23 +230,23 @@ func (r *crossings) sort() {
 // span touches the cells of row j with centres in [xl, xr). The moment of each
 // touch lies between ul and ur in proportion: exact for a line that only
 // moves on, and within a twentieth of the step for one that turns by maxTurn.
-func (s *sweeper) span(j int, xl, xr, ul, ur, s0, s1, t0, t1 float64) {
+func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 	i0, i1 := max(0, ceil(xl)), min(s.nx, ceil(xr))
 	if i0 >= i1 {
 		return
 	}
 	k := (ur - ul) / (xr - xl)
 	u := ul + (float64(i0)-xl)*k
-	from, ds, radius := s0/travelUnit, (s1-s0)/travelUnit, s.radius/travelUnit
+	from, length, limit := s.from, s.length, s.limit
 	base := j * s.nx
 	row := s.cells[base+i0 : base+i1]
 	pass, swept := 0, 0
 	for i := range row {
 		c := &row[i]
-		at := from + u*ds
-		if at-float64(c.last) > radius {
+		at := from + u*length
+		if at-float64(c.last) > limit {
 			if c.passes == 0 {
-				s.first[base+i0+i] = float32(t0 + u*(t1-t0))
+				s.first[base+i0+i] = float32(s.t0 + u*s.dt)
 				s.newCells += int(c.open)
 			}
 			if c.passes < math.MaxUint16 {
