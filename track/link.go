@@ -23,10 +23,6 @@ type linked struct {
 	rest   int // number of the still stretch
 }
 
-// biasPx is what the scatter of one fit cannot show, px: the same light, lens
-// and rim bend all fits near one place alike.
-const biasPx = 0.12
-
 // Link makes a trace of sightings in increasing time. plan, robot and camera
 // tell what a gap means; length is the recording's, s. Sightings are not
 // changed. The error is a *Failure without a file.

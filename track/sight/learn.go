@@ -48,7 +48,7 @@ func sits(f Fit) bool {
 // samples that saw the ghost.
 func Learn(set *Setup, samples []*Picture) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
-	samples, moved, _ := steady(set, samples, factor)
+	samples, moved := steady(set, samples, factor)
 	b := stack(samples, factor)
 	b.Moved = moved
 	for round := 0; round < 2; round++ {

@@ -80,35 +80,59 @@ func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
 	return [3]float64{-float64(by) * f / l.Fy, float64(bx) * f / l.Fx, 0}
 }
 
-// steady brings samples to where the first of them shows the room, and leaves
-// out those that cannot be. moved is the largest movement found, px.
-func steady(set *Setup, samples []*Picture, factor int) (out []*Picture, moved float64, left int) {
+// steady brings samples to where the camera was in the first third of them,
+// their middle if it shook, and leaves out those that cannot be. moved is the
+// largest movement found, px, infinite if most samples do not fit together.
+func steady(set *Setup, samples []*Picture, factor int) (out []*Picture, moved float64) {
 	a := NewAnchors(set.Cam, &samples[0].Y, 2)
 	if len(a.list) < 8 {
-		return samples, 0, 0
+		return samples, 0
 	}
 	ref := samples[0].Y.Shrink(factor, Plane{})
+	w := make([][3]float64, len(samples))
+	known := make([]bool, len(samples))
+	known[0] = true
 	var guess [3]float64
-	out = append(out, samples[0])
-	for _, s := range samples[1:] {
+	for i, s := range samples[1:] {
 		m, ok := a.Measure(&s.Y, guess)
 		if !ok {
 			small := s.Y.Shrink(factor, Plane{})
 			m, ok = a.Measure(&s.Y, a.coarse(&ref, &small, factor))
 		}
-		if !ok {
-			left++
+		if ok {
+			guess = m.W
+			w[i+1], known[i+1] = m.W, true
+		}
+	}
+	base := middleMotion(w[:(len(w)+2)/3], known)
+	for i, s := range samples {
+		if !known[i] {
 			continue
 		}
-		guess = m.W
-		if m.Px > negligible {
-			moved = math.Max(moved, m.Px)
-			s = &Picture{T: s.T, Y: a.unmove(&s.Y, m.W, 1, Plane{}), U: a.unmove(&s.U, m.W, 2, Plane{}), V: a.unmove(&s.V, m.W, 2, Plane{})}
+		d := [3]float64{w[i][0] - base[0], w[i][1] - base[1], w[i][2] - base[2]}
+		if px := a.edge(d); px > negligible {
+			moved = math.Max(moved, px)
+			s = &Picture{T: s.T, Y: a.unmove(&s.Y, d, 1, Plane{}), U: a.unmove(&s.U, d, 2, Plane{}), V: a.unmove(&s.V, d, 2, Plane{})}
 		}
 		out = append(out, s)
 	}
 	if len(out) < 3 || len(out) < len(samples)/3 {
-		return samples, math.Inf(1), left
+		return samples, math.Inf(1)
 	}
-	return out, moved, left
+	return out, moved
+}
+
+// middleMotion is the median of the known motions, axis by axis.
+func middleMotion(w [][3]float64, known []bool) (m [3]float64) {
+	var v []float64
+	for ax := range m {
+		v = v[:0]
+		for i := range w {
+			if known[i] {
+				v = append(v, w[i][ax])
+			}
+		}
+		m[ax] = median(v)
+	}
+	return m
 }

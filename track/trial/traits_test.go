@@ -1,0 +1,104 @@
+package trial
+
+import (
+	"context"
+	"errors"
+	"math"
+	"os"
+	"testing"
+	"time"
+
+	"swathe/geom"
+	"swathe/track"
+	"swathe/track/scene"
+)
+
+// TestTraits measures drawn recordings, each with one trait that recordings of
+// real rooms have, and holds the path, the heading and the run's bounds against
+// the truth. The camera is solved from noisy marks, as a tester's would be. The
+// bounds are those of the accuracy table in DEVELOPERS.md; -v prints its rows.
+// The quick ones run always, the rest with SWATHE_LONG=1.
+func TestTraits(t *testing.T) {
+	long := os.Getenv("SWATHE_LONG") != ""
+	quick := map[string]bool{}
+	for _, n := range quickTraits {
+		quick[n] = true
+	}
+	only := os.Getenv("SWATHE_TRAIT")
+	ran := 0
+	for _, tr := range scene.Traits() {
+		if only != "" && only != tr.Name || only == "" && !long && !quick[tr.Name] {
+			continue
+		}
+		ran++
+		t.Run(tr.Name, func(t *testing.T) { checkTrait(t, tr) })
+	}
+	if ran == 0 {
+		t.Fatal("no trait was measured")
+	}
+}
+
+// quickTraits take some seconds together.
+var quickTraits = []string{"white_on_pale", "hidden_short", "nudged_a_little", "carried", "empty_room"}
+
+func checkTrait(t *testing.T, tr scene.Trait) {
+	if tr.Encode != nil {
+		t.Skipf("%q is a trait of the encoded file: measured through the eye in cmd/swathe-eye", tr.Name)
+	}
+	cam := solve(t, tr)
+	begun := time.Now()
+	trace, s, err := Run(context.Background(), &tr.Scene, tr.Drive, cam, track.DefaultOptions())
+	var f *track.Failure
+	if tr.Expect != scene.ExpectPath {
+		if !errors.As(err, &f) || string(f.Kind) != tr.Expect {
+			t.Fatalf("want the failure %q, have %v", tr.Expect, err)
+		}
+		if !math.IsNaN(tr.At) && !(math.Abs(f.T-tr.At) < 5) {
+			t.Errorf("it is said to happen at %.1f s, it does at %.1f s", f.T, tr.At)
+		}
+		t.Logf("| %s | %s | refused: %s |", tr.Name, tr.Why, f.Kind)
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	rms := s.PathRMS
+	if tr.Bounds.InSigma {
+		rms = s.SeenRMS
+	}
+	t.Logf("| %s | %.2f | %.2f | %.2f | %.1f | %.2f | %.2f | %+.2f %+.2f | (max %.1f mm, bridged rms %.2f, texture %.2f, travel %.1f deg, carried off %d, %s, %.0f s)", tr.Name,
+		1e3*tr.Bounds.PathRMS, 1e3*rms, 1e3*s.P95, geom.Degrees(s.HeadingRMS), s.Within2Sigma, s.LostSight, s.StartErr, s.EndErr,
+		1e3*s.Max, 1e3*s.PathRMS, s.TextureShare, geom.Degrees(s.TravelRMS), s.Carried, trace.Ended, time.Since(begun).Seconds())
+	check := func(what string, v, bound float64) {
+		if !(math.Abs(v) <= bound) {
+			t.Errorf("%s: %.4g, bound %.4g", what, v, bound)
+		}
+	}
+	check("path RMS, m", rms, tr.Bounds.PathRMS)
+	if !tr.Bounds.InSigma {
+		check("95 % of the positions within, m", s.P95, tr.Bounds.Path95)
+	}
+	if !math.IsNaN(tr.Bounds.HeadingRMS) {
+		check("heading RMS, rad", s.HeadingRMS, tr.Bounds.HeadingRMS)
+		if s.TextureShare < 0.9 {
+			t.Errorf("the top gives the heading of %.0f %% of the run only", 100*s.TextureShare)
+		}
+	}
+	check("start, s", s.StartErr, tr.Bounds.StartEnd)
+	check("end, s", s.EndErr, tr.Bounds.StartEnd)
+	check("share lost in sight", s.LostSight, 0)
+	if s.Within2Sigma < 0.95 {
+		t.Errorf("%.3f of the truths lie within two sigma, 0.95 must", s.Within2Sigma)
+	}
+}
+
+func solve(t *testing.T, tr scene.Trait) *geom.Camera {
+	t.Helper()
+	c := tr.Survey
+	spec := geom.CameraSpec{Name: "ceiling", Width: c.Width, Height: c.Height, LensHeight: c.Centre.Z, Model: c.Lens.Model, Marks: tr.Marks}
+	sol, err := geom.SolveCamera(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sol.Camera
+}
