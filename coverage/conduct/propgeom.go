@@ -1,0 +1,89 @@
+package conduct
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// centroid returns the middle of a simple polygon's area.
+func centroid(ring []geom.Point2) geom.Point2 {
+	var a, x, y float64
+	for i, p := range ring {
+		q := ring[(i+1)%len(ring)]
+		c := p.X*q.Y - q.X*p.Y
+		a, x, y = a+c, x+c*(p.X+q.X), y+c*(p.Y+q.Y)
+	}
+	if a == 0 {
+		return ring[0]
+	}
+	return geom.Point2{X: x / (3 * a), Y: y / (3 * a)}
+}
+
+// moved returns the outline as it lies when its middle, which the layout has at
+// mid, is at the pose.
+func moved(ring []geom.Point2, mid geom.Point2, p PropPose) []geom.Point2 {
+	s, c := math.Sincos(p.TurnRad)
+	out := make([]geom.Point2, len(ring))
+	for i, q := range ring {
+		d := q.Sub(mid)
+		out[i] = geom.Point2{X: p.X + c*d.X - s*d.Y, Y: p.Y + s*d.X + c*d.Y}
+	}
+	return out
+}
+
+// poseAt interpolates a track; before its first and after its last pose the
+// prop lies still.
+func poseAt(track []PropPose, t float64) PropPose {
+	if t <= track[0].T {
+		p := track[0]
+		p.T = t
+		return p
+	}
+	for i := 1; i < len(track); i++ {
+		a, b := track[i-1], track[i]
+		if t <= b.T {
+			u := (t - a.T) / (b.T - a.T)
+			return PropPose{t, a.X + u*(b.X-a.X), a.Y + u*(b.Y-a.Y), a.TurnRad + u*geom.WrapAngle(b.TurnRad-a.TurnRad)}
+		}
+	}
+	p := track[len(track)-1]
+	p.T = t
+	return p
+}
+
+// nearestOf returns the point of an outline's boundary that is nearest to p.
+func nearestOf(ring []geom.Point2, p geom.Point2) geom.Point2 {
+	best := ring[0]
+	for i, a := range ring {
+		if f := footOn(a, ring[(i+1)%len(ring)], p); f.Dist(p) < best.Dist(p) {
+			best = f
+		}
+	}
+	return best
+}
+
+// depthStep is the spacing of the points of an outline that are tried for how
+// deep they lie in a body, m.
+const depthStep = 0.01
+
+// depthIn returns how far the outline reaches into the body, m, 0 if it does
+// not.
+func depthIn(body, ring []geom.Point2) float64 {
+	deep := 0.0
+	for i, a := range ring {
+		b := ring[(i+1)%len(ring)]
+		n := max(1, int(math.Ceil(a.Dist(b)/depthStep)))
+		for k := 0; k < n; k++ {
+			deep = math.Max(deep, -ringGap(body, a.Add(b.Sub(a).Scale(float64(k)/float64(n)))))
+		}
+	}
+	return deep
+}
+
+// inBody returns where floor point q lies in the body frame of a robot at p.
+func inBody(p geom.Pose, q geom.Point2) geom.Point2 {
+	s, c := math.Sincos(p.Heading)
+	x, y := q.X-p.X, q.Y-p.Y
+	return geom.Point2{X: c*x + s*y, Y: c*y - s*x}
+}

@@ -1,0 +1,382 @@
+package conduct
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"swathe/coverage"
+	"swathe/geom"
+)
+
+// Outcomes of a prop, the least grave first.
+const (
+	Untested     = "untested"
+	Avoided      = "avoided"
+	Grazed       = "grazed"
+	Pushed       = "pushed"
+	RunOver      = "run over"
+	CarriedAlong = "carried along"
+	StoppedIt    = "stopped it"
+)
+
+// Outcomes lists them in that order.
+var Outcomes = []string{Untested, Avoided, Grazed, Pushed, RunOver, CarriedAlong, StoppedIt}
+
+// PropPose is where a prop lay at a time: the middle of its outline (its
+// centroid), and by how much it is turned from how the layout has it.
+type PropPose struct{ T, X, Y, TurnRad float64 } // s; floor, m; rad
+
+// PropSight is what was seen of a prop of the layout in a recording.
+type PropSight struct {
+	Name    string
+	Seen    bool       // false: nothing can be said of it, for the reason given
+	Reason  string     // such as: it shows as less than 3 pixels
+	Track   []PropPose // in rising time; straight between two, still before the first and after the last
+	Present geom.Span  // when it lay there, if people laid or took it; zero: throughout
+}
+
+// Contact is one touch of robot and prop.
+type Contact struct {
+	Start, End float64 // s from the first frame
+	X, Y       float64 // floor, m, where the two outlines met
+	SpeedMPS   float64 // of the robot when it began
+}
+
+// PropResult is what became of a prop.
+type PropResult struct {
+	Name       string
+	Outcome    string // empty, with a Reason, if it could not be told
+	Reason     string
+	ClearanceM float64 // smallest distance between the two outlines; NaN: not known
+	MovedM     float64 // by the robot, from where it lay to where it lies in the end; NaN: not known
+	From, To   PropPose
+	FirstS     float64 // s from the first frame, of the first contact; NaN if none
+	Contacts   []Contact
+
+	// The distance between the outlines at which the robot, with the prop ahead,
+	// began to slow down or turn (Reaction: slows, turns); NaN and empty if it
+	// did neither.
+	ReactionM float64
+	Reaction  string
+
+	ByHand []geom.Span // when people moved it, laid it down or took it away
+
+	// The price of caution: of RoundM2 of reachable floor within
+	// Options.CautionBand of where it lay, what was never swept.
+	UncleanedM2, RoundM2 float64
+}
+
+// What a robot may do when it notices a prop; Turns is the other.
+const Slows = "slows"
+
+const (
+	// handGap, m: what moves with the robot farther away than this is moved by
+	// someone else.
+	handGap = 0.05
+	// overDepth, m: a prop that lies this far within the body's outline is
+	// under it; less is the doubt of both outlines.
+	overDepth = 0.02
+	// alongWay, m: what is under the body and goes this far with it is carried
+	// along; a shift by less happens to anything driven over.
+	alongWay = 0.05
+	// afterRun, s: a run ends at its last movement, which the last millimetres
+	// before a prop may follow.
+	afterRun = 1.0
+	// contactPause, s, joins two contacts.
+	contactPause = 0.3
+)
+
+// FindProps tells what became of the plan's props. sights may come in any
+// order; a prop of the plan without one is told as not looked for. Errors: as
+// Find, or a sight of a prop that the plan does not have.
+func FindProps(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, sights []PropSight, opt Options) ([]PropResult, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	if trace == nil || plan == nil || cov == nil || len(cov.Steps) != len(trace.Samples)-1 {
+		return nil, errors.New("the props are told from a path, its plan and its coverage: one of them is missing or another's")
+	}
+	by := map[string]PropSight{}
+	for _, s := range sights {
+		by[s.Name] = s
+	}
+	r := newRun(trace, plan, robot, cov, opt)
+	cruise := r.ownSpeed(r.rows())
+	out := make([]PropResult, 0, len(plan.Props))
+	for _, p := range plan.Props {
+		s, ok := by[p.Name]
+		delete(by, p.Name)
+		if !ok {
+			s = PropSight{Name: p.Name, Reason: "it was not looked for"}
+		}
+		out = append(out, r.prop(p, s, cruise))
+	}
+	for name := range by {
+		return nil, fmt.Errorf("the prop %q was seen but the layout has none of that name: add it under props", name)
+	}
+	return out, nil
+}
+
+// meeting is robot and prop at one sample.
+type meeting struct {
+	t     float64
+	gap   float64     // m between the outlines
+	depth float64     // m that the prop lies within the body
+	at    geom.Point2 // the prop's point nearest to the robot's centre, floor
+	pose  PropPose
+}
+
+func (r *run) prop(p geom.Piece, s PropSight, cruise float64) PropResult {
+	nan := math.NaN()
+	res := PropResult{Name: p.Name, ClearanceM: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
+	outline := geom.RingCorners(p.Outline)
+	mid := centroid(outline)
+	track := s.Track
+	if len(track) == 0 {
+		track = []PropPose{{X: mid.X, Y: mid.Y}}
+	}
+	res.From, res.To = track[0], track[len(track)-1]
+	res.UncleanedM2, res.RoundM2 = r.caution(moved(outline, mid, track[0]))
+	if !s.Seen {
+		res.Reason = s.Reason
+		if res.Reason == "" {
+			res.Reason = "it could not be seen"
+		}
+		return res
+	}
+	if s.Present != (geom.Span{}) {
+		if s.Present.From > r.trace.Run.From {
+			res.ByHand = append(res.ByHand, geom.Span{From: s.Present.From, To: s.Present.From})
+		}
+		if s.Present.To < r.trace.Run.To {
+			res.ByHand = append(res.ByHand, geom.Span{From: s.Present.To, To: s.Present.To})
+		}
+	}
+	ms := r.meet(outline, mid, track, s.Present)
+	if len(ms) == 0 {
+		res.Reason = "the robot's place is never known while it lies there"
+		return res
+	}
+	r.contacts(&res, ms)
+	shift, along, turned := r.shift(&res, ms, track)
+	res.MovedM = shift
+	res.ClearanceM = math.Inf(1)
+	deepest := 0.0
+	for _, m := range ms {
+		res.ClearanceM = math.Min(res.ClearanceM, m.gap)
+		deepest = math.Max(deepest, m.depth)
+	}
+	touched := len(res.Contacts) > 0
+	if touched {
+		res.ClearanceM = 0
+		res.FirstS = res.Contacts[0].Start
+	}
+	switch {
+	case touched && r.stopped(res.Contacts):
+		res.Outcome = StoppedIt
+	case touched && along >= alongWay && (deepest >= overDepth || turned):
+		res.Outcome = CarriedAlong
+	case touched && deepest >= overDepth:
+		res.Outcome = RunOver
+	case touched && shift >= r.opt.MovedDistance:
+		res.Outcome = Pushed
+	case touched:
+		res.Outcome = Grazed
+	case res.ClearanceM <= r.diameter():
+		res.Outcome = Avoided
+	default:
+		res.Outcome = Untested
+	}
+	res.ReactionM, res.Reaction = r.reaction(ms, cruise, res.FirstS)
+	return res
+}
+
+// meet puts robot and prop together at every known sample of the run.
+func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []PropPose, present geom.Span) []meeting {
+	var out []meeting
+	for i, s := range r.ss {
+		if !samplesOK(s) || s.T < r.trace.Run.From || s.T > r.trace.Run.To+afterRun || present != (geom.Span{}) && !present.Contains(s.T) {
+			continue
+		}
+		pose := poseAt(track, s.T)
+		m := meeting{t: s.T, pose: pose}
+		ring := moved(outline, mid, pose)
+		c := geom.Point2{X: s.X, Y: s.Y}
+		m.at = nearestOf(ring, c)
+		if r.robot.Round() {
+			d := math.Max(0, ringGap(ring, c))
+			m.gap, m.depth = math.Max(0, d-r.radius()), math.Max(0, r.radius()-d)
+		} else {
+			body := make([]geom.Point2, len(r.robot.Outline))
+			p := geom.Pose{X: s.X, Y: s.Y, Heading: r.heads[i]}
+			for k, b := range r.robot.Outline {
+				body[k] = p.At(b)
+			}
+			m.gap, m.depth = OutlineGap(body, ring), depthIn(body, ring)
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// contacts finds when the two touch: their outlines meet, or the prop moves
+// while the robot is next to it.
+func (r *run) contacts(res *PropResult, ms []meeting) {
+	for i, m := range ms {
+		moves := false
+		if i > 0 && m.gap <= handGap {
+			p := ms[i-1].pose
+			moves = math.Hypot(m.pose.X-p.X, m.pose.Y-p.Y) > r.opt.ContactDistance*(m.t-p.T)/step && m.t-ms[i-1].t < 1
+		}
+		if m.gap > r.opt.ContactDistance && !moves {
+			continue
+		}
+		if n := len(res.Contacts); n > 0 && m.t-res.Contacts[n-1].End <= contactPause {
+			res.Contacts[n-1].End = m.t
+			continue
+		}
+		speed := r.ticks[r.tickAt(m.t-2*step)].v
+		res.Contacts = append(res.Contacts, Contact{Start: m.t, End: m.t, X: m.at.X, Y: m.at.Y, SpeedMPS: speed})
+	}
+}
+
+// shift sums up how the prop was moved with the robot at it: how far in all,
+// how far while it kept its place on the body, and whether the body turned or
+// reversed with it.
+func (r *run) shift(res *PropResult, ms []meeting, track []PropPose) (far, along float64, turned bool) {
+	var sum geom.Point2
+	var hand *geom.Span
+	turn := 0.0
+	for i := 1; i < len(ms); i++ {
+		a, b := ms[i-1], ms[i]
+		d := geom.Point2{X: b.pose.X - a.pose.X, Y: b.pose.Y - a.pose.Y}
+		if d.Norm() < 1e-6 {
+			hand = nil
+			continue
+		}
+		if math.Min(a.gap, b.gap) > handGap {
+			if hand == nil {
+				res.ByHand = append(res.ByHand, geom.Span{From: a.t, To: b.t})
+				hand = &res.ByHand[len(res.ByHand)-1]
+			}
+			hand.To = b.t
+			continue
+		}
+		sum = sum.Add(d)
+		// Where the robot goes with it, by the same step and within a fifth.
+		p, okA := r.sampled(a.t)
+		q, okB := r.sampled(b.t)
+		if !okA || !okB {
+			continue
+		}
+		body := geom.Pose{X: p.x, Y: p.y, Heading: p.h}
+		next := geom.Pose{X: q.x, Y: q.y, Heading: q.h}
+		hold := inBody(body, geom.Point2{X: a.pose.X, Y: a.pose.Y})
+		if next.At(hold).Dist(geom.Point2{X: b.pose.X, Y: b.pose.Y}) < 0.2*d.Norm()+0.002 {
+			along += d.Norm()
+			turn += q.h - p.h
+			if q.ahead < 0 {
+				turned = true
+			}
+		}
+	}
+	return sum.Norm(), along, turned || math.Abs(turn) > math.Pi/6
+}
+
+// stopped tells whether a contact held the robot: it stood or struggled there
+// for StuckTime, or the run ended there without the robot being taken home.
+func (r *run) stopped(cs []Contact) bool {
+	for _, c := range cs {
+		if c.End >= r.trace.Run.To-0.5 && r.trace.Ended == geom.EndedStood {
+			return true
+		}
+		still := 0
+		for k := r.tickAt(c.Start); k <= r.tickAt(c.End); k++ {
+			if r.stands(r.ticks[k]) || r.pivots(r.ticks[k]) {
+				still++
+			} else {
+				still = 0
+			}
+			if float64(still)*step >= r.opt.StuckTime {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// reaction returns at what distance the robot began to slow down or turn before
+// it touched the prop, or was nearest to it.
+func (r *run) reaction(ms []meeting, cruise, first float64) (float64, string) {
+	best := 0
+	for i, m := range ms {
+		if m.gap < ms[best].gap {
+			best = i
+		}
+		if m.t == first {
+			best = i
+			break
+		}
+	}
+	if ms[best].gap > r.diameter() || !(cruise > 0) {
+		return math.NaN(), ""
+	}
+	k := r.tickAt(ms[best].t)
+	calm := func(i int) bool {
+		t := r.ticks[i]
+		return t.known && t.v > 0.85*cruise && math.Abs(t.turning) < 2*r.opt.StandTurn
+	}
+	// The clock rounds what is sudden by its window: a robot that drives on
+	// until it touches has not reacted.
+	for back := 0; back <= ticksIn(window)+1; back++ {
+		if k-back >= 0 && calm(k-back) && !math.IsNaN(first) {
+			return math.NaN(), ""
+		}
+	}
+	if calm(k) {
+		return math.NaN(), ""
+	}
+	j := k
+	for j > 0 && !calm(j-1) && r.ticks[j-1].known {
+		j--
+	}
+	t := r.ticks[j]
+	for i := best; i >= 0; i-- {
+		if ms[i].t > t.t {
+			continue
+		}
+		// The prop must have been ahead.
+		d := ms[i].at.Sub(t.at())
+		if math.Abs(geom.WrapAngle(math.Atan2(d.Y, d.X)-t.course)) > math.Pi/3 || math.IsNaN(t.course) {
+			return math.NaN(), ""
+		}
+		if math.Abs(t.turning) >= 2*r.opt.StandTurn {
+			return ms[i].gap, Turns
+		}
+		return ms[i].gap, Slows
+	}
+	return math.NaN(), ""
+}
+
+// caution returns the reachable floor about an outline that was never swept,
+// and all of it, m2.
+func (r *run) caution(ring []geom.Point2) (left, all float64) {
+	g := r.cov.Grid
+	if g == nil || len(g.Passes) != len(g.Flags) {
+		return math.NaN(), math.NaN()
+	}
+	for k, f := range g.Flags {
+		if f&coverage.FlagReachable == 0 {
+			continue
+		}
+		if d := ringGap(ring, g.Centre(k)); d < 0 || d > r.opt.CautionBand {
+			continue
+		}
+		all += g.Cell * g.Cell
+		if g.Passes[k] == 0 {
+			left += g.Cell * g.Cell
+		}
+	}
+	return left, all
+}
