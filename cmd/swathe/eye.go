@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"swathe/cmd/internal/work"
+	"swathe/geom"
 	"swathe/track"
 )
 
@@ -17,6 +18,13 @@ func newEye() work.Eye {
 				return nil, err
 			}
 			return track.Measure(ctx, path, job, track.DefaultOptions(), tell)
+		},
+		Board: func(ctx context.Context, spec geom.CameraSpec) (*track.BoardReply, error) {
+			path, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			return track.SolveBoard(ctx, path, spec)
 		},
 	}
 }

@@ -152,8 +152,9 @@ func boardCorners(file string, q track.BoardRequest, o BoardOptions) ([]geom.Poi
 	if found.Total() != n || found.Type() != gocv.MatTypeCV32F+gocv.MatChannels2 {
 		return nil, errors.New("its corners were not all found")
 	}
+	// A window that reaches the next corner is drawn towards it.
 	near := closest(points(found, n), q.Columns)
-	if win := min(o.Window, int(near)-1, (min(m.Cols(), m.Rows())-5)/2); win >= 2 {
+	if win := min(o.Window, int(0.51*near), (min(m.Cols(), m.Rows())-5)/2); win >= 2 {
 		gocv.CornerSubPix(m, &found, image.Pt(win, win), image.Pt(-1, -1), gocv.NewTermCriteria(gocv.Count+gocv.EPS, 30, 1e-4))
 	} else {
 		return nil, fmt.Errorf("its squares are only %.0f px wide; bring the board nearer", near)
@@ -211,13 +212,22 @@ func closest(c []geom.Point2, columns int) float64 {
 	return best
 }
 
+// moreTerms is the share that two more terms must lower the residual to.
+const moreTerms = 0.95
+
 // solveBoard calibrates: with square pixels, as nearly all cameras have, unless
 // two focal lengths solved apart differ beyond doubt.
 func solveBoard(views [][]geom.Point2, q track.BoardRequest, o BoardOptions) (C.sw_lens, []float64, error) {
 	var l C.sw_lens
 	if q.Model == geom.Fisheye {
-		l.fisheye = 1
+		// Four terms bend wildly where no corner holds them, so two must do
+		// unless the corners say otherwise.
+		l.fisheye = 2
 		per, err := calibrate(views, q, &l)
+		four := C.sw_lens{fisheye: 1}
+		if p, e := calibrate(views, q, &four); e == nil && (err != nil || float64(four.rms) < moreTerms*float64(l.rms)) {
+			return four, p, nil
+		}
 		return l, per, err
 	}
 	per, err := calibrate(views, q, &l)
@@ -281,6 +291,11 @@ func judgeBoard(r *track.BoardReply, views [][]geom.Point2, q track.BoardRequest
 	}
 	if r.Reach < shortReach {
 		warn("no corner of the board lies farther out than %.0f %% of the way to the picture's corner; beyond that the lens is a guess: take pictures with the board in the picture's corners", 100*r.Reach)
+	}
+	for _, p := range []geom.Point2{{X: 0, Y: 0}, {X: 2 * mid.X, Y: 0}, {X: 0, Y: 2 * mid.Y}, {X: 2 * mid.X, Y: 2 * mid.Y}} {
+		if _, _, ok := r.Lens.Undistort(p); !ok {
+			warn("the lens that was found makes no sense at the picture's corner (%.0f, %.0f); take pictures with the board there", p.X, p.Y)
+		}
 	}
 	if r.RMS > poorBoard {
 		warn("the corners lie %.1f px (root mean square) from where the lens puts them; is the board flat, and were the pictures sharp?", r.RMS)

@@ -52,6 +52,7 @@ void fisheye(const std::vector<std::vector<cv::Point3f>> &object, const std::vec
 	cv::Mat k = cv::Mat::eye(3, 3, CV_64F), d = cv::Mat::zeros(4, 1, CV_64F);
 	std::vector<cv::Mat> rv, tv;
 	int flags = cv::fisheye::CALIB_RECOMPUTE_EXTRINSIC | cv::fisheye::CALIB_FIX_SKEW;
+	if (l->fisheye == 2) flags |= cv::fisheye::CALIB_FIX_K3 | cv::fisheye::CALIB_FIX_K4;
 	cv::fisheye::calibrate(o, m, size, k, d, rv, tv, flags, cv::TermCriteria(3, 200, 1e-10));
 	l->f[0] = k.at<double>(0, 0), l->f[1] = k.at<double>(1, 1);
 	l->c[0] = k.at<double>(0, 2), l->c[1] = k.at<double>(1, 2);

@@ -6,7 +6,7 @@
 extern "C" {
 #endif
 
-// fisheye: the equidistant model with k1..k4. square: one focal length for
+// fisheye: 1 the equidistant model with k1..k4, 2 with k1 and k2 alone. square: one focal length for
 // both axes (pinhole only).
 typedef struct {
 	int fisheye, square;

@@ -3,10 +3,12 @@ package lab
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
 	"swathe/geom"
+	"swathe/track"
 )
 
 // solved keeps a camera's solution once it is known.
@@ -17,7 +19,7 @@ type solved struct {
 
 // BoardSolver finds a lens from pictures of a chessboard. It needs pixels, so it
 // is the eye's work; a lab that has no board needs none.
-type BoardSolver func(spec geom.CameraSpec) (geom.Lens, error)
+type BoardSolver func(spec geom.CameraSpec) (*track.BoardReply, error)
 
 // solveKnown solves the cameras that need no pictures, and turns a solver's
 // refusal into a problem of lab.yaml at the camera's marks.
@@ -61,24 +63,39 @@ func (l *Lab) Solve(name string, board BoardSolver) (*geom.Solution, error) {
 		return c.solution, nil
 	}
 	spec := c.Spec
+	var found *track.BoardReply
 	if spec.Board != nil {
 		if board == nil {
 			return nil, fmt.Errorf("camera %s: its lens comes from board pictures, and no program to look at them is at hand", name)
 		}
-		lens, err := board(spec)
+		var err error
+		found, err = board(spec)
 		if err != nil {
 			p := c.where
 			p.Message = fmt.Sprintf("camera %s: board: %v", name, sentence(err))
 			return nil, &Problems{List: []Problem{p}}
 		}
-		spec.Lens = &lens
+		spec.Lens = &found.Lens
 	}
 	s, err := geom.SolveCamera(spec)
 	if err != nil {
 		return nil, &Problems{List: []Problem{c.refusal(err)}}
 	}
+	if found != nil {
+		creditBoard(s, found)
+	}
 	c.solution = s
 	return s, nil
+}
+
+// creditBoard says that the lens came from the board: to the solver of the
+// marks it was given.
+func creditBoard(s *geom.Solution, found *track.BoardReply) {
+	s.Solved = append(s.Solved, found.Describe())
+	s.NotSolved = slices.DeleteFunc(s.NotSolved, func(n string) bool { return strings.HasPrefix(n, "lens:") })
+	for _, w := range found.Warnings {
+		s.Warnings = append(s.Warnings, "board: "+w)
+	}
 }
 
 // CameraOf returns the name of the camera of a run: the one that its notes name,

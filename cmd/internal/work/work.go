@@ -37,7 +37,7 @@ type Eye struct {
 	// Measure finds the path in a video.
 	Measure func(ctx context.Context, job track.Job, tell func(track.Progress)) (*track.Result, error)
 	// Board finds a lens from pictures of a chessboard.
-	Board func(ctx context.Context, spec geom.CameraSpec) (geom.Lens, error)
+	Board func(ctx context.Context, spec geom.CameraSpec) (*track.BoardReply, error)
 }
 
 // Solver returns the eye's Board as a lab wants it.
@@ -45,7 +45,7 @@ func (e Eye) Solver(ctx context.Context) lab.BoardSolver {
 	if e.Board == nil {
 		return nil
 	}
-	return func(spec geom.CameraSpec) (geom.Lens, error) { return e.Board(ctx, spec) }
+	return func(spec geom.CameraSpec) (*track.BoardReply, error) { return e.Board(ctx, spec) }
 }
 
 // Kind says what came of a recording.

@@ -1,0 +1,95 @@
+package track
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"swathe/geom"
+)
+
+// ask puts one question to the eye: a verb, a request as JSON on its standard
+// input, and its standard output back. The error tells what the eye complained
+// of; cancelling ctx ends it.
+func ask(ctx context.Context, eye, verb string, request any) ([]byte, error) {
+	in, err := json.Marshal(request)
+	if err != nil {
+		return nil, err
+	}
+	cmd := exec.CommandContext(ctx, eye, verb)
+	cmd.WaitDelay = 2 * time.Second
+	cmd.Stdin = bytes.NewReader(in)
+	var out bytes.Buffer
+	var complaint tail
+	cmd.Stdout, cmd.Stderr = &out, &complaint
+	if err := cmd.Run(); err != nil {
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
+		}
+		if errors.Is(err, exec.ErrNotFound) {
+			return nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
+		}
+		return nil, errors.New(oneLine(complaint.String()))
+	}
+	return out.Bytes(), nil
+}
+
+// SolveBoard asks the eye for the lens that a camera's board pictures show. The
+// error is a whole sentence for the tester.
+func SolveBoard(ctx context.Context, eye string, spec geom.CameraSpec) (*BoardReply, error) {
+	if spec.Board == nil {
+		return nil, errors.New("the camera has no board")
+	}
+	b := spec.Board
+	out, err := ask(ctx, eye, "board", BoardRequest{Pictures: b.Pictures, Columns: b.Columns, Rows: b.Rows, Square: b.Square,
+		Width: spec.Width, Height: spec.Height, Model: spec.Model})
+	if err != nil {
+		return nil, err
+	}
+	var r BoardReply
+	if err := json.Unmarshal(out, &r); err != nil {
+		return nil, fmt.Errorf("the eye's answer about the board cannot be read: %w", err)
+	}
+	if r.Fail != "" {
+		return nil, errors.New(r.Fail)
+	}
+	return &r, nil
+}
+
+// Describe says in words what the board settled.
+func (r *BoardReply) Describe() string {
+	pm := func(i int) string {
+		if i < len(r.Sigma) && r.Sigma[i] != nil {
+			return fmt.Sprintf(" +- %.1f", *r.Sigma[i])
+		}
+		return ""
+	}
+	focal := fmt.Sprintf("focal length %.1f%s px", r.Lens.Fx, pm(0))
+	if !r.Square {
+		focal = fmt.Sprintf("focal lengths %.1f%s and %.1f%s px", r.Lens.Fx, pm(0), r.Lens.Fy, pm(1))
+	}
+	terms := "k1, k2, p1, p2, k3"
+	if r.Lens.Model == geom.Fisheye {
+		terms = "k1, k2, k3, k4 of a fisheye"
+	}
+	return fmt.Sprintf("lens, from the board in %d of %d pictures: %s, centre (%.1f%s, %.1f%s), %s; corners fit to %.2f px",
+		r.Used, len(r.Pictures), focal, r.Lens.Cx, pm(2), r.Lens.Cy, pm(3), terms, r.RMS)
+}
+
+// Unused names the pictures in which no board was found, with the reason.
+func (r *BoardReply) Unused() []string {
+	var out []string
+	for _, p := range r.Pictures {
+		if !p.Found {
+			out = append(out, filepath.Base(p.File)+": "+strings.TrimSuffix(p.Why, "."))
+		}
+	}
+	return out
+}
