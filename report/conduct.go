@@ -153,3 +153,27 @@ func rows(c *conduct.Result) *Rows {
 	}
 	return out
 }
+
+// Props returns what became of props as run.json has it.
+func Props(ps []conduct.PropResult) []Prop {
+	out := make([]Prop, 0, len(ps))
+	for _, p := range ps {
+		o := Prop{Name: p.Name, Reason: p.Reason, ClearanceM: Float(p.ClearanceM), MovedM: Float(p.MovedM), FirstContactS: Float(p.FirstS),
+			ReactionM: Float(p.ReactionM), Reaction: p.Reaction, FromX: Float(p.From.X), FromY: Float(p.From.Y), ToX: Float(p.To.X), ToY: Float(p.To.Y),
+			UncleanedM2: Float(p.UncleanedM2), RoundM2: Float(p.RoundM2)}
+		if p.Outcome != "" {
+			outcome := p.Outcome
+			o.Outcome = &outcome
+			o.Contacts = []PropContact{}
+			o.ByHandS = [][2]Float{}
+		}
+		for _, c := range p.Contacts {
+			o.Contacts = append(o.Contacts, PropContact{Float(c.Start), Float(c.End), Float(c.X), Float(c.Y), Float(c.SpeedMPS)})
+		}
+		for _, h := range p.ByHand {
+			o.ByHandS = append(o.ByHandS, [2]Float{Float(h.From), Float(h.To)})
+		}
+		out = append(out, o)
+	}
+	return out
+}

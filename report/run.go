@@ -28,6 +28,9 @@ type Run struct {
 	Run         RunInfo           `json:"run"`
 	Floor       FloorInfo         `json:"floor"`
 	Tool        string            `json:"tool"` // the one that Coverage is for
+	ToolWidthM  Float             `json:"tool_width_m"`
+	ToolAheadM  Float             `json:"tool_ahead_m"`
+	ToolLeftM   Float             `json:"tool_left_m"`
 	Coverage    Block             `json:"coverage"`
 	OtherTools  map[string]Block  `json:"other_tools"`
 	Events      []Event           `json:"events"` // null until sought
@@ -219,12 +222,31 @@ type Area struct {
 
 // Prop is what became of a small thing on the floor.
 type Prop struct {
-	Name          string  `json:"name"`
-	Outcome       *string `json:"outcome"` // null with a reason
-	Reason        string  `json:"reason,omitempty"`
-	ClearanceM    Float   `json:"clearance_m"`
-	MovedM        Float   `json:"moved_m"`
-	FirstContactS Float   `json:"first_contact_s"`
+	Name          string        `json:"name"`
+	Outcome       *string       `json:"outcome"` // null with a reason
+	Reason        string        `json:"reason,omitempty"`
+	ClearanceM    Float         `json:"clearance_m"`
+	MovedM        Float         `json:"moved_m"`
+	FirstContactS Float         `json:"first_contact_s"`
+	Contacts      []PropContact `json:"contacts"`     // in order; null if it could not be told
+	ReactionM     Float         `json:"reaction_m"`   // distance at which the robot began to slow down or turn; null if it did not
+	Reaction      string        `json:"reaction"`     // slows or turns; empty if it did neither
+	FromX         Float         `json:"from_x_m"`     // where it lay
+	FromY         Float         `json:"from_y_m"`     //
+	ToX           Float         `json:"to_x_m"`       // where it lies in the end
+	ToY           Float         `json:"to_y_m"`       //
+	ByHandS       [][2]Float    `json:"by_hand_s"`    // when people laid, moved or took it
+	UncleanedM2   Float         `json:"uncleaned_m2"` // reachable floor round it that was never swept
+	RoundM2       Float         `json:"round_m2"`     // all reachable floor round it
+}
+
+// PropContact is one touch of robot and prop.
+type PropContact struct {
+	StartS   Float `json:"start_s"`
+	EndS     Float `json:"end_s"`
+	X        Float `json:"x_m"`
+	Y        Float `json:"y_m"`
+	SpeedMPS Float `json:"speed_mps"`
 }
 
 // ReadRun reads run.json of a result folder.

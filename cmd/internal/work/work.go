@@ -333,6 +333,11 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 	if f.conduct, err = conduct.Find(f.track.Trace, layout.Plan, robot.Robot, f.coverage, l.Settings.Conduct); err != nil {
 		return nil, err
 	}
+	if len(layout.Plan.Props) > 0 {
+		if f.props, err = conduct.FindProps(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.Conduct); err != nil {
+			return nil, err
+		}
+	}
 	f.warnings = append(f.warnings, f.track.Warnings...)
 	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage}, l.Settings.Uncertainty)
 	if err != nil {

@@ -1,0 +1,81 @@
+package conduct
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"swathe/coverage/stats"
+)
+
+// Tally is what became of one prop over the trials of a robot.
+type Tally struct {
+	Name     string
+	Tested   int            // trials with an outcome other than untested: the denominator
+	Untested int            // trials in which the robot never came near
+	Unknown  int            // trials in which it could not be told
+	Counts   map[string]int // of Tested, by outcome
+	// Shares are the intervals of Counts over Tested by Wilson's score method
+	// (R. G. Newcombe, Statistics in Medicine 17, 1998, 857-872, method 3).
+	Shares map[string]stats.Interval
+}
+
+// Trials tallies the props of several runs of one robot, a list of results a
+// run, by name in order; level is the confidence of the intervals, such as 0.95.
+func Trials(runs [][]PropResult, level float64) []Tally {
+	by := map[string]*Tally{}
+	for _, run := range runs {
+		for _, p := range run {
+			t := by[p.Name]
+			if t == nil {
+				t = &Tally{Name: p.Name, Counts: map[string]int{}, Shares: map[string]stats.Interval{}}
+				by[p.Name] = t
+			}
+			switch p.Outcome {
+			case "":
+				t.Unknown++
+			case Untested:
+				t.Untested++
+			default:
+				t.Tested++
+				t.Counts[p.Outcome]++
+			}
+		}
+	}
+	out := make([]Tally, 0, len(by))
+	for _, t := range by {
+		for o, k := range t.Counts {
+			t.Shares[o] = stats.Wilson(k, t.Tested, level)
+		}
+		out = append(out, *t)
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
+	return out
+}
+
+// Sentence tells a tally: "run over in 2 of 3 trials (21 to 94 %)". The gravest
+// outcome comes first.
+func (t Tally) Sentence() string {
+	var parts []string
+	for i := len(Outcomes) - 1; i >= 0; i-- {
+		k := t.Counts[Outcomes[i]]
+		if k == 0 {
+			continue
+		}
+		s := fmt.Sprintf("%s in %d of %d trials", Outcomes[i], k, t.Tested)
+		if iv := t.Shares[Outcomes[i]]; iv.Known() {
+			s += fmt.Sprintf(" (%.0f to %.0f %%)", 100*iv.Lo, 100*iv.Hi)
+		}
+		parts = append(parts, s)
+	}
+	if t.Tested == 0 {
+		parts = append(parts, "never tested")
+	}
+	if t.Untested > 0 && t.Tested > 0 {
+		parts = append(parts, fmt.Sprintf("not come near %s", counted(t.Untested)))
+	}
+	if t.Unknown > 0 {
+		parts = append(parts, fmt.Sprintf("not told %s", counted(t.Unknown)))
+	}
+	return t.Name + ": " + strings.Join(parts, ", ") + "."
+}
