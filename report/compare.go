@@ -9,12 +9,11 @@ import (
 	"swathe/geom"
 )
 
-// ComparedRun returns what a comparison knows of a run. tool is the headline
-// tool as the set-up of the run's day has it.
-func ComparedRun(r *Run, tool geom.Tool) compare.Run {
+// ComparedRun returns what a comparison knows of a run.
+func ComparedRun(r *Run) compare.Run {
 	out := compare.Run{
 		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
-		Tool: r.Tool, ToolWidth: tool.Width, ToolPlace: [2]float64{tool.Ahead, tool.Left},
+		Tool: r.Tool, ToolWidth: float64(r.ToolWidthM), ToolPlace: [2]float64{float64(r.ToolAheadM), float64(r.ToolLeftM)},
 		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Conditions: r.Conditions,
 		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare),
 		Started: r.Run.Started, Ended: r.Run.Ended,

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -19,15 +20,15 @@ const maxPairs = 6
 func (in ComparisonInput) pictures() []namedPicture {
 	d := in.Doc
 	var out []namedPicture
-	add := func(name, caption string, w, h int, draw func(figure.Options) (*figure.Picture, error)) {
-		out = append(out, namedPicture{name, SheetPicture{caption, draw, pictureSize(in.Unit, w, h)}})
+	add := func(name, caption string, h int, draw func(figure.Options) (*figure.Picture, error)) {
+		out = append(out, namedPicture{name, SheetPicture{caption, draw, pictureSize(in.Unit, h)}})
 	}
 	var groups []string
 	for _, g := range d.Groups {
 		groups = append(groups, g.Name)
 	}
 	if len(in.Line) > 0 {
-		add("curves", "How the cleaned share grew, one line a run, one colour a group.", 1400, 900, func(o figure.Options) (*figure.Picture, error) {
+		add("curves", "How the cleaned share grew, one line a run, one colour a group.", 800, func(o figure.Options) (*figure.Picture, error) {
 			return figure.Curves(d.Layout, groups, in.Line, o)
 		})
 	}
@@ -38,24 +39,24 @@ func (in ComparisonInput) pictures() []namedPicture {
 			name = fmt.Sprintf("maps-%d", at/platePer+1)
 		}
 		if len(rs) == 1 {
-			add(name, "How often each spot was cleaned.", 1400, 1000, func(o figure.Options) (*figure.Picture, error) { return figure.Passes(rs[0], o) })
+			add(name, "How often each spot was cleaned.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Passes(rs[0], o) })
 			continue
 		}
-		add(name, "How often each spot was cleaned, all plans at one scale.", 1400, 1000, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(rs, o) })
+		add(name, "How often each spot was cleaned, all plans at one scale.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(rs, o) })
 	}
 	if len(in.Maps) > 1 {
-		add("agreement", "In how many of the runs each spot was cleaned.", 1400, 1000, func(o figure.Options) (*figure.Picture, error) { return figure.Agreement(in.Maps, o) })
+		add("agreement", "In how many of the runs each spot was cleaned.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Agreement(in.Maps, o) })
 	}
 	if len(d.Joint) > 0 {
 		var all []figure.Shared
 		for _, j := range d.Joint {
-			s := figure.Shared{Name: j.Name}
+			s := figure.Shared{Name: j.Name, Group: slices.Index(groups, j.Name)}
 			for k := range j.After {
 				s.Share, s.Chance = append(s.Share, float64(j.After[k])), append(s.Chance, float64(j.AfterChance[k]))
 			}
 			all = append(all, s)
 		}
-		add("together", d.Joint[0].Words, 1400, 800, func(o figure.Options) (*figure.Picture, error) {
+		add("together", d.Joint[0].Words, 760, func(o figure.Options) (*figure.Picture, error) {
 			return figure.AfterRuns(d.Layout, "What is left after several runs", all, o)
 		})
 	}
@@ -68,7 +69,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 			}
 			n++
 			a, b := groups[i], groups[j]
-			add(fmt.Sprintf("difference-%d", n), "Which floor one side cleaned and the other did not: "+a+" and "+b+".", 1400, 1000, func(o figure.Options) (*figure.Picture, error) {
+			add(fmt.Sprintf("difference-%d", n), "Which floor one side cleaned and the other did not: "+a+" and "+b+".", 860, func(o figure.Options) (*figure.Picture, error) {
 				return figure.GroupDifference(a, as, b, bs, o)
 			})
 		}

@@ -99,6 +99,12 @@ func NewRun(in RunInput) (*Run, error) {
 		sum := sha256.Sum256(in.Setup)
 		r.SetupSHA = hex.EncodeToString(sum[:])
 	}
+	r.ToolWidthM, r.ToolAheadM, r.ToolLeftM = NaN, NaN, NaN
+	for _, t := range in.Robot.Tools {
+		if t.Name == c.Tool {
+			r.ToolWidthM, r.ToolAheadM, r.ToolLeftM = Float(t.Width), Float(t.Ahead), Float(t.Left)
+		}
+	}
 	for name, b := range c.OtherTools {
 		r.OtherTools[name] = block(b)
 	}

@@ -28,6 +28,7 @@ var verbs = []verb{
 	watchVerb,
 	checkVerb,
 	compareVerb,
+	robotsVerb,
 	exportVerb,
 	demoVerb,
 	versionVerb,

@@ -171,7 +171,7 @@ func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robo
 			t.RestM2 += area
 		} else {
 			p := middle(g, cells)
-			t.Patches = append(t.Patches, Patch{area, p.X, p.Y, besideOf(plan, p, robotHeight)})
+			t.Patches = append(t.Patches, Patch{area, p.X, p.Y, mostly(g, cells, plan, robotHeight)})
 		}
 	}
 	sort.SliceStable(t.Patches, func(i, j int) bool { return t.Patches[i].AreaM2 > t.Patches[j].AreaM2 })
@@ -193,6 +193,22 @@ func middle(g *coverage.Grid, cells []int) geom.Point2 {
 	for _, k := range cells {
 		if q := g.Centre(k); q.Dist(c) < best.Dist(c) {
 			best = q
+		}
+	}
+	return best
+}
+
+// mostly returns what most of a patch lies beside.
+func mostly(g *coverage.Grid, cells []int, plan *geom.Plan, robotHeight float64) string {
+	n := map[string]int{}
+	best := ""
+	// A few hundred cells tell as well as all of them.
+	step := max(1, len(cells)/300)
+	for i := 0; i < len(cells); i += step {
+		w := besideOf(plan, g.Centre(cells[i]), robotHeight)
+		n[w]++
+		if n[w] > n[best] || n[w] == n[best] && w < best {
+			best = w
 		}
 	}
 	return best

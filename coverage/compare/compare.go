@@ -52,7 +52,11 @@ func New(runs []Run, o Options) (*Comparison, error) {
 		return nil, err
 	}
 	c := &Comparison{Level: o.Level}
-	c.Runs, c.Refused = refuse(runs, o)
+	newest := ""
+	for _, r := range runs {
+		newest = max(newest, r.Definition)
+	}
+	c.Runs, c.Refused = refuse(runs, newest, o)
 	if len(c.Runs) > 0 {
 		c.Layout = c.Runs[0].Layout
 	}

@@ -172,3 +172,37 @@ func TestGroupsApart(t *testing.T) {
 		t.Errorf("starts 0.29 m apart: %+v", c.Groups)
 	}
 }
+
+func TestStandings(t *testing.T) {
+	runs := append(six(), run("siskin", "mapped", 1, .97, 350), run("siskin", "mapped", 2, .98, 360), run("finch", "mapped", 1, .5, 900))
+	for i := range runs[:2] {
+		r := run("siskin", "mapped", i+1, .9, 300)
+		r.Layout, r.ID = "empty", "empty/"+r.ID
+		runs = append(runs, r)
+	}
+	st, refused, err := Standings(runs, DefaultOptions())
+	if err != nil || len(refused) != 0 {
+		t.Fatal(refused, err)
+	}
+	var names []string
+	for _, s := range st {
+		names = append(names, s.Layout+" "+s.Name)
+		for _, p := range s.Figures {
+			if s.Layout == "cluttered" && s.Phase == "mapped" && p.Figure.Name == "reachable_share" {
+				want := map[string][2]float64{"heron": {.955333, 2}, "siskin": {.975, 1}, "finch": {.5, 3}}[s.Group.Robot]
+				near(t, s.Name+": mean", p.Mean, want[0], 1e-6)
+				near(t, s.Name+": rank", p.Rank, want[1], 0)
+				near(t, "mean of all", p.All, (.955333+.975+.5)/3, 1e-6)
+				if p.Of != 3 {
+					t.Errorf("%d robots", p.Of)
+				}
+			}
+			if p.Figure.Name == "time_to_reachable_s.90" && s.Name == "siskin mapped" && p.Rank != 1 {
+				t.Errorf("the quickest has rank %g", p.Rank)
+			}
+		}
+	}
+	if got := strings.Join(names, "; "); got != "cluttered heron mapping; cluttered heron mapped; cluttered siskin mapped; cluttered finch mapped; empty siskin mapped" {
+		t.Errorf("%s", got)
+	}
+}

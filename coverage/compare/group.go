@@ -57,7 +57,8 @@ func circumstances(runs []Run, o Options) []map[string]string {
 	return out
 }
 
-// groupsOf groups runs, in the order of robots, phases and first trials.
+// groupsOf groups runs, in the order in which their robots come, each robot's
+// phases in the order in which it goes through them.
 func groupsOf(runs []Run, o Options) []Group {
 	cs := circumstances(runs, o)
 	var out []Group
@@ -77,6 +78,18 @@ func groupsOf(runs []Run, o Options) []Group {
 		}
 		out[k].Runs = append(out[k].Runs, i)
 	}
+	robots := []string{}
+	for _, g := range out {
+		if !slices.Contains(robots, g.Robot) {
+			robots = append(robots, g.Robot)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Group) int {
+		if d := slices.Index(robots, a.Robot) - slices.Index(robots, b.Robot); d != 0 {
+			return d
+		}
+		return phaseOrder(a.Phase) - phaseOrder(b.Phase)
+	})
 	for k := range out {
 		g := &out[k]
 		slices.SortStableFunc(g.Runs, func(a, b int) int { return runs[a].Trial - runs[b].Trial })

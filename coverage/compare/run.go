@@ -106,12 +106,8 @@ type Refusal struct{ Run, Reason string }
 
 // refuse splits runs into those that can be compared and those that cannot. The
 // first run sets the layout, the first run of each robot its tool; the newest
-// definition counts.
-func refuse(runs []Run, o Options) (ok []Run, out []Refusal) {
-	newest := ""
-	for _, r := range runs {
-		newest = max(newest, r.Definition)
-	}
+// definition counts, which the caller knows.
+func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 	layout := ""
 	tools := map[string]Run{}
 	for _, r := range runs {

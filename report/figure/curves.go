@@ -80,7 +80,17 @@ func Curves(title string, groups []string, lines []Line, opt Options) (*Picture,
 // what chance would give for runs that each miss as much.
 type Shared struct {
 	Name          string
+	Group         int // the colour that it has in Curves; negative: none, it is of several groups
 	Share, Chance []float64
+}
+
+func (s *sheet) sharedStroke(t Shared) stroke {
+	if t.Group >= 0 {
+		return s.groupStroke(t.Group)
+	}
+	k := s.groupStroke(0)
+	k.c = s.pal.text
+	return k
 }
 
 // AfterRuns draws the share covered after one, two, three ... runs together.
@@ -105,8 +115,8 @@ func AfterRuns(title, headline string, all []Shared, opt Options) (*Picture, err
 		b = s.footer(b, "Solid: the runs as they were, the mean over every choice of so many of them. Dotted: had each missed as much floor at random.")
 		if s.opt.Labels != None {
 			var es []entry
-			for i, t := range all {
-				es = append(es, lineEntry(t.Name, func(s *sheet) stroke { return s.groupStroke(i) }))
+			for _, t := range all {
+				es = append(es, lineEntry(t.Name, func(s *sheet) stroke { return s.sharedStroke(t) }))
 			}
 			rows, h := s.rows(es, b.w())
 			s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})
@@ -143,8 +153,8 @@ func AfterRuns(title, headline string, all []Shared, opt Options) (*Picture, err
 		if s.opt.Labels != None {
 			s.text(style{alignX: centre, alignY: top}, pt{(b.x0 + b.x1) / 2, b.y0 - 1.7*s.em}, "runs together")
 		}
-		for i, t := range all {
-			k := s.groupStroke(i)
+		for _, t := range all {
+			k := s.sharedStroke(t)
 			var own, chance []pt
 			for j := range t.Share {
 				own, chance = append(own, at(j+1, t.Share[j])), append(chance, at(j+1, t.Chance[j]))
@@ -207,7 +217,7 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 		m2[i] += g.Cell * g.Cell
 	}
 	area := func(i int) string { return words.Area(m2[i], math.NaN(), opt.Unit) }
-	headline := "Only the first cleaned " + area(1) + ", only the second " + area(2)
+	headline := "Cleaned only by " + nameA + ": " + area(1) + ", only by " + nameB + ": " + area(2)
 	foot := ""
 	if len(all) > 2 {
 		foot = "Cleaned: in at least half of the runs of that side."

@@ -3,7 +3,6 @@ package work
 import (
 	"encoding/csv"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -67,17 +66,6 @@ func (s *setups) of(r *report.Run, dir string) (*geom.Plan, *geom.Robot, error) 
 		return nil, nil, fmt.Errorf("the set-up kept with it lacks its layout %q or its robot %q. Measure the recording again with --again", r.Layout, r.Robot)
 	}
 	return lay.Plan, &robot.Robot, nil
-}
-
-// toolOf returns the run's headline tool, zero with a NaN width if its robot
-// has none of that name.
-func toolOf(r *report.Run, robot geom.Robot) geom.Tool {
-	for _, t := range robot.Tools {
-		if t.Name == r.Tool {
-			return t
-		}
-	}
-	return geom.Tool{Name: r.Tool, Width: math.NaN()}
 }
 
 // Compare lays results side by side. The error is compare.ErrNothing, with the
@@ -215,7 +203,7 @@ func readSide(l *lab.Lab, sets *setups, id string) (*side, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &side{id: id, run: r, plan: plan, robot: *robot, value: report.ComparedRun(r, toolOf(r, *robot))}
+	s := &side{id: id, run: r, plan: plan, robot: *robot, value: report.ComparedRun(r)}
 	s.value.ID = id
 	s.line, err = readCurve(filepath.Join(dir, report.CurveFile), float64(r.Run.StartS))
 	return s, err

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"errors"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/lab"
+	"swathe/coverage/compare"
+	"swathe/report"
+	"swathe/report/words"
+)
+
+var robotsVerb = verb{
+	name:  "robots",
+	args:  "LAB",
+	brief: "every robot measured so far against all the others",
+	about: `Sets every robot measured so far against all the others of the same layout and
+phase: for each figure its mean, number of runs and rank, and the mean and the
+spread over all robots. Runs of one robot that differ in unit, firmware, mode,
+start place or set-up stand apart, or are pooled over what --pool names. Runs
+that can't be compared are left out, each with its reason.
+
+Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
+
+What was read of the results is kept in LAB/results/.index.json, so that the
+next time is quick; it may be deleted at any time.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
+		unit := fs.String("unit", "m", "unit of lengths in words, `m or ft`")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 {
+				return nil, usage("robots needs the lab's folder and nothing else")
+			}
+			opt := compare.DefaultOptions()
+			opt.Pool = *pool
+			if err := opt.Validate(); err != nil {
+				return nil, usage("--pool: %v", err)
+			}
+			if !words.Unit(*unit).Valid() {
+				return nil, usage("--unit is %q; it should be m or ft", *unit)
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			ids, err := report.ResultIDs(l.ResultsDir())
+			if err != nil {
+				return nil, err
+			}
+			if len(ids) == 0 {
+				return nil, errors.New("there is no result in this lab yet; swathe measure makes results")
+			}
+			runs, unread := report.Indexed(l.ResultsDir(), ids)
+			standings, refused, err := compare.Standings(runs, opt)
+			if err != nil {
+				return nil, err
+			}
+			doc := report.NewRobots(standings, refused, runs, unread)
+			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, words.Unit(*unit)) })
+			if err != nil {
+				return nil, err
+			}
+			if !c.json {
+				doc.Text(c.out, words.Unit(*unit))
+			}
+			c.say("Written: %s", l.Rel(dir))
+			return doc, nil
+		}
+	},
+}

@@ -1,0 +1,237 @@
+package report
+
+import (
+	"encoding/json"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+	"swathe/geom"
+)
+
+// IndexFile is the name of the index that a results folder may hold. It only
+// saves reading: it may be deleted at any time, and what it says of a run counts
+// only while the run's run.json has the size and the time of change it had.
+const IndexFile = ".index.json"
+
+// indexVersion is raised when an entry holds something else than before.
+const indexVersion = 1
+
+type index struct {
+	Version int                   `json:"version"`
+	Runs    map[string]indexEntry `json:"runs"` // by <layout>/<run>
+}
+
+// indexEntry is a compare.Run as JSON can hold it.
+type indexEntry struct {
+	Size    int64 `json:"size"`
+	MTimeNS int64 `json:"mtime_ns"`
+
+	Layout     string               `json:"layout"`
+	Robot      string               `json:"robot"`
+	Phase      string               `json:"phase"`
+	Trial      int                  `json:"trial"`
+	Tool       string               `json:"tool"`
+	ToolM      [3]Float             `json:"tool_m"` // width, ahead, left
+	Definition string               `json:"definition"`
+	Setup      string               `json:"setup"`
+	Conditions map[string]string    `json:"conditions,omitempty"`
+	StartM     [2]Float             `json:"start_m"`
+	Lost       Float                `json:"lost_share"`
+	Started    string               `json:"started"`
+	Ended      string               `json:"ended"`
+	Figures    map[string][4]*Float `json:"figures"` // value, standard uncertainty, interval
+	Events     map[string]int       `json:"events"`
+	Props      map[string]string    `json:"props,omitempty"`
+}
+
+func entryOf(r compare.Run) indexEntry {
+	e := indexEntry{
+		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
+		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Conditions: r.Conditions,
+		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Started: r.Started, Ended: r.Ended,
+		Figures: map[string][4]*Float{}, Events: r.Events, Props: r.Props,
+	}
+	known := func(v float64) *Float {
+		if f := Float(v); f.Known() {
+			return &f
+		}
+		return nil
+	}
+	for name, v := range r.Values {
+		f := [4]*Float{known(v)}
+		if u, ok := r.U[name]; ok {
+			f[1] = known(u)
+		}
+		if iv, ok := r.Interval[name]; ok {
+			f[2], f[3] = known(iv.Lo), known(iv.Hi)
+		}
+		e.Figures[name] = f
+	}
+	return e
+}
+
+func (e indexEntry) run(id string) compare.Run {
+	r := compare.Run{
+		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
+		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Conditions: e.Conditions,
+		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Started: e.Started, Ended: e.Ended,
+		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, Props: e.Props,
+	}
+	of := func(f *Float) float64 {
+		if f == nil {
+			return float64(NaN)
+		}
+		return float64(*f)
+	}
+	for name, f := range e.Figures {
+		if f[0] == nil {
+			continue
+		}
+		r.Values[name] = of(f[0])
+		if f[1] != nil {
+			r.U[name] = of(f[1])
+		}
+		if f[2] != nil || f[3] != nil {
+			r.Interval[name] = stats.Interval{Lo: of(f[2]), Hi: of(f[3])}
+		}
+	}
+	return r
+}
+
+// Unread is a result that could not be read.
+type Unread struct {
+	Run string
+	Err error
+}
+
+// Indexed returns what comparisons need of the results called ids
+// (<layout>/<run>) under the folder of results, in order. What the index knows
+// and has not changed is taken from it; the rest is read, and the index brought
+// up to date. An index that is missing, damaged or cannot be written costs time
+// and nothing else.
+func Indexed(results string, ids []string) (runs []compare.Run, unread []Unread) {
+	file := filepath.Join(results, IndexFile)
+	old := readIndex(file)
+	entries := make([]*indexEntry, len(ids))
+	errs := make([]error, len(ids))
+	changed := len(old) != len(ids)
+	var mu sync.Mutex
+	var group sync.WaitGroup
+	next := make(chan int, 64)
+	for range max(2, runtime.NumCPU()) {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for i := range next {
+				var fresh bool
+				entries[i], fresh, errs[i] = indexOne(results, ids[i], old)
+				if fresh || errs[i] != nil {
+					mu.Lock()
+					changed = true
+					mu.Unlock()
+				}
+			}
+		}()
+	}
+	for i := range ids {
+		next <- i
+	}
+	close(next)
+	group.Wait()
+	now := index{Version: indexVersion, Runs: make(map[string]indexEntry, len(ids))}
+	for i, e := range entries {
+		if errs[i] != nil {
+			unread = append(unread, Unread{ids[i], errs[i]})
+			continue
+		}
+		runs = append(runs, e.run(ids[i]))
+		now.Runs[ids[i]] = *e
+	}
+	if changed {
+		writeIndex(file, now)
+	}
+	return runs, unread
+}
+
+func indexOne(results, id string, old map[string]indexEntry) (e *indexEntry, fresh bool, err error) {
+	dir := filepath.Join(results, filepath.FromSlash(id))
+	st, err := os.Stat(filepath.Join(dir, RunFile))
+	if err != nil {
+		return nil, false, err
+	}
+	if o, ok := old[id]; ok && o.Size == st.Size() && o.MTimeNS == st.ModTime().UnixNano() {
+		return &o, false, nil
+	}
+	r, err := ReadRun(dir)
+	if err != nil {
+		return nil, false, err
+	}
+	n := entryOf(ComparedRun(r))
+	n.Size, n.MTimeNS = st.Size(), st.ModTime().UnixNano()
+	return &n, true, nil
+}
+
+func readIndex(file string) map[string]indexEntry {
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return nil
+	}
+	var x index
+	if json.Unmarshal(raw, &x) != nil || x.Version != indexVersion {
+		return nil
+	}
+	return x.Runs
+}
+
+// writeIndex writes beside and renames, so that no reader sees half an index.
+func writeIndex(file string, x index) {
+	raw, err := json.Marshal(x)
+	if err != nil {
+		return
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(file), IndexFile+".*")
+	if err != nil {
+		return
+	}
+	_, err = tmp.Write(raw)
+	if err = errors.Join(err, tmp.Close()); err == nil {
+		err = os.Rename(tmp.Name(), file)
+	}
+	if err != nil {
+		_ = os.Remove(tmp.Name())
+	}
+}
+
+// ResultIDs lists the results under a folder of results as <layout>/<run>, in
+// order: every folder with a run.json in it.
+func ResultIDs(results string) ([]string, error) {
+	layouts, err := os.ReadDir(results)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	} else if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, l := range layouts {
+		if !l.IsDir() || strings.HasPrefix(l.Name(), ".") {
+			continue
+		}
+		runs, err := os.ReadDir(filepath.Join(results, l.Name()))
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range runs {
+			if r.IsDir() && !strings.HasPrefix(r.Name(), ".") {
+				out = append(out, l.Name()+"/"+r.Name())
+			}
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,218 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"math/rand"
+	"os"
+	"path/filepath"
+	"reflect"
+	"testing"
+	"time"
+
+	"swathe/coverage/compare"
+	"swathe/report/words"
+)
+
+// syntheticResults makes n result folders with a run.json each, as large as a
+// real one: 40 robots in 3 layouts, with events and lanes.
+func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
+	t.Helper()
+	dir = t.TempDir()
+	rng := rand.New(rand.NewSource(12))
+	for i := 0; i < n; i++ {
+		r := &Run{Schema: Schema, Layout: []string{"empty", "cluttered", "flat"}[i%3], Robot: fmt.Sprintf("robot%d", i/3%40), Phase: []string{"mapping", "mapped"}[i/120%2], Trial: 1 + i/240,
+			Tool: "brush", ToolWidthM: 0.18, Versions: map[string]string{"analysis": "1"}, SetupSHA: "a", Conditions: map[string]string{},
+			Trace: TraceInfo{LostShare: 0.01}, Run: RunInfo{Started: "at rest", Ended: "docked", DurationS: Float(600 + 60*rng.NormFloat64()), DistanceM: 150},
+			Coverage: Block{ReachableShare: Float(0.9 + 0.03*rng.NormFloat64()), CoveredShare: 0.85, Redundancy: Float(rng.Float64())}}
+		r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.88, 0.93}, "time_to_s.90": {300, NaN}}, Beside[Float]{"reachable_share": 0.01, "time_to_s.90": NaN}}
+		r.Rows = &Rows{}
+		for k := 0; k < 60; k++ {
+			r.Events = append(r.Events, Event{Kind: []string{"spin", "stall"}[k%2], StartS: Float(k), EndS: Float(k + 1), X: 1, Y: 2, Sentence: "it turned on the spot for a while", Unit: "deg"})
+			r.Rows.Lanes = append(r.Rows.Lanes, RowLane{StartS: Float(k), FromX: 1, ToX: 2})
+		}
+		name := filepath.Join(dir, r.Layout, r.Name())
+		if err := os.MkdirAll(name, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		raw, err := json.MarshalIndent(r, "", "  ")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(name, RunFile), raw, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ids, err := ResultIDs(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(ids) != n {
+		t.Fatalf("%d folders, want %d", len(ids), n)
+	}
+	return dir, ids
+}
+
+// The index changes nothing but the time: with it, without it, damaged, of
+// another version, and after a run changed or went.
+func TestIndexIsTheFolders(t *testing.T) {
+	dir, ids := syntheticResults(t, 60)
+	fresh, unread := Indexed(dir, ids)
+	if len(fresh) != 60 || len(unread) != 0 {
+		t.Fatalf("%d read, %v not", len(fresh), unread)
+	}
+	file := filepath.Join(dir, IndexFile)
+	if _, err := os.Stat(file); err != nil {
+		t.Fatal(err)
+	}
+	again := func(what string, want []compare.Run) {
+		t.Helper()
+		got, _ := Indexed(dir, ids)
+		if len(got) != len(want) {
+			t.Fatalf("%s: %d runs, want %d", what, len(got), len(want))
+		}
+		for i := range got {
+			if g, w := fmt.Sprint(got[i]), fmt.Sprint(want[i]); g != w { // NaN is no equal of itself
+				t.Fatalf("%s: %s\nwant %s", what, g, w)
+			}
+		}
+	}
+	again("from the index", fresh)
+	for what, data := range map[string]string{"damaged": "{", "another version": `{"version": 0, "runs": {}}`} {
+		if err := os.WriteFile(file, []byte(data), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		again(what, fresh)
+	}
+	// A run that is measured anew counts at once.
+	run := filepath.Join(dir, filepath.FromSlash(ids[7]), RunFile)
+	r, err := ReadRun(filepath.Dir(run))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Coverage.ReachableShare = 0.123
+	raw, _ := json.Marshal(r)
+	if err := os.WriteFile(run, raw, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	changed, _ := Indexed(dir, ids)
+	if changed[7].Value("reachable_share") != 0.123 {
+		t.Errorf("a changed run counts as %g", changed[7].Value("reachable_share"))
+	}
+	// One that cannot be read is told, and the others count.
+	if err := os.WriteFile(run, []byte("{}"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	got, unread := Indexed(dir, ids)
+	if len(got) != 59 || len(unread) != 1 || unread[0].Run != ids[7] {
+		t.Errorf("%d read, not: %v", len(got), unread)
+	}
+	// An index that cannot be written costs nothing.
+	if err := os.Remove(file); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(file, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if got, _ := Indexed(dir, ids); len(got) != 59 {
+		t.Errorf("%d read without an index", len(got))
+	}
+}
+
+func TestRobotsFiles(t *testing.T) {
+	dir, ids := syntheticResults(t, 240)
+	runs, unread := Indexed(dir, ids)
+	st, no, err := compare.Standings(runs, compare.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc := NewRobots(st, no, runs, unread)
+	if doc.Runs != 240 || len(doc.Groups) != 240 {
+		t.Fatalf("%d runs, %d groups", doc.Runs, len(doc.Groups))
+	}
+	out := t.TempDir()
+	if err := WriteRobots(out, doc, words.Metre); err != nil {
+		t.Fatal(err)
+	}
+	raw, err := os.ReadFile(filepath.Join(out, "robots.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back Robots
+	if err := json.Unmarshal(raw, &back); err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(back.Groups[5].Runs, doc.Groups[5].Runs) || back.Groups[5].Figures[0].Rank != doc.Groups[5].Figures[0].Rank {
+		t.Errorf("read back %+v", back.Groups[5])
+	}
+	// By hand: the rank is one more than the number of better means.
+	for _, g := range doc.Groups[:40] {
+		p, _ := g.place("reachable_share")
+		better := 0
+		for _, h := range doc.Groups {
+			if q, ok := h.place("reachable_share"); ok && h.Layout == g.Layout && h.Phase == g.Phase && q.Mean > p.Mean {
+				better++
+			}
+		}
+		if p.Of != 40 || float64(p.Rank) != float64(better+1) {
+			t.Errorf("%s: rank %g of %d, %d are better", g.Name, float64(p.Rank), p.Of, better)
+		}
+	}
+}
+
+func TestBesideJSON(t *testing.T) {
+	k := Known{Beside[Interval]{"covered_share": {0.1, 0.2}, "time_to_s.90": {5, NaN}, "time_to_s.99": {NaN, NaN}}, nil}
+	raw, err := json.Marshal(k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := `{"interval_95":{"covered_share":[0.1,0.2],"time_to_s":{"90":[5,null],"99":null}},"standard_uncertainty":null}`
+	if string(raw) != want {
+		t.Errorf("%s\nwant %s", raw, want)
+	}
+	var back Known
+	if err := json.Unmarshal(raw, &back); err != nil {
+		t.Fatal(err)
+	}
+	if back.Interval95["time_to_s.90"][0] != 5 || back.Interval95["time_to_s.90"][1].Known() || back.Interval95["time_to_s.99"][0].Known() || back.StandardU != nil || back.U("x").Known() {
+		t.Errorf("read back %+v", back)
+	}
+	for _, bad := range []string{`{"interval_95":{"a":[1]}}`, `{"interval_95":{"a":"x"}}`, `{"interval_95":3}`} {
+		if err := json.Unmarshal([]byte(bad), &back); err == nil {
+			t.Errorf("%s: no error", bad)
+		}
+	}
+}
+
+// BenchmarkRobots2000 reads 2,000 result folders, with and without an index,
+// and writes the tables.
+func BenchmarkRobots2000(b *testing.B) {
+	dir, ids := syntheticResults(b, 2000)
+	out := b.TempDir()
+	all := func() {
+		runs, unread := Indexed(dir, ids)
+		st, no, err := compare.Standings(runs, compare.DefaultOptions())
+		if err != nil {
+			b.Fatal(err)
+		}
+		if err := WriteRobots(out, NewRobots(st, no, runs, unread), words.Metre); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for _, c := range []struct {
+		name string
+		drop bool
+	}{{"index=none", true}, {"index=there", false}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if c.drop {
+					os.Remove(filepath.Join(dir, IndexFile))
+				}
+				start := time.Now()
+				all()
+				b.ReportMetric(time.Since(start).Seconds(), "s/last")
+			}
+		})
+	}
+}
