@@ -49,8 +49,11 @@ type run struct {
 	heads []float64 // of each sample, rad; the last known one where there is none
 	upTo  []sums    // at each sample
 	ticks []tick
-	far   []float64 // m, the body's clearance at each tick; NaN if unknown
-	near  []geom.Near
+
+	breaks []geom.Span // between two recordings of one run
+
+	far  []float64 // m, the body's clearance at each tick; NaN if unknown
+	near []geom.Near
 }
 
 // samplesOK tells whether a sample's place may be used.
@@ -61,6 +64,7 @@ func samplesOK(s geom.Sample) bool {
 func newRun(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, opt Options) *run {
 	r := &run{trace: trace, plan: plan, robot: robot, cov: cov, opt: opt, ss: trace.Samples}
 	r.fillHeadings()
+	r.findBreaks()
 	r.upTo = make([]sums, len(r.ss))
 	for i, s := range cov.Steps {
 		a := r.upTo[i]
@@ -98,6 +102,37 @@ func (r *run) fillHeadings() {
 	}
 }
 
+// breakTime, s: samples farther apart than this, and than five times what is
+// usual, have a break of the recording between them.
+const breakTime = 2.0
+
+// findBreaks finds the breaks between recordings of one run.
+func (r *run) findBreaks() {
+	var dts []float64
+	for i := 1; i < len(r.ss); i++ {
+		dts = append(dts, r.ss[i].T-r.ss[i-1].T)
+	}
+	if len(dts) == 0 {
+		return
+	}
+	limit := math.Max(breakTime, 5*median(dts))
+	for i, dt := range dts {
+		if dt > limit && samplesOK(r.ss[i]) && samplesOK(r.ss[i+1]) {
+			r.breaks = append(r.breaks, geom.Span{From: r.ss[i].T, To: r.ss[i+1].T})
+		}
+	}
+}
+
+// inBreak returns the break that t lies in; ok is false if there is none.
+func (r *run) inBreak(t float64) (geom.Span, bool) {
+	for _, b := range r.breaks {
+		if t > b.From && t < b.To {
+			return b, true
+		}
+	}
+	return geom.Span{}, false
+}
+
 // index returns the last sample at or before t; -1 if there is none.
 func (r *run) index(t float64) int {
 	return sort.Search(len(r.ss), func(i int) bool { return r.ss[i].T > t }) - 1
@@ -109,6 +144,9 @@ func (r *run) look(t float64) tick {
 	none := tick{t: t, x: nan, y: nan, h: nan, v: nan, ahead: nan, turning: nan, course: nan}
 	i := r.index(t + 1e-9)
 	if i < 0 || !samplesOK(r.ss[i]) || i+1 < len(r.ss) && r.ss[i].T < t-1e-9 && !samplesOK(r.ss[i+1]) {
+		return none
+	}
+	if _, ok := r.inBreak(t); ok {
 		return none
 	}
 	lo, hi := i, i

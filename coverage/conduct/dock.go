@@ -33,12 +33,18 @@ func (r *run) docked() []stay {
 	near := r.opt.DockDistance * r.diameter()
 	n := len(r.ticks)
 	var out []stay
-	in := func(i int) bool { return r.ticks[i].known && r.ticks[i].at().Dist(d) <= near }
+	// What lies between two recordings is a stay too if it was in the dock before
+	// and after.
+	asleep := func(i int) bool {
+		b, ok := r.inBreak(r.ticks[i].t)
+		return ok && r.sampleAt(b.From).Dist(d) <= near && r.sampleAt(b.To).Dist(d) <= near
+	}
+	in := func(i int) bool { return r.ticks[i].known && r.ticks[i].at().Dist(d) <= near || asleep(i) }
 	stretches(n, in, func(i, j int) {
 		// Within it, it must stand, or be where the run begins or ends.
 		a, b := -1, -1
 		for k := i; k <= j; k++ {
-			if r.stands(r.ticks[k]) || k == 0 || k == n-1 {
+			if r.stands(r.ticks[k]) || k == 0 || k == n-1 || asleep(k) {
 				if a < 0 {
 					a = k
 				}
@@ -59,6 +65,12 @@ func (r *run) docked() []stay {
 		out = append(out, s)
 	})
 	return out
+}
+
+// sampleAt returns the place of the sample at time t.
+func (r *run) sampleAt(t float64) geom.Point2 {
+	s := r.ss[max(0, r.index(t))]
+	return geom.Point2{X: s.X, Y: s.Y}
 }
 
 // Docking is what the dock cost: trips, time and distance.

@@ -236,3 +236,32 @@ func TestDock(t *testing.T) {
 		t.Error("standing in the dock is neither a stall nor a touch")
 	}
 }
+
+// A run over two recordings: what lies between is docked time if it was in the
+// dock before and after, else hidden.
+func TestBreak(t *testing.T) {
+	for _, home := range []bool{true, false} {
+		dock := &geom.Pose{X: 0.25, Y: 2, Heading: 0}
+		p := newPen(0.25, 2, 0, 12).drive(1, 0.3, 0)
+		if home {
+			p.drive(-1, 0.2, 0)
+		}
+		p.wait(4)
+		begin := p.t
+		p.t += 600
+		p.wait(4).drive(1.5, 0.3, 0).turn(90).drive(1, 0.3, 0)
+		res, cov := find(t, p.trace(), newPlan(t, 5, 4, dock), wren)
+		checkSum(t, res, cov)
+		e := one(t, res, Hidden)
+		within(t, "break", e.Start, begin, startTol)
+		within(t, "break lasts", e.Size, 600, 1)
+		if home {
+			within(t, "docked", res.Ledger.Get(EntryDocked).Seconds, 608, 2)
+			within(t, "docked", res.Docking.DockedS, 608, 2)
+			within(t, "stay", one(t, res, Dock).Size, 608, 2)
+		} else {
+			within(t, "hidden", res.Ledger.Get(EntryHidden).Seconds, 600, 2)
+		}
+		within(t, "active", res.Active.ActiveS, res.Active.TotalS-600-8*map[bool]float64{true: 1}[home], 9)
+	}
+}

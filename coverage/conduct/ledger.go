@@ -105,6 +105,8 @@ func (r *run) ledger(es []Event, rows Rows, stays []stay, dock *Docking) Ledger 
 		switch {
 		case r.ss[i].State == geom.Carried || r.ss[i+1].State == geom.Carried:
 			name = EntryCarried
+		case r.ss[i+1].T-r.ss[i].T > breakTime && inStay(stays, mid):
+			name = EntryDocked // a break between recordings, spent in the dock
 		case !s.Known || holds(hidden, mid):
 			name = EntryHidden
 		case inStay(stays, mid):

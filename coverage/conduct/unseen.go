@@ -50,6 +50,16 @@ func (r *run) unseen() []Event {
 		e.Sentence += "."
 		out = append(out, e)
 	}
+	for _, b := range r.breaks {
+		from, to := math.Max(b.From, run.From), math.Min(b.To, run.To)
+		if to <= from {
+			continue
+		}
+		p := r.sampleAt(b.From)
+		out = append(out, Event{Kind: Hidden, Start: from, End: to, X: p.X, Y: p.Y, Size: to - from, Unit: "s",
+			Figures: map[string]float64{"lost_s": to - from}, Words: map[string]string{"reason": "between two recordings"},
+			Sentence: fmt.Sprintf("From %s nothing was recorded for %s.", at(from), seconds(to-from))})
+	}
 	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Carried }, func(i, j int) { add(Carried, i, j) })
 	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Lost || ss[i].State == geom.Bridged }, func(i, j int) { add(Hidden, i, j) })
 	return out
