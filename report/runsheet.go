@@ -33,7 +33,7 @@ func RunSheet(in SheetInput) Sheet {
 			Draw: func(o figure.Options) (*figure.Picture, error) {
 				return figure.Minutes(in.Figure.Title(), Spells(r), o)
 			},
-			Options: pictureSize(unit, 1400, 760),
+			Options: pictureSize(unit, 1200, 760),
 		}}})
 	}
 	if len(in.Story) > 0 {
@@ -133,17 +133,19 @@ func (in SheetInput) figures() Table {
 	return t
 }
 
-// pictureSize is the size of a page's pictures: sharp on a page 62 rem wide.
+// pictureSize is the size of a page's pictures. At 250 dots per inch the
+// smallest text, 6 points, is 21 pixels: 17 on the full page, 11 on a telephone,
+// where a picture keeps 640 pixels and scrolls sideways, 6 points in print.
 func pictureSize(unit words.Unit, w, h int) figure.Options {
 	o := figure.DefaultOptions()
-	o.Width, o.Height, o.DPI, o.Unit = w, h, 150, unit
+	o.Width, o.Height, o.DPI, o.Unit = w, h, 250, unit
 	return o
 }
 
 func (in SheetInput) pictures() []SheetPicture {
 	run := in.Figure
 	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) SheetPicture {
-		return SheetPicture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1400, 1000)}
+		return SheetPicture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1200, 860)}
 	}
 	out := []SheetPicture{
 		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
@@ -155,7 +157,7 @@ func (in SheetInput) pictures() []SheetPicture {
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run)
-		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1400, 1000)})
+		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }

@@ -159,14 +159,22 @@ func (s *sheet) drive(v view, t *geom.Trace, from, to float64) {
 	}
 }
 
-// ends marks start (ring) and end (square) of the run.
+// ends marks start (ring) and end (square) of the run. Where the two would
+// cover each other, as in a dock, the ring goes round the square.
 func (s *sheet) ends(v view, t *geom.Trace) {
-	if a, ok := firstKnown(t); ok {
-		s.startMark(v.px(a))
+	a, okA := firstKnown(t)
+	b, okB := lastKnown(t)
+	if !okA || !okB {
+		return
 	}
-	if b, ok := lastKnown(t); ok {
-		s.endMark(v.px(b))
+	p, q := v.px(a), v.px(b)
+	if math.Hypot(p.x-q.x, p.y-q.y) < s.em {
+		s.disc(s.pal.page, p, 1.1*s.em)
+		s.ring(stroke{c: s.pal.mark, width: math.Max(1.5, 0.17*s.em)}, p, 0.95*s.em)
+	} else {
+		s.startMark(p)
 	}
+	s.endMark(q)
 }
 
 func (s *sheet) startMark(p pt) {
