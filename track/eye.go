@@ -94,7 +94,7 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 var errIdle = errors.New("no word from the eye")
 
 func request(job Job, opt Options) Request {
-	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Threads: opt.Threads, Rate: opt.Rate}
+	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate}
 	for _, g := range job.Gaps {
 		if math.IsNaN(g) {
 			q.Gaps = append(q.Gaps, nil)
@@ -145,6 +145,8 @@ func (r *reading) read(out io.Reader) error {
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting.T)
+		case m.Standing != nil:
+			sight.NoteStanding(r.sightings, *m.Standing)
 		case m.Turns != nil:
 			r.turns = append(r.turns, m.Turns...)
 		case m.Warning != "":

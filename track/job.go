@@ -17,8 +17,15 @@ type Job struct {
 	Start  float64      // s, ignore what lies before; NaN: from the first frame
 	End    float64      // s, ignore what lies after; NaN: to the last
 	Camera *geom.Camera // as solved
-	Plan   *geom.Plan
-	Robot  geom.Robot
+	// CameraSigma is the standard uncertainty (m, one axis) that the camera's
+	// solution leaves at a point; nil: none, as for a camera that is exact.
+	CameraSigma func(geom.Point3) float64
+	// Reference is a picture of the room as the camera showed it when its marks
+	// were surveyed, a PNG that the eye writes if it is not there and holds the
+	// recording against if it is; empty: none.
+	Reference string
+	Plan      *geom.Plan
+	Robot     geom.Robot
 }
 
 // Progress is told while a job runs.

@@ -1,6 +1,7 @@
 package track
 
 import (
+	"fmt"
 	"math"
 	"sort"
 	"strings"
@@ -36,6 +37,10 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 		last = s.T
 		l = append(l, linked{Sighting: s})
 	}
+	moves, err := cameraMoves(l, job, opt)
+	if err != nil {
+		return nil, nil, err
+	}
 	dropJumps(l, opt)
 	seen := 0
 	for i := range l {
@@ -43,12 +48,16 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 			seen++
 		}
 	}
+	if n := len(l); n > 0 && seen < 3 && l[n-1].Why == sight.WhyStanding {
+		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: fmt.Sprintf(
+			"the robot stands at (%.2f, %.2f) m throughout; was it started, and is this the right recording?", l[n-1].X, l[n-1].Y)}
+	}
 	if seen < 3 {
 		return nil, nil, &Failure{Kind: NoRobot, T: math.NaN(), Message: noRobot(l, job)}
 	}
 	gaps := fillGaps(l, job, opt)
 	smoothPath(l, job, opt)
-	warnings := headings(l, job, opt)
+	warnings := append(moves, headings(l, job, opt)...)
 	tr := &geom.Trace{Length: length, Reasons: gaps}
 	b := bounds(l, job, opt)
 	if !b.moved {

@@ -29,7 +29,13 @@ func smoothPath(l []linked, job Job, opt Options) {
 		s.vx, s.vy = out[i].x[2], out[i].x[3]
 		v := (out[i].p[0][0] + out[i].p[1][1]) / 2
 		b := biasM(job.Camera, s.pose, job.Robot.Height, s.RMS)
-		s.sigma = math.Sqrt(v + b*b)
+		c := 0.0
+		if job.CameraSigma != nil {
+			if c = job.CameraSigma(geom.Point3{X: s.pose.X, Y: s.pose.Y, Z: job.Robot.Height}); math.IsNaN(c) {
+				c = 0
+			}
+		}
+		s.sigma = math.Sqrt(v + b*b + c*c)
 		if s.still {
 			s.vx, s.vy = 0, 0
 		}

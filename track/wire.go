@@ -7,22 +7,24 @@ import (
 
 // Request is what the eye is asked, as JSON on its standard input.
 type Request struct {
-	Files   []string    `json:"files"`
-	Gaps    []*float64  `json:"gaps"` // s; nil: one frame's time
-	Start   *float64    `json:"start"`
-	End     *float64    `json:"end"`
-	Camera  geom.Camera `json:"camera"`
-	Plan    geom.Plan   `json:"plan"`
-	Robot   geom.Robot  `json:"robot"`
-	Threads int         `json:"threads"`
-	Rate    float64     `json:"rate"` // looks a second at least
+	Files     []string    `json:"files"`
+	Gaps      []*float64  `json:"gaps"` // s; nil: one frame's time
+	Start     *float64    `json:"start"`
+	End       *float64    `json:"end"`
+	Camera    geom.Camera `json:"camera"`
+	Plan      geom.Plan   `json:"plan"`
+	Robot     geom.Robot  `json:"robot"`
+	Reference string      `json:"reference,omitempty"` // PNG, see Job.Reference
+	Threads   int         `json:"threads"`
+	Rate      float64     `json:"rate"` // looks a second at least
 }
 
 // Reply is one line of the eye's answer; one of its fields is set.
 type Reply struct {
 	Open     *OpenReply      `json:"open,omitempty"`
 	Sighting *sight.Sighting `json:"s,omitempty"`
-	Turns    []sight.Turn    `json:"turns,omitempty"` // at the end, in pieces
+	Turns    []sight.Turn    `json:"turns,omitempty"`    // at the end, in pieces
+	Standing *geom.Point2    `json:"standing,omitempty"` // never seen before the background, but in it
 	Warning  string          `json:"warning,omitempty"`
 	Fail     *FailReply      `json:"fail,omitempty"`
 	End      *EndReply       `json:"end,omitempty"`

@@ -87,7 +87,10 @@ func (l *looker) run() error {
 	t0 = time.Now()
 	cam := geom.NewCamera(l.req.Camera.Width, l.req.Camera.Height, l.req.Camera.Lens, l.req.Camera.R, l.req.Camera.Centre)
 	l.set = sight.NewSetup(cam, &l.req.Plan, l.req.Robot, l.halved)
-	bg := sight.Learn(&l.set, samples)
+	bg := sight.Learn(&l.set, samples, l.reference())
+	if err := l.keepReference(bg); err != nil {
+		return err
+	}
 	samples = nil
 	debug.FreeOSMemory()
 	l.stage("background", t0)
@@ -267,6 +270,11 @@ func (l *looker) watch(bg *sight.Background) error {
 			return err
 		}
 		turns = turns[n:]
+	}
+	if at, ok := w.Standing(); ok {
+		if err := l.out.Encode(track.Reply{Standing: &at}); err != nil {
+			return err
+		}
 	}
 	l.stage("turns", t0)
 	end.Duration = offset

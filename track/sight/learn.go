@@ -46,9 +46,12 @@ func sits(f Fit) bool {
 // a ghost in the others: a robot-shaped difference whose outline is in the
 // background and not in the picture. There the background is taken from the
 // samples that saw the ghost.
-func Learn(set *Setup, samples []*Picture) *Background {
+//
+// reference, if not nil, is a background of the same camera taken when its
+// marks were surveyed: the samples are brought to where the camera was then.
+func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
-	samples, moved := steady(set, samples, factor)
+	samples, moved := steady(set, samples, reference, factor)
 	b := stack(samples, factor)
 	b.Moved = moved
 	for round := 0; round < 2; round++ {

@@ -42,4 +42,7 @@ const (
 	WhyBad     = "the frame is damaged"
 	WhyHidden  = "hidden: "
 	WhyOutside = "outside the picture"
+	// WhyStanding is said of the last look of a run in which nothing moved and
+	// the room's own picture holds the robot.
+	WhyStanding = "it stands, and has done so throughout"
 )

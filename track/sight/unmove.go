@@ -80,20 +80,24 @@ func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
 	return [3]float64{-float64(by) * f / l.Fy, float64(bx) * f / l.Fx, 0}
 }
 
-// steady brings samples to where the camera was in the first third of them,
-// their middle if it shook, and leaves out those that cannot be. moved is the
-// largest movement found, px, infinite if most samples do not fit together.
-func steady(set *Setup, samples []*Picture, factor int) (out []*Picture, moved float64) {
-	a := NewAnchors(set.Cam, &samples[0].Y, 2)
+// steady brings samples to where the camera was when the reference was taken;
+// without one, to where it was in the first third of them, their middle if it
+// shook. Samples that cannot be brought there are left out. moved is the
+// largest movement found, px, infinite if most samples do not fit.
+func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out []*Picture, moved float64) {
+	from := &samples[0].Y
+	if reference != nil {
+		from = reference
+	}
+	a := NewAnchors(set.Cam, from, 2)
 	if len(a.list) < 8 {
 		return samples, 0
 	}
-	ref := samples[0].Y.Shrink(factor, Plane{})
+	ref := from.Shrink(factor, Plane{})
 	w := make([][3]float64, len(samples))
 	known := make([]bool, len(samples))
-	known[0] = true
 	var guess [3]float64
-	for i, s := range samples[1:] {
+	for i, s := range samples {
 		m, ok := a.Measure(&s.Y, guess)
 		if !ok {
 			small := s.Y.Shrink(factor, Plane{})
@@ -101,10 +105,13 @@ func steady(set *Setup, samples []*Picture, factor int) (out []*Picture, moved f
 		}
 		if ok {
 			guess = m.W
-			w[i+1], known[i+1] = m.W, true
+			w[i], known[i] = m.W, true
 		}
 	}
-	base := middleMotion(w[:(len(w)+2)/3], known)
+	var base [3]float64
+	if reference == nil {
+		base = middleMotion(w[:(len(w)+2)/3], known)
+	}
 	for i, s := range samples {
 		if !known[i] {
 			continue

@@ -215,6 +215,38 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 // was turned at the looks that can tell; Merge puts them into the sightings.
 func (w *Watcher) Turns() []Turn { return w.tex.Turns() }
 
+// Standing looks for the robot in the background itself, where it has never
+// been seen before it: a robot that never moves is floor to everything else.
+func (w *Watcher) Standing() (at geom.Point2, ok bool) {
+	if w.ever {
+		return at, false
+	}
+	w.fitter.Warp = nil
+	best := 0.0
+	for i := range w.finder.places {
+		p := &w.finder.places[i]
+		reach := 0.75 * w.finder.step / w.set.Cam.PixelSize(geom.Point3{X: p.pose.X, Y: p.pose.Y})
+		f, good := w.fitter.At(&w.bg.Y, nil, p.pose, math.Max(2, reach))
+		// Without a difference to back them, edges must be there all round.
+		if !good || f.Visible < 0.7 || f.Support < 0.9 || f.RMS > 0.45 || f.Edge < 3 {
+			continue
+		}
+		if q := f.Support * f.Visible / (0.3 + f.RMS); q > best {
+			best, at, ok = q, geom.Point2{X: f.Pose.X, Y: f.Pose.Y}, true
+		}
+	}
+	return at, ok
+}
+
+// NoteStanding says in the last of a run's looks that the robot stands at a
+// place, and has done so throughout.
+func NoteStanding(s []Sighting, at geom.Point2) {
+	if len(s) > 0 {
+		l := &s[len(s)-1]
+		l.Why, l.X, l.Y = WhyStanding, at.X, at.Y
+	}
+}
+
 // miss says why the robot was not found.
 func (w *Watcher) miss(s *Sighting) {
 	s.Why = WhyNothing
@@ -230,6 +262,9 @@ func (w *Watcher) miss(s *Sighting) {
 					s.Why = WhyHidden + name
 				}
 			}
+		}
+		if px, ok := w.set.Cam.Project(ahead); s.Why == WhyNothing && (!ok || !w.set.Cam.InFrame(px)) {
+			s.Why = WhyOutside
 		}
 		if s.Why == WhyNothing && in > 0.5 && s.Crowd > 0.3 {
 			s.Why = WhyPerson

@@ -11,6 +11,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/sight"
 )
 
 // TestTraits measures drawn recordings, each with one trait that recordings of
@@ -45,9 +46,13 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 	if tr.Encode != nil {
 		t.Skipf("%q is a trait of the encoded file: measured through the eye in cmd/swathe-eye", tr.Name)
 	}
-	cam := solve(t, tr)
+	sol := solve(t, tr)
+	var reference *sight.Plane
+	if tr.Survey != tr.Scene.Camera {
+		reference = surveyed(t, tr)
+	}
 	begun := time.Now()
-	trace, s, err := Run(context.Background(), &tr.Scene, tr.Drive, cam, track.DefaultOptions())
+	trace, s, err := Run(context.Background(), &tr.Scene, tr.Drive, sol, reference, track.DefaultOptions())
 	var f *track.Failure
 	if tr.Expect != scene.ExpectPath {
 		if !errors.As(err, &f) || string(f.Kind) != tr.Expect {
@@ -92,7 +97,7 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 	}
 }
 
-func solve(t *testing.T, tr scene.Trait) *geom.Camera {
+func solve(t *testing.T, tr scene.Trait) *geom.Solution {
 	t.Helper()
 	c := tr.Survey
 	spec := geom.CameraSpec{Name: "ceiling", Width: c.Width, Height: c.Height, LensHeight: c.Centre.Z, Model: c.Lens.Model, Marks: tr.Marks}
@@ -100,5 +105,22 @@ func solve(t *testing.T, tr scene.Trait) *geom.Camera {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return sol.Camera
+	return sol
+}
+
+// surveyed draws the empty room as the camera showed it when its marks were
+// surveyed.
+func surveyed(t *testing.T, tr scene.Trait) *sight.Plane {
+	t.Helper()
+	s := tr.Scene
+	s.Camera, s.NoRobot, s.Nudges, s.People, s.Length = tr.Survey, true, nil, nil, 0
+	r, err := scene.NewRenderer(&s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, h := s.Camera.Width, s.Camera.Height
+	bgr := make([]byte, 3*w*h)
+	r.Draw(0, bgr)
+	p := sight.FromBGR(bgr, w, h, 0, nil)
+	return &p.Y
 }

@@ -16,8 +16,9 @@ import (
 )
 
 // Sightings draws a scene frame by frame and looks at it without encoding it,
-// with the camera as solved (nil: the true one), as the eye would. ctx stops it.
-func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, rate float64) ([]sight.Sighting, error) {
+// with the camera as solved (nil: the true one), as the eye would; reference is
+// the background of the set-up's day, nil if none was kept. ctx stops it.
+func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64) ([]sight.Sighting, error) {
 	r, err := scene.NewRenderer(s)
 	if err != nil {
 		return nil, err
@@ -40,7 +41,7 @@ func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, rate float
 	samples := make([]*sight.Picture, n)
 	draw := newPool(r, w, h, halved)
 	draw.each(at, times, func(i int, p *sight.Picture) bool { samples[i] = p.Clone(); return true })
-	watcher := sight.NewWatcher(set, sight.Learn(&set, samples))
+	watcher := sight.NewWatcher(set, sight.Learn(&set, samples, reference))
 	samples = nil
 	pick := sight.Picker{Every: 1 / rate}
 	at = at[:0]
@@ -57,6 +58,9 @@ func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, rate float
 		return ctx.Err() == nil
 	})
 	sight.Merge(out, watcher.Turns())
+	if at, ok := watcher.Standing(); ok {
+		sight.NoteStanding(out, at)
+	}
 	return out, ctx.Err()
 }
 
@@ -222,16 +226,19 @@ func visibleAt(tr *scene.Truth, t float64) float64 {
 	return tr.Visible[i]
 }
 
-// Run draws a scene, measures it and judges the result.
-func Run(ctx context.Context, s *scene.Scene, d scene.Drive, cam *geom.Camera, opt track.Options) (*geom.Trace, Score, error) {
-	looks, err := Sightings(ctx, s, cam, opt.Rate)
+// Run draws a scene, measures it with a solved camera (nil: the true one) and
+// judges the result.
+func Run(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
+	cam := s.Camera
+	var sigma func(geom.Point3) float64
+	if sol != nil {
+		cam, sigma = sol.Camera, sol.FloorSigma
+	}
+	looks, err := Sightings(ctx, s, cam, reference, opt.Rate)
 	if err != nil {
 		return nil, Score{}, err
 	}
-	if cam == nil {
-		cam = s.Camera
-	}
-	job := track.Job{Camera: cam, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+	job := track.Job{Camera: cam, CameraSigma: sigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
 	tr, _, err := track.Link(looks, job, s.Length, opt)
 	if err != nil {
 		return nil, Score{}, err
