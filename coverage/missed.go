@@ -120,7 +120,7 @@ func (m *measurer) missed(res *Result, tool geom.Tool) {
 		res.MissedBy = append(res.MissedBy, *by[k])
 	}
 	res.Missed = []Patch{}
-	pieces, of := patches(g, left)
+	pieces, of := patches(g, left, int(m.opt.Neck/2/g.Cell))
 	tr := newTracer(g, of)
 	for n, cells := range pieces {
 		area := float64(len(cells)) * a
@@ -141,35 +141,84 @@ func (m *measurer) missed(res *Result, tool geom.Tool) {
 	sort.SliceStable(res.Missed, func(i, j int) bool { return res.Missed[i].AreaM2 > res.Missed[j].AreaM2 })
 }
 
-// patches returns the pieces of a mask that hang together by cells' sides, in
+// patches returns the pieces of a mask, each hanging together by cells' sides, in
 // the order of their lowest cells, and for every cell the number of its piece,
-// from 1; 0 for none.
-func patches(g *Grid, mask []bool) (pieces [][]int32, of []int32) {
+// from 1; 0 for none. Every cell is in one piece.
+//
+// What hangs together only by necks narrower than 2r+1 cells is cut there: the
+// mask is shrunk by r cells, what is left of it is told apart, and each part
+// grows back. Narrow strips that nothing grows back into are pieces of their own.
+func patches(g *Grid, mask []bool, r int) (pieces [][]int32, of []int32) {
 	of = make([]int32, len(mask))
-	for k, in := range mask {
-		if !in || of[k] != 0 {
-			continue
+	// grow adds to a piece, from its cells [at:], what allowed has, up to depth steps.
+	grow := func(cells []int32, n int32, at, depth int, allowed []bool) []int32 {
+		for end := len(cells); at < end && depth > 0; depth-- {
+			for ; at < end; at++ {
+				q := int(cells[at])
+				i, j := q%g.Nx, q/g.Nx
+				visit := func(ok bool, k int) {
+					if ok && allowed[k] && of[k] == 0 {
+						of[k] = n
+						cells = append(cells, int32(k))
+					}
+				}
+				visit(i > 0, q-1)
+				visit(i < g.Nx-1, q+1)
+				visit(j > 0, q-g.Nx)
+				visit(j < g.Ny-1, q+g.Nx)
+			}
+			end = len(cells)
 		}
-		n := int32(len(pieces) + 1)
-		cells := []int32{int32(k)}
-		of[k] = n
-		for at := 0; at < len(cells); at++ {
-			q := int(cells[at])
-			i, j := q%g.Nx, q/g.Nx
-			visit := func(ok bool, r int) {
-				if ok && mask[r] && of[r] == 0 {
-					of[r] = n
-					cells = append(cells, int32(r))
+		return cells
+	}
+	seed := func(allowed []bool) {
+		for k, in := range allowed {
+			if in && of[k] == 0 {
+				n := int32(len(pieces) + 1)
+				of[k] = n
+				pieces = append(pieces, grow([]int32{int32(k)}, n, 0, len(mask), allowed))
+			}
+		}
+	}
+	if r > 0 {
+		seed(shrink(g, mask, r))
+		// All grow a step at a time, so that none takes what is nearer to another;
+		// from a corner of the shrunk mask its own corner is 2r steps off.
+		at := make([]int, len(pieces))
+		for step := 0; step < 2*r; step++ {
+			for n := range pieces {
+				from := at[n]
+				at[n] = len(pieces[n])
+				pieces[n] = grow(pieces[n], int32(n+1), from, 1, mask)
+			}
+		}
+	}
+	seed(mask)
+	return pieces, of
+}
+
+// shrink returns the cells of a mask that have it all round them, r cells far in
+// either direction.
+func shrink(g *Grid, mask []bool, r int) []bool {
+	run := func(in, out []bool, n, stride, lines, next int) {
+		for l := 0; l < lines; l++ {
+			since := 0 // cells of the mask up to here
+			for i := 0; i < n; i++ {
+				k := l*next + i*stride
+				if !in[k] {
+					since = 0
+					continue
+				}
+				if since++; since > 2*r {
+					out[k-r*stride] = true
 				}
 			}
-			visit(i > 0, q-1)
-			visit(i < g.Nx-1, q+1)
-			visit(j > 0, q-g.Nx)
-			visit(j < g.Ny-1, q+g.Nx)
 		}
-		pieces = append(pieces, cells)
 	}
-	return pieces, of
+	rows, both := make([]bool, len(mask)), make([]bool, len(mask))
+	run(mask, rows, g.Nx, 1, g.Ny, g.Nx)
+	run(rows, both, g.Ny, g.Nx, g.Nx, 1)
+	return both
 }
 
 // besideOf returns what most of the patch's cells that lie beside anything lie

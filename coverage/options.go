@@ -29,6 +29,7 @@ type Options struct {
 	Headings   int     // over a turn, at which a body that is not round is placed
 
 	MinPatch float64 // m2, smallest missed patch that is listed
+	Neck     float64 // m, missed floor that hangs together by less is cut into patches there; 0 never cuts
 	Beside   float64 // m beyond what the tool cannot reach: floor this near to a wall or obstacle lies beside it
 
 	Bands          []float64 // m, widths of the bands along edges
@@ -56,6 +57,7 @@ func DefaultOptions() Options {
 		StartSlack:     0.05,
 		Headings:       72,
 		MinPatch:       0.0025, // a square of 50 mm
+		Neck:           0.04,
 		Beside:         0.10,
 		Bands:          []float64{0.025, 0.05, 0.1},
 		FollowDistance: 0.02,
@@ -82,6 +84,7 @@ func (o Options) Validate() error {
 		{"StartSlack", o.StartSlack, o.StartSlack >= 0, "0 m or more"},
 		{"Headings", float64(o.Headings), o.Headings >= 8 && o.Headings <= 720, "8 to 720"},
 		{"MinPatch", o.MinPatch, o.MinPatch >= 0, "0 m2 or more"},
+		{"Neck", o.Neck, o.Neck >= 0 && o.Neck <= 1, "0 to 1 m"},
 		{"Beside", o.Beside, o.Beside >= 0, "0 m or more"},
 		{"FollowDistance", o.FollowDistance, o.FollowDistance >= 0, "0 m or more"},
 		{"FollowAngle", o.FollowAngle, o.FollowAngle >= 0 && o.FollowAngle < math.Pi/2, "0 to less than pi/2 rad"},

@@ -20,10 +20,10 @@ func fourRooms() *geom.Plan {
 func TestSeveralRooms(t *testing.T) {
 	robot := hourRobot()
 	tr := newPen(1, 1, 0).drive(4, 0.3, 0).trace()
-	open := measure(t, tr, fourRooms(), robot, at(0.01))
+	open := measure(t, tr, fourRooms(), robot, at(0.02))
 	shut := fourRooms()
 	shut.Obstacles = append(shut.Obstacles, piece("door", rect(8, 1.5, 8.15, 1.85)), piece("door2", rect(3, 3.5, 3.6, 3.65)))
-	one := measure(t, tr, shut, robot, at(0.01))
+	one := measure(t, tr, shut, robot, at(0.02))
 	rho := math.Hypot(0.09, 0.02)
 	reach := func(w, h float64) float64 {
 		w, h = w-0.34, h-0.34
@@ -38,7 +38,7 @@ func TestSeveralRooms(t *testing.T) {
 		t.Errorf("shutting a door opened floor")
 	}
 	shut.Obstacles = append(shut.Obstacles, piece("door3", rect(8, 1.8, 8.15, 2.2)))
-	one = measure(t, tr, shut, robot, at(0.01))
+	one = measure(t, tr, shut, robot, at(0.02))
 	within(t, "one room of four", one.Floor.ReachableM2, reach(8, 3.5), 0.01*28)
 }
 
@@ -121,6 +121,46 @@ func TestMissedPatch(t *testing.T) {
 	within(t, "patches and slivers, and places", sum, by, 1e-9)
 }
 
+// Two rooms of missed floor and a strip between them are three patches, and with
+// no neck to cut by, one. Every cell is in one of them either way.
+func TestPatchesAreCutAtNecks(t *testing.T) {
+	rows := []string{
+		"#######.........#######",
+		"#######.........#######",
+		"#######.........#######",
+		"#######################",
+		"#######.........#######",
+		"#######.........#######",
+		"#######.........#######",
+	}
+	g := &Grid{Cell: 0.01, Nx: len(rows[0]), Ny: len(rows)}
+	mask := make([]bool, g.Nx*g.Ny)
+	cells := 0
+	for j, row := range rows {
+		for i, c := range row {
+			if mask[j*g.Nx+i] = c == '#'; c == '#' {
+				cells++
+			}
+		}
+	}
+	for _, c := range []struct{ r, pieces int }{{0, 1}, {1, 3}, {2, 3}, {5, 1}} {
+		pieces, of := patches(g, mask, c.r)
+		n := 0
+		for _, p := range pieces {
+			n += len(p)
+		}
+		if len(pieces) != c.pieces || n != cells {
+			t.Errorf("r = %d: %d patches of %d cells, want %d of %d", c.r, len(pieces), n, c.pieces, cells)
+		}
+		tr := newTracer(g, of)
+		for _, p := range pieces {
+			for _, ring := range tr.outline(p) {
+				polygon(t, ring...)
+			}
+		}
+	}
+}
+
 // What patches lie beside: swept by hand, all but one spot each.
 func TestBeside(t *testing.T) {
 	plan := planOf(rect(0, 0, 3, 3), piece("box", rect(1.2, 1.2, 1.8, 1.8)))
@@ -156,7 +196,7 @@ func TestOutlines(t *testing.T) {
 				mask[j*g.Nx+i] = c == '#'
 			}
 		}
-		pieces, of := patches(g, mask)
+		pieces, of := patches(g, mask, 0)
 		tr := newTracer(g, of)
 		for _, cells := range pieces {
 			rings := tr.outline(cells)
