@@ -21,7 +21,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 	d := in.Doc
 	var out []namedPicture
 	add := func(name, caption string, h int, draw func(figure.Options) (*figure.Picture, error)) {
-		out = append(out, namedPicture{name, SheetPicture{caption, draw, pictureSize(in.Unit, h)}})
+		out = append(out, namedPicture{name, SheetPicture{caption, draw, in.size(h)}})
 	}
 	var groups []string
 	for _, g := range d.Groups {
@@ -75,6 +75,14 @@ func (in ComparisonInput) pictures() []namedPicture {
 		}
 	}
 	return out
+}
+
+// size is the size of a comparison's pictures, their smallest text as large as
+// on the page of a run.
+func (in ComparisonInput) size(h int) figure.Options {
+	o := figure.DefaultOptions()
+	o.Width, o.Height, o.DPI, o.Unit = 1200, h, 250, in.Unit
+	return o
 }
 
 // platePer is how many maps stand on one picture.

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -169,13 +170,72 @@ func indexOne(results, id string, old map[string]indexEntry) (e *indexEntry, fre
 	if o, ok := old[id]; ok && o.Size == st.Size() && o.MTimeNS == st.ModTime().UnixNano() {
 		return &o, false, nil
 	}
-	r, err := ReadRun(dir)
+	r, err := readCompared(filepath.Join(dir, RunFile))
 	if err != nil {
 		return nil, false, err
 	}
 	n := entryOf(ComparedRun(r))
 	n.Size, n.MTimeNS = st.Size(), st.ModTime().UnixNano()
 	return &n, true, nil
+}
+
+// compared is the part of run.json that comparisons need; of events and rows,
+// which make most of the file, only what is counted.
+type compared struct {
+	Schema     int               `json:"schema"`
+	Layout     string            `json:"layout"`
+	Robot      string            `json:"robot"`
+	Phase      string            `json:"phase"`
+	Trial      int               `json:"trial"`
+	Conditions map[string]string `json:"conditions"`
+	Trace      TraceInfo         `json:"trace"`
+	Run        RunInfo           `json:"run"`
+	Tool       string            `json:"tool"`
+	ToolWidthM Float             `json:"tool_width_m"`
+	ToolAheadM Float             `json:"tool_ahead_m"`
+	ToolLeftM  Float             `json:"tool_left_m"`
+	Coverage   Block             `json:"coverage"`
+	Events     []struct {
+		Kind string `json:"kind"`
+	} `json:"events"`
+	Rows *struct {
+		Blocks []struct {
+			Lanes int `json:"lanes"`
+		} `json:"blocks"`
+	} `json:"rows"`
+	Props    []Prop            `json:"props"`
+	Versions map[string]string `json:"versions"`
+	SetupSHA string            `json:"setup_sha256"`
+}
+
+// readCompared is ReadRun without what comparisons do not need.
+func readCompared(file string) (*Run, error) {
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	var c compared
+	if err := json.Unmarshal(raw, &c); err != nil {
+		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+	}
+	if c.Schema != Schema {
+		return nil, fmt.Errorf("%s: schema %d, this program reads %d: measure the recording again with --again", file, c.Schema, Schema)
+	}
+	r := &Run{Schema: c.Schema, Layout: c.Layout, Robot: c.Robot, Phase: c.Phase, Trial: c.Trial, Conditions: c.Conditions, Trace: c.Trace, Run: c.Run,
+		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Props: c.Props, Versions: c.Versions, SetupSHA: c.SetupSHA}
+	if c.Events != nil {
+		r.Events = []Event{}
+	}
+	for _, e := range c.Events {
+		r.Events = append(r.Events, Event{Kind: e.Kind})
+	}
+	if c.Rows != nil {
+		r.Rows = &Rows{}
+		for _, b := range c.Rows.Blocks {
+			r.Rows.Blocks = append(r.Rows.Blocks, RowBlock{Lanes: b.Lanes})
+		}
+	}
+	return r, nil
 }
 
 func readIndex(file string) map[string]indexEntry {

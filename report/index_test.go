@@ -184,6 +184,27 @@ func TestBesideJSON(t *testing.T) {
 	}
 }
 
+// What is read of run.json for comparisons is what a full reading gives.
+func TestComparedIsTheRun(t *testing.T) {
+	dir, ids := syntheticResults(t, 3)
+	for _, id := range ids {
+		full, err := ReadRun(filepath.Join(dir, filepath.FromSlash(id)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		part, err := readCompared(filepath.Join(dir, filepath.FromSlash(id), RunFile))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a, b := fmt.Sprint(ComparedRun(part)), fmt.Sprint(ComparedRun(full)); a != b {
+			t.Errorf("%s\nwant %s", a, b)
+		}
+		if a, b := fmt.Sprint(entryOf(ComparedRun(full)).run(id)), fmt.Sprint(ComparedRun(full)); a != b {
+			t.Errorf("through the index: %s\nwant %s", a, b)
+		}
+	}
+}
+
 // BenchmarkRobots2000 reads 2,000 result folders, with and without an index,
 // and writes the tables.
 func BenchmarkRobots2000(b *testing.B) {
