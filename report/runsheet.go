@@ -73,7 +73,11 @@ func (in SheetInput) interval(k Known, name string, word func(v, u float64) stri
 		}
 		return word(float64(v), u)
 	}
-	return end(iv[0]) + " to " + end(iv[1])
+	lo, hi := end(iv[0]), end(iv[1])
+	if lo == hi {
+		return "" // narrower than what is printed
+	}
+	return lo + " to " + hi
 }
 
 func (in SheetInput) figures() Table {
