@@ -1,5 +1,5 @@
 // Package report turns values into the files of a result folder and reads them
-// back: run.json, trace.csv, curve.csv, events.csv, missed.geojson, setup.yaml
+// back: run.json, trace.csv, curve.csv, events.csv, missed.geojson, story.md, setup.yaml
 // and the pictures (by package figure).
 //
 // Names of fields carry their unit. A share runs from 0 to 1. Times are seconds

@@ -22,6 +22,7 @@ Each run gets a folder LAB/results/<layout>/<robot>_<phase>_<trial>/:
   run.json                          every figure
   trace.csv, curve.csv, events.csv  the path, coverage against time, events
   missed.geojson                    the patches of floor that were missed
+  story.md                          the run in ten sentences or fewer
   passes.png, path.png, curve.png   pictures
   setup.yaml                        the set-up that it was measured with
 It is written whole or not at all, and stays as it is until the recording, the

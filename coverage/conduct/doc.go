@@ -59,15 +59,15 @@
 //
 // stuck: in StuckTime or more, all within StuckDrift of one place, at least
 // StuckTries starts of a turn, a move or a reverse in each StuckTime, none of
-// them part of a spin. touch: the body comes from 30 mm or more away, at
-// TouchSpeed or more, to within TouchDistance, and then slides along, turns or
-// stops; passing a corner alongside is none. revisit: RevisitTime and RevisitWay
+// them part of a spin. touch: the body comes from TouchFrom or farther
+// away, at TouchSpeed and TouchAngle or more, to within TouchDistance, and then
+// slides along, turns or stops; passing a corner alongside is none. revisit: RevisitTime and RevisitWay
 // or more with less than RevisitShare of the sweep new; what of it is a second
 // coat or a way to the dock is not counted as lost. probe: ProbeTimes visits or
 // more to one stretch of boundary not much longer than the robot, with at most
 // one visit elsewhere between two of them and less than RevisitShare new. swerve:
 // the robot leaves a straight line by SwerveOffset and comes back to it, or turns
-// aside from it on a curve by 30 to 120 degrees, although nothing stands ahead
+// aside from it on a curve by SwerveTurn to 120 degrees, although nothing stands ahead
 // within what its body would have passed: no wall, obstacle, prop or area that it
 // is to keep out of. A turn on the spot is no swerve: whoever stops to turn has
 // somewhere to go.

@@ -67,6 +67,13 @@ func TestLedgerIsTheRun(t *testing.T) {
 		tr.Run.To -= 0.017
 		res, cov := find(t, tr, newPlan(t, 5, 4, dock, stool), wren)
 		checkSum(t, res, cov)
+		last := math.Inf(-1)
+		for _, e := range res.Events {
+			if e.Start < last || e.End < e.Start || e.Start < tr.Run.From-1e-9 || e.End > tr.Run.To+1e-9 || math.IsNaN(e.Size) || e.Sentence == "" {
+				t.Errorf("out of order, out of the run or without size: %+v", e)
+			}
+			last = e.Start
+		}
 		if t.Failed() {
 			t.Fatalf("seed %d", seed)
 		}

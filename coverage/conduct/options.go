@@ -31,7 +31,9 @@ type Options struct {
 	OutsideTime float64 // s outside the room that is an event
 
 	TouchDistance float64 // m, the body this near to a wall or obstacle touches it
+	TouchFrom     float64 // m, from this far or farther it must have come
 	TouchSpeed    float64 // m/s towards it, at the least
+	TouchAngle    float64 // rad between travel and what it touches, at the least
 	TouchSlide    float64 // m along it while touching, at the least, to slide
 	TouchTurn     float64 // rad after touching, at the least, to turn
 
@@ -44,6 +46,8 @@ type Options struct {
 	ProbeDistance float64 // m, the body this near to the boundary visits it
 
 	SwerveOffset float64 // m to the side, at the least
+	SwerveTurn   float64 // rad, a turn aside for good, at the least
+	SwerveAhead  float64 // m ahead that must be free where it turned aside for good
 	SwerveClear  float64 // m beside the body's straight way that must be free
 
 	DockDistance float64 // share of the diameter: nearer to the dock's place the robot is docked
@@ -71,10 +75,10 @@ func DefaultOptions() Options {
 		StallTime: 5, StallDrift: 0.02, StallTurn: geom.Radians(10),
 		StuckTime: 10, StuckDrift: 0.5, StuckTries: 9, StuckPause: 4,
 		HiddenTime: 1, OutsideTime: 1,
-		TouchDistance: 0.010, TouchSpeed: 0.03, TouchSlide: 0.03, TouchTurn: geom.Radians(15),
+		TouchDistance: 0.010, TouchFrom: 0.03, TouchSpeed: 0.03, TouchAngle: geom.Radians(12), TouchSlide: 0.03, TouchTurn: geom.Radians(15),
 		RevisitTime: 5, RevisitWay: 1, RevisitShare: 0.05,
 		ProbeTimes: 4, ProbeTime: 90, ProbeDistance: 0.05,
-		SwerveOffset: 0.10, SwerveClear: 0.03,
+		SwerveOffset: 0.10, SwerveTurn: geom.Radians(30), SwerveAhead: 0.5, SwerveClear: 0.03,
 		DockDistance: 1.0 / 3,
 		LaneLength:   0.5, LaneBend: 0.02, RowAngle: geom.Radians(3), RowLanes: 4,
 		EdgeDistance: 0.06, CoatShare: 0.3, ErraticTime: 30,
@@ -108,6 +112,8 @@ func (o Options) Validate() error {
 		{"OutsideTime", o.OutsideTime, 0, 3600, "s"},
 		{"TouchDistance", o.TouchDistance, 0, 0.2, "m"},
 		{"TouchSpeed", o.TouchSpeed, 0, 1, "m/s"},
+		{"TouchFrom", o.TouchFrom, 0, 1, "m"},
+		{"TouchAngle", o.TouchAngle, 0, math.Pi / 2, "rad"},
 		{"TouchSlide", o.TouchSlide, 0.001, 5, "m"},
 		{"TouchTurn", o.TouchTurn, 0.01, math.Pi, "rad"},
 		{"RevisitTime", o.RevisitTime, 0.5, 3600, "s"},
@@ -117,6 +123,8 @@ func (o Options) Validate() error {
 		{"ProbeTime", o.ProbeTime, 1, 3600, "s"},
 		{"ProbeDistance", o.ProbeDistance, 0, 0.5, "m"},
 		{"SwerveOffset", o.SwerveOffset, 0.02, 5, "m"},
+		{"SwerveTurn", o.SwerveTurn, 0.1, math.Pi / 2, "rad"},
+		{"SwerveAhead", o.SwerveAhead, 0.05, 5, "m"},
 		{"SwerveClear", o.SwerveClear, 0, 1, "m"},
 		{"DockDistance", o.DockDistance, 0.05, 2, "of the diameter"},
 		{"LaneLength", o.LaneLength, 0.2, 10, "m"},

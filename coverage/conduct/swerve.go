@@ -110,23 +110,21 @@ func (r *run) freeAhead(a Lane, until float64) bool {
 }
 
 // A robot that turns aside for good does so on a curve: who stops and turns on
-// the spot has somewhere to go. Its turn is between asideLeast and asideMost,
-// from a straight way of asideBefore m, within asideTime s and asideWay m, with
-// asideFree m free ahead of it.
+// the spot has somewhere to go. Its turn is between SwerveTurn and
+// asideMost, from a straight way of asideBefore m, within asideTime s and
+// asideWay m, with SwerveAhead free ahead of it. Turned by more it goes back.
 const (
-	asideLeast  = 30 * math.Pi / 180
 	asideMost   = 120 * math.Pi / 180
 	asideBefore = 0.4
 	asideTime   = 4.0
 	asideWay    = 0.6
-	asideFree   = 0.5
 )
 
 // turnsAside judges the bend between two straight stretches that follow each
 // other.
 func (r *run) turnsAside(a, b Lane) (Event, bool) {
 	turn := geom.WrapAngle(b.Direction - a.Direction)
-	if math.Abs(turn) < asideLeast || math.Abs(turn) > asideMost || a.LengthM < asideBefore ||
+	if math.Abs(turn) < r.opt.SwerveTurn || math.Abs(turn) > asideMost || a.LengthM < asideBefore ||
 		b.Start-a.End > asideTime || b.From.Dist(a.To) > asideWay {
 		return Event{}, false
 	}
@@ -140,7 +138,7 @@ func (r *run) turnsAside(a, b Lane) (Event, bool) {
 			curve += r.ticks[k+1].h - r.ticks[k].h
 		}
 	}
-	if curve*turn < 0 || math.Abs(curve) < 0.6*math.Abs(turn) || !r.freeAhead(a, a.LengthM+asideFree) {
+	if curve*turn < 0 || math.Abs(curve) < 0.6*math.Abs(turn) || !r.freeAhead(a, a.LengthM+r.opt.SwerveAhead) {
 		return Event{}, false
 	}
 	way := "left"
@@ -150,7 +148,7 @@ func (r *run) turnsAside(a, b Lane) (Event, bool) {
 	e := Event{Kind: Swerve, Start: a.End, End: b.Start, X: a.To.X, Y: a.To.Y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
 		Figures: map[string]float64{"turn_deg": geom.Degrees(turn)}}
 	e.Sentence = fmt.Sprintf("At %s it turned aside to the %s by %.0f degrees %s, with nothing standing within %.1f m ahead.",
-		at(e.Start), way, e.Size, place(e.X, e.Y), asideFree)
+		at(e.Start), way, e.Size, place(e.X, e.Y), r.opt.SwerveAhead)
 	return e, true
 }
 

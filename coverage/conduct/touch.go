@@ -15,13 +15,11 @@ const (
 	Slides = "slides"
 )
 
-// touchLeave is by how much the body must leave before a touch is over, m, and
-// touchFrom how far off it must have been for an approach; touchLook is how
-// long before that may have been, s. A body that follows an edge and comes
-// nearer by a few millimetres has not run into it.
+// touchLeave is by how much the body must leave before a touch is over, m;
+// touchLook is how long before it may have been TouchFrom away, s. A body that
+// follows an edge and comes nearer by a few millimetres has not run into it.
 const (
 	touchLeave = 0.005
-	touchFrom  = 0.03
 	touchLook  = 1.5
 	touchAfter = 1.0 // s in which it answers
 )
@@ -68,7 +66,7 @@ func (r *run) touch(i, j int) (Event, bool) {
 	back := ticksIn(touchLook)
 	from := -1
 	for k := i - 1; k >= max(0, i-back) && r.ticks[k].known; k-- {
-		if r.far[k] >= touchFrom {
+		if r.far[k] >= r.opt.TouchFrom {
 			from = k
 			break
 		}
@@ -101,10 +99,10 @@ func (r *run) touch(i, j int) (Event, bool) {
 	if way := near.Point.Sub(k.at()); !math.IsNaN(course) && way.Norm() > 0 {
 		s, c := math.Sincos(course)
 		into := math.Max(0, (c*way.X+s*way.Y)/way.Norm())
-		if speed*into < r.opt.TouchSpeed {
+		angle = math.Asin(math.Min(1, into))
+		if speed*into < r.opt.TouchSpeed || angle < r.opt.TouchAngle {
 			return Event{}, false
 		}
-		angle = math.Asin(math.Min(1, into))
 	}
 	e := Event{Kind: Touch, Start: start, End: r.ticks[j].t, X: k.x, Y: k.y, Size: speed, Unit: "m/s",
 		Figures: map[string]float64{"speed_mps": speed, "angle_deg": geom.Degrees(angle), "contact_x_m": near.Point.X, "contact_y_m": near.Point.Y},
