@@ -23,6 +23,7 @@ var markerSizes = map[string]int{
 	"5x5_50": 50, "5x5_100": 100, "5x5_250": 250, "5x5_1000": 1000,
 	"6x6_50": 50, "6x6_100": 100, "6x6_250": 250, "6x6_1000": 1000,
 	"7x7_50": 50, "7x7_100": 100, "7x7_250": 250, "7x7_1000": 1000,
+	"aruco_original": 1024, "apriltag_16h5": 30, "apriltag_25h9": 35, "apriltag_36h10": 2320, "apriltag_36h11": 587,
 }
 
 // length reads a robot's length: a number of metres, or {value, tolerance}.
