@@ -264,29 +264,35 @@ type pixelInk struct {
 func (p *painter) rays(pat *pattern, c *cell, k int, list []int, ink *pixelInk) (mean BGR, even bool) {
 	even = true
 	first := -2
+	// One face fills the pixel: how high it is at the middle will do.
+	height := 0.0
+	if p.kind[k] == solidAll {
+		_, _, g := p.trace(c.at(0.5, 0.5))
+		height = g.z
+	}
 	for q := range pat.u {
 		x, y := c.at(pat.u[q], pat.v[q])
 		who, z, col := p.ray(list, q, x, y)
-		if kind := p.kind[k]; kind != clear {
+		switch p.kind[k] {
+		case clear:
+			if who < 0 {
+				col = ink.under
+			}
+		case solidAll:
+			if who < 0 || height > z {
+				who, col = -1, ink.under
+			}
+		default:
 			id, _, g := p.trace(x, y)
 			switch {
 			case id >= 0 && (who < 0 || g.z > z):
-				who = -1
-				if kind == solidSome {
-					col = p.paint(id, &g)
-				} else {
-					col = ink.under
-				}
-			case who < 0 && kind == solidSome:
+				who, col = -1, p.paint(id, &g)
+			case who < 0:
 				if ink.still < 0 {
 					ink.still = p.stillShadow(k%p.w, k/p.w, x, y)
 				}
 				col = p.ground(x, y).Scale(float32(ink.light * ink.still))
-			case who < 0:
-				col = ink.under
 			}
-		} else if who < 0 {
-			col = ink.under
 		}
 		if first == -2 {
 			first = who
