@@ -144,7 +144,7 @@ func (r *reading) read(out io.Reader) error {
 			r.firstLook = time.Now()
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
-			r.tell(m.Sighting.T)
+			r.tell(m.Sighting)
 		case m.Standing != nil:
 			sight.NoteStanding(r.sightings, *m.Standing)
 		case m.Turns != nil:
@@ -165,11 +165,15 @@ func (r *reading) read(out io.Reader) error {
 	return sc.Err()
 }
 
-func (r *reading) tell(t float64) {
+func (r *reading) tell(s *sight.Sighting) {
 	if r.progress == nil {
 		return
 	}
-	p := Progress{T: t, Speed: t / math.Max(1e-3, time.Since(r.begun).Seconds())}
+	t := s.T
+	p := Progress{T: t, Speed: t / math.Max(1e-3, time.Since(r.begun).Seconds()), X: math.NaN(), Y: math.NaN()}
+	if s.Found {
+		p.X, p.Y = s.X, s.Y
+	}
 	if r.length > 0 {
 		p.Share = math.Min(1, t/r.length)
 	}

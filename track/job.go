@@ -33,6 +33,7 @@ type Progress struct {
 	Share float64 // 0..1 of the recording
 	T     float64 // s, time in the recording
 	Speed float64 // recording seconds per second of work
+	X, Y  float64 // floor, m, where the robot is at T, before linking; NaN where it was not seen
 }
 
 // Recording says what was read.
