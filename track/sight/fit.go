@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -36,7 +37,9 @@ type Fitter struct {
 	mean   []float32 // the mean of the two, for the sub-pixel place
 	rays   []ray
 	gains  []float64
-	live   []int     // rays that show
+	live   []int  // rays that show
+	best   []spot // of the last search
+	places []spot
 	near   []float32 // see soft
 	wide   []float32
 	Rays   int
@@ -171,21 +174,16 @@ const softness = 4
 
 // search moves the outline to where most of it lies on edges, within reach px
 // of where it is: every second pixel first, then the pixels round the best. It
-// returns the move in metres and the score, 0..1.
-func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score float64) {
+// leaves the best places, best first, in f.best.
+func (f *Fitter) search(half int, reach float64, mpp float64) {
 	n := 2*half + 1
-	var total float64
-	live := f.live[:0]
+	f.live = f.live[:0]
 	for k := range f.rays {
 		if f.rays[k].w > 0 {
-			total++
-			live = append(live, k)
+			f.live = append(f.live, k)
 		}
 	}
-	f.live = live
-	if total == 0 {
-		return 0, 0, 0
-	}
+	live := f.live
 	// How much each sample counts, and the best within a pixel of it.
 	f.soft(n)
 	at := func(a, b int, wide []float32) float64 {
@@ -215,11 +213,12 @@ func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score flo
 			}
 		}
 	}
-	best := spot{s: math.Inf(-1)}
+	f.best = f.best[:0]
 	for _, c := range append(top[:], spot{}) {
 		if math.IsInf(c.s, -1) {
 			continue
 		}
+		best := spot{s: math.Inf(-1)}
 		for a := c.a - 1; a <= c.a+1; a++ {
 			for b := c.b - 1; b <= c.b+1; b++ {
 				if s := at(a, b, f.near); s > best.s {
@@ -227,8 +226,17 @@ func (f *Fitter) search(half int, reach float64, mpp float64) (dx, dy, score flo
 				}
 			}
 		}
+		f.best = append(f.best, best)
 	}
-	return float64(best.a) * mpp, float64(best.b) * mpp, best.s / total
+	slices.SortFunc(f.best, func(a, b spot) int {
+		switch {
+		case a.s > b.s:
+			return -1
+		case a.s < b.s:
+			return 1
+		}
+		return 0
+	})
 }
 
 // topPlaces is how many places of the coarse search are looked at again.
@@ -305,6 +313,11 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		return fit, false
 	}
 	if reach > 0 {
+		// Where it was expected, most often, and well: no need to search.
+		first, good := f.refine(i, b, fit)
+		if good && first.Support > 0.9 && first.RMS < 0.3 {
+			return first, true
+		}
 		half := int(math.Ceil(reach/raySpacing)) + 6
 		half = min(half, 120)
 		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
@@ -314,17 +327,68 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		if float64(vis) < 0.2*float64(len(f.outl.Points)) {
 			return fit, false
 		}
-		dx, dy, _ := f.search(half, reach, mpp)
-		fit.Pose.X += dx
-		fit.Pose.Y += dy
-		if b != nil && math.Hypot(dx, dy) > 2*mpp {
+		f.search(half, reach, mpp)
+		best, ok := f.bestOf(i, b, fit, mpp)
+		if good && (!ok || first.Quality() > best.Quality()) {
+			return first, true
+		}
+		return best, ok
+	}
+	return f.refine(i, b, fit)
+}
+
+// rivals is how many places of a search are fitted, and nearlyAsGood how much
+// of the best score a place must have for that.
+const (
+	rivals       = 3
+	nearlyAsGood = 0.7
+)
+
+// bestOf fits the best places of a search and keeps the one that sits best: a
+// shadow and the lines on a robot's top make an outline too, but a worse one.
+func (f *Fitter) bestOf(i, b *Plane, start Fit, mpp float64) (best Fit, ok bool) {
+	places := append(f.places[:0], f.best...)
+	f.places = places
+	best = start
+	q := -1.0
+	tried := 0
+	for k, c := range places {
+		if tried == rivals || k > 0 && c.s < nearlyAsGood*places[0].s {
+			break
+		}
+		near := false
+		for _, o := range places[:k] {
+			near = near || abs(o.a-c.a) <= 2 && abs(o.b-c.b) <= 2
+		}
+		if near {
+			continue
+		}
+		tried++
+		fit := start
+		fit.Pose.X += float64(c.a) * mpp
+		fit.Pose.Y += float64(c.b) * mpp
+		if b != nil && abs(c.a)+abs(c.b) > 2 {
 			if g := f.LocalGain(i, b, fit.Pose); !math.IsNaN(g) {
 				fit.Gain = g
 			}
 		}
+		fit, good := f.refine(i, b, fit)
+		if !good {
+			continue
+		}
+		if v := fit.Quality(); v > q {
+			best, q, ok = fit, v, true
+		}
+		if k == 0 && fit.Support > 0.9 && fit.RMS < 0.25 {
+			break
+		}
 	}
-	return f.refine(i, b, fit)
+	return best, ok
 }
+
+// Quality orders fits of one picture: the share of the outline that has an
+// edge, less the worse these lie on it. Edges strewn by chance lie 0.58 px off.
+func (f Fit) Quality() float64 { return f.Visible * f.Support * math.Exp(-f.RMS*f.RMS/0.12) }
 
 // refineHalf is how far a refinement looks along each normal, in samples.
 const refineHalf = 8

@@ -32,13 +32,19 @@ func (s *Setup) robotPx() float64 {
 // two in common with it. The less of the outline can show, the more of it must
 // be there, and the better must it lie.
 func sits(f Fit) bool {
-	if f.Visible < 0.3 || f.RMS >= 0.75 || f.Edge < 2 {
+	if f.Visible < 0.3 || f.RMS >= 0.5 || f.Edge < 2 {
 		return false
 	}
 	if f.Visible < 0.6 && f.RMS > 0.35 {
 		return false
 	}
 	return f.Support >= 0.5+0.55*math.Max(0, 0.9-f.Visible)
+}
+
+// sitsAlone is sits for a place where nothing but the fit itself speaks for
+// the robot: no track leads there.
+func sitsAlone(f Fit) bool {
+	return sits(f) && f.RMS < 0.42 && f.Support >= 0.6 && f.Support*math.Exp(-f.RMS*f.RMS/0.12) > 0.25
 }
 
 // Learn makes the background of samples spread over the recording. A robot
@@ -87,7 +93,7 @@ func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
 			f, ok := fitter.At(&b.Y, &s.Y, c.Pose, set.robotPx()/2)
-			if !ok || !sits(f) || f.Support < 0.6 {
+			if !ok || !sitsAlone(f) {
 				continue
 			}
 			found := false

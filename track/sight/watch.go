@@ -14,6 +14,8 @@ type Watcher struct {
 	finder *Finder
 	tex    *Texture
 
+	Marker MarkerEye // reads the marker that the robot carries; nil if it has none
+
 	anchors   *Anchors
 	motion    Motion
 	moving    bool    // the picture shakes: look at every frame
@@ -155,8 +157,10 @@ func (w *Watcher) Look(p *Picture) Sighting {
 	}
 	s.Changed = w.changed
 	if !found {
-		w.miss(&s)
-		return s
+		if fit, found = w.byMarker(p); !found {
+			w.miss(&s)
+			return s
+		}
 	}
 	w.take(p, &s, fit, whole)
 	return s
@@ -168,10 +172,10 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.aim(c.Pose)
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, c.Pose, math.Max(6, w.set.robotPx()/2.2))
-		if !ok || !sits(f) || f.Support < 0.6 || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+		if !ok || !sitsAlone(f) || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			continue
 		}
-		if q := f.Support * f.Visible * (0.5 + c.In); q > score {
+		if q := f.Quality() * (0.5 + c.In); q > score {
 			best, found, score = f, true, q
 		}
 	}
@@ -200,6 +204,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, 0.02
 	}
+	w.readMarker(p, s)
 	hidden := w.set.Hidden
 	if fit.Visible > 0.999 {
 		hidden = nil
