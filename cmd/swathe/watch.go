@@ -1,15 +1,9 @@
 package main
 
 import (
-	"errors"
-	"fmt"
-	"io/fs"
 	"os"
-	"path/filepath"
-	"strings"
 	"time"
 
-	"github.com/fsnotify/fsnotify"
 	"github.com/spf13/pflag"
 
 	"swathe/cmd/internal/lab"
@@ -58,18 +52,15 @@ With --json the document comes at the end, when stopped.`,
 				return nil, err
 			}
 			w := &watching{call: c, options: o, lab: l, opt: opt, settle: *settle, poll: *poll,
-				still: map[string]stillness{}, handled: map[string]string{}, outcomes: map[string]work.Outcome{}}
-			w.loop(notices(c, l))
+				still: work.NewStill(*settle), handled: map[string]string{}, outcomes: map[string]work.Outcome{}}
+			changed, err := work.Notices(c.ctx, l.Dir)
+			if err != nil {
+				c.say("The system gives no notice of changes (%v); the folders are looked through instead.", err)
+			}
+			w.loop(changed)
 			return w.close()
 		}
 	},
-}
-
-// stillness is how a file was when last looked at, and since when.
-type stillness struct {
-	size  int64
-	mtime time.Time
-	since time.Time
 }
 
 // watching is the state of one watch.
@@ -81,56 +72,16 @@ type watching struct {
 	settle, poll time.Duration
 	setup        string // signature of lab.yaml and robots/ as last read
 	wrong        bool   // the set-up cannot be read at present
-	still        map[string]stillness
+	still        *work.Still
 	handled      map[string]string // by run: signature under which it was last dealt with
 	order        []string
 	outcomes     map[string]work.Outcome
 	said         string // last complaint about the folders, not to repeat it
 }
 
-// notices returns a channel that receives something when files change; nil if
-// the system gives no such notices, which costs only the wait for the next poll.
-func notices(c *call, l *lab.Lab) <-chan fsnotify.Event {
-	w, err := fsnotify.NewWatcher()
-	if err != nil {
-		c.say("The system gives no notice of changes (%v); the folders are looked through instead.", err)
-		return nil
-	}
-	out := make(chan fsnotify.Event, 1)
-	add := func(dir string) { _ = w.Add(dir) } // a folder that cannot be watched is polled
-	add(l.Dir)
-	add(filepath.Join(l.Dir, "robots"))
-	add(l.RecordingsDir())
-	dirs, _ := os.ReadDir(l.RecordingsDir())
-	for _, d := range dirs {
-		add(filepath.Join(l.RecordingsDir(), d.Name()))
-	}
-	go func() {
-		defer w.Close()
-		for {
-			select {
-			case <-c.ctx.Done():
-				return
-			case e := <-w.Events:
-				if e.Has(fsnotify.Create) {
-					if st, err := os.Stat(e.Name); err == nil && st.IsDir() {
-						add(e.Name)
-					}
-				}
-				select {
-				case out <- e:
-				default: // one is waiting to be seen already
-				}
-			case <-w.Errors: // such as an overflow: the next poll sees what it lost
-			}
-		}
-	}()
-	return out
-}
-
 // loop works and waits until the call is stopped.
-func (w *watching) loop(changed <-chan fsnotify.Event) {
-	w.setup = w.setupSignature()
+func (w *watching) loop(changed <-chan struct{}) {
+	w.setup = work.SetupSignature(w.lab.Dir)
 	for first := true; w.call.ctx.Err() == nil; first = false {
 		waiting := w.round(first)
 		pause := w.poll
@@ -174,7 +125,7 @@ func (w *watching) round(first bool) (waiting bool) {
 		if w.call.ctx.Err() != nil {
 			return false
 		}
-		sig, ready := w.look(item)
+		sig, ready := w.still.Look(w.lab, item)
 		if sig == w.handled[item.ID()] {
 			continue
 		}
@@ -195,7 +146,7 @@ func (w *watching) round(first bool) (waiting bool) {
 			w.outcomes[o.Run] = o
 		}
 		// The result is part of the signature, so it is taken once more.
-		w.handled[item.ID()], _ = w.look(item)
+		w.handled[item.ID()], _ = w.still.Look(w.lab, item)
 	}
 	if first && w.call.ctx.Err() == nil {
 		w.call.say("Watching %s; stop with Ctrl-C.", w.lab.Rel(w.lab.RecordingsDir()))
@@ -203,51 +154,9 @@ func (w *watching) round(first bool) (waiting bool) {
 	return waiting
 }
 
-// look returns a signature of all that decides whether an item needs work, and
-// whether its files have stood still long enough and open.
-func (w *watching) look(item work.Item) (signature string, ready bool) {
-	var b strings.Builder
-	now := time.Now()
-	ready = true
-	for _, f := range item.Files() {
-		st, err := os.Stat(f)
-		if err != nil {
-			fmt.Fprintf(&b, "%s gone;", f)
-			delete(w.still, f)
-			continue
-		}
-		s, known := w.still[f]
-		if !known || s.size != st.Size() || !s.mtime.Equal(st.ModTime()) {
-			s = stillness{st.Size(), st.ModTime(), now}
-			// A file that nobody has touched for long was not just copied.
-			if age := now.Sub(st.ModTime()); !known && age > 10*w.settle && age > 0 {
-				s.since = st.ModTime()
-			}
-			w.still[f] = s
-		}
-		if now.Sub(s.since) < w.settle || !opens(f) {
-			ready = false
-		}
-		fmt.Fprintf(&b, "%s %d %d;", f, st.Size(), st.ModTime().UnixNano())
-	}
-	b.WriteString(item.Signature(w.lab))
-	return b.String(), ready
-}
-
-// opens tells whether a file can be opened: some systems keep a file locked
-// while it is copied.
-func opens(file string) bool {
-	f, err := os.Open(file)
-	if err != nil {
-		return false
-	}
-	f.Close()
-	return true
-}
-
 // current reads the set-up anew if it changed; false while it is wrong.
 func (w *watching) current() bool {
-	sig := w.setupSignature()
+	sig := work.SetupSignature(w.lab.Dir)
 	if sig == w.setup {
 		return !w.wrong
 	}
@@ -261,26 +170,6 @@ func (w *watching) current() bool {
 	w.lab, w.opt, w.wrong = l, opt, false
 	w.call.say("The set-up changed and was read anew.")
 	return true
-}
-
-func (w *watching) setupSignature() string {
-	var b strings.Builder
-	note := func(file string) {
-		st, err := os.Stat(file)
-		if errors.Is(err, fs.ErrNotExist) {
-			return
-		} else if err != nil {
-			fmt.Fprintf(&b, "%s %v;", file, err)
-			return
-		}
-		fmt.Fprintf(&b, "%s %d %d;", file, st.Size(), st.ModTime().UnixNano())
-	}
-	note(filepath.Join(w.lab.Dir, lab.SetupFile))
-	robots, _ := os.ReadDir(filepath.Join(w.lab.Dir, "robots"))
-	for _, r := range robots {
-		note(filepath.Join(w.lab.Dir, "robots", r.Name()))
-	}
-	return b.String()
 }
 
 // close tells what came of it all. Being stopped is how a watch ends, so it is
