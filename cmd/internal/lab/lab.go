@@ -79,7 +79,13 @@ func Open(dir string) (*Lab, error) {
 	} else if err != nil {
 		return nil, fmt.Errorf("%s can't be read: %w", SetupFile, err)
 	}
-	l := &Lab{Dir: abs, Cameras: map[string]*Camera{}, Layouts: map[string]*Layout{}, Robots: map[string]*Robot{}, Settings: DefaultSettings()}
+	return OpenText(abs, data)
+}
+
+// OpenText is Open of the lab in dir (absolute) if its lab.yaml held data: a
+// set-up can be judged before it is written.
+func OpenText(dir string, data []byte) (*Lab, error) {
+	l := &Lab{Dir: dir, Cameras: map[string]*Camera{}, Layouts: map[string]*Layout{}, Robots: map[string]*Robot{}, Settings: DefaultSettings()}
 	var problems Problems
 	l.read(data, &problems)
 	l.robotFiles(&problems)
@@ -89,7 +95,7 @@ func Open(dir string) (*Lab, error) {
 	if len(problems.List) > 0 {
 		return nil, &problems
 	}
-	l.hashes = openHashCache(filepath.Join(abs, "results", hashFile))
+	l.hashes = openHashCache(filepath.Join(dir, "results", hashFile))
 	return l, nil
 }
 
