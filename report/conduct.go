@@ -95,6 +95,7 @@ type Docking struct {
 	WithoutS          Float `json:"without_s"`
 	WithoutM          Float `json:"without_m"`
 	WithoutRatePerMin Float `json:"without_rate_m2_per_min"`
+	WithoutTimeTo     Times `json:"without_time_to_reachable_s"`
 }
 
 // Active sets the time at work apart from all of it.
@@ -123,7 +124,7 @@ func (r *Run) addConduct(c *conduct.Result) {
 	r.Ledger = l
 	r.Rows = rows(c)
 	if d := c.Docking; d != nil {
-		r.Docking = &Docking{d.Trips, Float(d.DockedS), Float(d.ToDockS), Float(d.ToDockM), Float(d.BackS), Float(d.BackM), Float(d.WithoutS), Float(d.WithoutM), Float(d.RateM2PerMin)}
+		r.Docking = &Docking{d.Trips, Float(d.DockedS), Float(d.ToDockS), Float(d.ToDockM), Float(d.BackS), Float(d.BackM), Float(d.WithoutS), Float(d.WithoutM), Float(d.RateM2PerMin), times(d.TimeToReachable)}
 	}
 	r.Active = &Active{Float(c.Active.TotalS), Float(c.Active.ActiveS), Float(c.Active.PausedS)}
 }

@@ -138,7 +138,9 @@ var storyWeight = map[string]float64{
 func storyEvents(in RunInput) []told {
 	by := map[string][]conduct.Event{}
 	for _, e := range in.Conduct.Events {
-		if storyWeight[e.Kind] > 0 {
+		// A second coat is told with the rows.
+		onPurpose := e.Kind == conduct.Revisit && e.Figures["lost_s"] < e.Size/2
+		if storyWeight[e.Kind] > 0 && !onPurpose {
 			by[e.Kind] = append(by[e.Kind], e)
 		}
 	}

@@ -84,6 +84,10 @@ type Docking struct {
 	WithoutS     float64 // the run's time less all of these
 	WithoutM     float64 // likewise the distance
 	RateM2PerMin float64 // m2 of new floor a minute without them; NaN if no time is left
+	// TimeToReachable[i] is the time from the run's start until the reachable
+	// share reached coverage.Levels[i] %, without what of it went to the dock, s;
+	// NaN if never.
+	TimeToReachable [5]float64
 
 	to, back []geom.Span
 }
@@ -111,6 +115,15 @@ func (r *run) docking(stays []stay, rows Rows) *Docking {
 			d.BackM += r.between(s.to, to).dist
 		}
 	}
+	for i, t := range r.cov.Coverage.TimeToReachable {
+		d.TimeToReachable[i] = t
+		for _, spans := range [][]geom.Span{d.to, d.back, staySpans(stays)} {
+			for _, s := range spans {
+				// NaN stays NaN.
+				d.TimeToReachable[i] -= math.Max(0, math.Min(s.To, run.From+t)-s.From)
+			}
+		}
+	}
 	all := r.between(run.From, run.To)
 	d.WithoutS = run.To - run.From - d.DockedS - d.ToDockS - d.BackS
 	d.WithoutM = all.dist - d.ToDockM - d.BackM
@@ -119,6 +132,14 @@ func (r *run) docking(stays []stay, rows Rows) *Docking {
 		d.RateM2PerMin = all.new / d.WithoutS * 60
 	}
 	return d
+}
+
+func staySpans(stays []stay) []geom.Span {
+	out := make([]geom.Span, 0, len(stays))
+	for _, s := range stays {
+		out = append(out, geom.Span{From: s.from, To: s.to})
+	}
+	return out
 }
 
 // works tells whether the robot cleans at tick i: it sweeps new floor or drives

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"swathe/coverage"
 	"swathe/geom"
 )
 
@@ -215,7 +216,7 @@ func TestDock(t *testing.T) {
 	p.drive(0.5, 0.3, 0).to(0.75, 1.4, 0.3).turn(90)
 	work := p.t
 	p.rows(4, 3, 0.16, 0.3)
-	res, _ := find(t, p.trace(), newPlan(t, 5, 4, dock), wren)
+	res, cov := find(t, p.trace(), newPlan(t, 4.2, 2.6, dock), wren)
 	e := one(t, res, Dock)
 	checkAt(t, e, in, 0.25, 2)
 	within(t, "stay", e.Size, 60, 1)
@@ -231,7 +232,16 @@ func TestDock(t *testing.T) {
 	}
 	within(t, "docked", d.DockedS, 60, 1)
 	within(t, "to the dock", d.ToDockS, in-home, 3)
-	t.Logf("back to work %.1f s, drawn %.1f s", d.BackS, work-left)
+	within(t, "back to work", d.BackS, work-left, 3)
+	// Half of the floor was not reached before the stay, so all of it counts.
+	for i, at := range cov.Coverage.TimeToReachable {
+		if math.IsNaN(at) != math.IsNaN(d.TimeToReachable[i]) {
+			t.Errorf("time to %d %%: %g s with the dock, %g without", coverage.Levels[i], at, d.TimeToReachable[i])
+		}
+		if at > left {
+			within(t, "time without the dock", d.TimeToReachable[i], at-d.DockedS-d.ToDockS-d.BackS, 1)
+		}
+	}
 	if len(of(res, Stall)) != 0 || len(of(res, Touch)) != 0 {
 		t.Error("standing in the dock is neither a stall nor a touch")
 	}
@@ -263,5 +273,41 @@ func TestBreak(t *testing.T) {
 			within(t, "hidden", res.Ledger.Get(EntryHidden).Seconds, 600, 2)
 		}
 		within(t, "active", res.Active.ActiveS, res.Active.TotalS-600-8*map[bool]float64{true: 1}[home], 9)
+	}
+}
+
+// A robot with a flat front 0.15 m ahead of its centre meets the wall with it.
+func TestTouchFlatFront(t *testing.T) {
+	robot := wren
+	robot.Diameter, robot.Outline = 0, corners(-0.17, -0.17, 0.15, 0.17)
+	p := newPen(3, 2, 0, 13).drive(1.85, 0.3, 0).wait(2).drive(-0.5, 0.2, 0)
+	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), robot)
+	e := one(t, res, Touch)
+	within(t, "contact", e.Start, 1.85/0.3, 1.0/30)
+	within(t, "angle", e.Figures["angle_deg"], 90, 3)
+	if e.Words["reaction"] != Stops {
+		t.Errorf("%v, want it to stop", e.Words)
+	}
+}
+
+// Where no heading is known the direction of travel serves, and what needs a
+// heading is not made up.
+func TestNoHeading(t *testing.T) {
+	p := newPen(1, 1, 0, 14).drive(1.5, 0.3, 0).wait(7).turn(720)
+	p.rows(5, 1.5, 0.16, 0.3)
+	tr := p.trace()
+	for i := range tr.Samples {
+		tr.Samples[i].Heading, tr.Samples[i].Source = math.NaN(), geom.HeadingUnknown
+	}
+	res, cov := find(t, tr, newPlan(t, 5, 4, nil), wren)
+	checkSum(t, res, cov)
+	if len(of(res, Spin)) != 0 {
+		t.Error("a spin without a heading")
+	}
+	// The spin shows as standing: what is seen of it is a robot that stays.
+	e := one(t, res, Stall)
+	within(t, "stall", e.Size, 7+8+1, 1.5)
+	if len(res.Rows.Blocks) != 1 {
+		t.Errorf("%d blocks of rows, want 1", len(res.Rows.Blocks))
 	}
 }

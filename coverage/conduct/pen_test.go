@@ -16,6 +16,8 @@ type pen struct {
 	ss   []geom.Sample
 	rng  *rand.Rand
 	dt   float64
+
+	turned float64 // degrees turned on the spot so far, whichever the sense
 }
 
 // newPen starts at a pose; noise of 1 mm and 1 degree is added by trace.
@@ -66,6 +68,7 @@ func (p *pen) turn(deg float64) *pen {
 	if deg == 0 {
 		return p
 	}
+	p.turned += math.Abs(deg)
 	p.forT(math.Abs(deg)/90, func(u float64) { p.pose.Heading = h + u*geom.Radians(deg) })
 	return p
 }

@@ -136,7 +136,7 @@ func (r *run) stalls(stays []stay) []Event {
 		}
 		j := i
 		for j+1 < n && r.ticks[j+1].known && r.ticks[j+1].dist(r.ticks[i]) <= r.opt.StallDrift &&
-			math.Abs(r.ticks[j+1].h-r.ticks[i].h) <= r.opt.StallTurn {
+			!(math.Abs(r.ticks[j+1].h-r.ticks[i].h) > r.opt.StallTurn) { // an unknown heading does not count against it
 			j++
 		}
 		from, to := r.ticks[i].t, r.ticks[j].t

@@ -96,7 +96,13 @@ func (r *run) touch(i, j int) (Event, bool) {
 	}
 	// Head on is 90 degrees. What passes a corner alongside has not run into it.
 	angle := math.NaN()
-	if way := near.Point.Sub(k.at()); !math.IsNaN(course) && way.Norm() > 0 {
+	way := near.Point.Sub(k.at())
+	if !r.robot.Round() {
+		// What a body with corners runs into it meets across its edge.
+		side := geom.Point2{X: -near.Along.Y, Y: near.Along.X}
+		way = side.Scale(math.Copysign(1, side.X*way.X+side.Y*way.Y))
+	}
+	if !math.IsNaN(course) && way.Norm() > 0 {
 		s, c := math.Sincos(course)
 		into := math.Max(0, (c*way.X+s*way.Y)/way.Norm())
 		angle = math.Asin(math.Min(1, into))

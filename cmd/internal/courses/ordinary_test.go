@@ -2,6 +2,8 @@ package courses
 
 import (
 	"fmt"
+	"math"
+	"math/rand"
 	"testing"
 
 	"swathe/coverage/conduct"
@@ -50,7 +52,7 @@ func TestOrdinaryRuns(t *testing.T) {
 				truth.Poses = append(truth.Poses, s.Path.At(at))
 			}
 			truth.Run = geom.Span{From: o.Rest, To: d.Path.End() - o.Stand}
-			tr := noisy(truth.Trace(), int64(seed))
+			tr := drifting(noisy(truth.Trace(), int64(seed)), int64(seed))
 			res, cov := find(t, tr, plan, robot)
 			total += cov.Motion.DurationS
 			name := fmt.Sprintf("room %d, run %d, seed %d", i, k, seed)
@@ -88,6 +90,23 @@ func TestOrdinaryRuns(t *testing.T) {
 	if total < 30*60 {
 		t.Errorf("only %.1f minutes driven, want 30", total/60)
 	}
+}
+
+// drifting adds an error of 3 mm that stays alike for seconds, as one of the
+// camera's does.
+func drifting(tr *geom.Trace, seed int64) *geom.Trace {
+	const sigma, alike = 0.003, 3.0 // m, s
+	rng := rand.New(rand.NewSource(seed))
+	x, y, last := sigma*rng.NormFloat64(), sigma*rng.NormFloat64(), 0.0
+	for i := range tr.Samples {
+		s := &tr.Samples[i]
+		keep := math.Exp(-(s.T - last) / alike)
+		last = s.T
+		q := sigma * math.Sqrt(1-keep*keep)
+		x, y = keep*x+q*rng.NormFloat64(), keep*y+q*rng.NormFloat64()
+		s.X, s.Y = s.X+x, s.Y+y
+	}
+	return tr
 }
 
 // hasLane tells whether a lane of rows was found that is driven at time t.
