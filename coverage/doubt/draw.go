@@ -39,28 +39,37 @@ func drawTool(r geom.Robot, o Options, rng *rand.Rand) geom.Robot {
 // meet there still do.
 func drawPlan(p *geom.Plan, sigma float64, rng *rand.Rand) *geom.Plan {
 	moved := map[geom.Point2]geom.Point2{}
-	move := func(corners []geom.Point2) []geom.Point2 {
+	return movePlan(p, func(c geom.Point2) geom.Point2 {
+		q, ok := moved[c]
+		if !ok {
+			q = geom.Point2{X: c.X + sigma*rng.NormFloat64(), Y: c.Y + sigma*rng.NormFloat64()}
+			moved[c] = q
+		}
+		return q
+	})
+}
+
+// movePlan returns the plan with every corner of room, obstacles and overhead
+// pieces moved, and without what only places need.
+func movePlan(p *geom.Plan, move func(geom.Point2) geom.Point2) *geom.Plan {
+	ring := func(corners []geom.Point2) []geom.Point2 {
 		out := make([]geom.Point2, len(corners))
 		for i, c := range corners {
-			q, ok := moved[c]
-			if !ok {
-				q = geom.Point2{X: c.X + sigma*rng.NormFloat64(), Y: c.Y + sigma*rng.NormFloat64()}
-				moved[c] = q
-			}
-			out[i] = q
+			out[i] = move(c)
 		}
 		return out
 	}
 	pieces := func(in []geom.Piece) []geom.Piece {
 		out := append([]geom.Piece(nil), in...)
 		for i := range out {
-			out[i].Outline = geom.Ring(move(geom.RingCorners(out[i].Outline)))
+			out[i].Outline = geom.Ring(ring(geom.RingCorners(out[i].Outline)))
 		}
 		return out
 	}
 	q := *p
-	q.Room = geom.Ring(move(geom.RingCorners(p.Room)))
+	q.Room = geom.Ring(ring(geom.RingCorners(p.Room)))
 	q.Obstacles, q.Overhead = pieces(p.Obstacles), pieces(p.Overhead)
+	q.Areas, q.Props, q.Dock = nil, nil, nil
 	return &q
 }
 
@@ -166,6 +175,57 @@ func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *g
 			dt := s.T - from
 			s.X, s.Y, s.Heading = s.X+sg*nx.at(dt), s.Y+sg*ny.at(dt), s.Heading+sh*nh.at(dt)
 		}
+	}
+	return &out
+}
+
+// skew returns the angle by which the drawn runs are turned against the cells:
+// the one that keeps every wall and side farthest from running with them.
+//
+// Walls and lanes mostly run along x and y. On cells much coarser than an
+// error of some millimetres, a straight border that runs with the cells is wrong
+// by the same part of a cell all along it, in the undrawn run as in none of the
+// drawn ones; where it runs askew that evens out within a few cells.
+func skew(p *geom.Plan) float64 {
+	var dirs []float64
+	add := func(corners []geom.Point2) {
+		for i, c := range corners {
+			d := corners[(i+1)%len(corners)].Sub(c)
+			dirs = append(dirs, math.Atan2(d.Y, d.X))
+		}
+	}
+	add(geom.RingCorners(p.Room))
+	for _, o := range p.Obstacles {
+		add(geom.RingCorners(o.Outline))
+	}
+	best, angle := -1.0, 0.0
+	// A whole fraction of a turn repeats itself after a few cells; these do not.
+	for a := 0.2137; a < 1.4; a += 0.0713 {
+		least := 1.0
+		for _, d := range dirs {
+			least = math.Min(least, math.Abs(math.Sin(2*(a+d))))
+		}
+		if least > best+0.05 {
+			best, angle = least, a
+		}
+	}
+	return angle
+}
+
+// turnPlan and turnTrace turn a plan and a path about the origin; none of the
+// figures depends on where on the floor they are.
+func turnPlan(p *geom.Plan, a float64) *geom.Plan {
+	sin, cos := math.Sincos(a)
+	return movePlan(p, func(c geom.Point2) geom.Point2 { return geom.Point2{X: cos*c.X - sin*c.Y, Y: sin*c.X + cos*c.Y} })
+}
+
+func turnTrace(t *geom.Trace, a float64) *geom.Trace {
+	sin, cos := math.Sincos(a)
+	out := *t
+	out.Samples = append([]geom.Sample(nil), t.Samples...)
+	for i := range out.Samples {
+		s := &out.Samples[i]
+		s.X, s.Y, s.Heading = cos*s.X-sin*s.Y, sin*s.X+cos*s.Y, s.Heading+a
 	}
 	return &out
 }

@@ -35,7 +35,7 @@ func Measure(in Input, opt Options) (*Result, error) {
 		opt.Cell = math.Max(opt.Cell, polyCell)
 	}
 	in.Coverage.Cell = opt.Cell
-	d := &drawer{in: in, opt: opt, trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
+	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
 	if err := d.undrawn(); err != nil {
 		return nil, err
 	}
@@ -83,14 +83,17 @@ func lookOf(t *geom.Trace) float64 {
 
 // drawer draws one run.
 type drawer struct {
-	in     Input
-	opt    Options
-	trace  *geom.Trace // thinned
-	dur    float64
-	look   float64
-	zero   *coverage.Lean
-	blocks map[string]*block
-	own    map[string][]float64 // undrawn times by tool
+	in          Input
+	opt         Options
+	skew        float64     // by which all is turned before it is measured
+	trace       *geom.Trace // thinned
+	turnedTrace *geom.Trace
+	turnedPlan  *geom.Plan
+	dur         float64
+	look        float64
+	zero        *coverage.Lean
+	blocks      map[string]*block
+	own         map[string][]float64 // undrawn times by tool
 }
 
 func (d *drawer) undrawn() error {
@@ -98,7 +101,8 @@ func (d *drawer) undrawn() error {
 	if err != nil {
 		return err
 	}
-	d.zero, err = r.Measure(d.trace, d.in.Plan, &d.in.Robot)
+	d.turnedTrace, d.turnedPlan = turnTrace(d.trace, d.skew), turnPlan(d.in.Plan, d.skew)
+	d.zero, err = r.Measure(d.turnedTrace, d.turnedPlan, &d.in.Robot)
 	if err != nil {
 		return err
 	}
@@ -173,9 +177,9 @@ func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) e
 		// What is drawn depends on the seed and the draw's number alone, so that
 		// the number of workers changes nothing.
 		rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + int64(k)))
-		plan, robot := d.in.Plan, d.in.Robot
+		plan, robot := d.turnedPlan, d.in.Robot
 		if what[InputOutlines] {
-			plan = drawPlan(plan, d.opt.OutlineSigma, rng)
+			plan = turnPlan(drawPlan(d.in.Plan, d.opt.OutlineSigma, rng), d.skew)
 		}
 		if what[InputTool] {
 			robot = drawTool(robot, d.opt, rng)
@@ -195,15 +199,15 @@ func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) e
 // one is draw number i.
 func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot *geom.Robot, out *drawn) error {
 	rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + 500009 + int64(i)))
-	trace, lean := d.trace, d.zero
+	trace, lean := d.turnedTrace, d.zero
 	var f *field
 	if what[InputCamera] {
 		f = newField(d.in.Camera, d.in.Plan, d.in.Robot.Height, rng)
 	}
 	if f != nil || what[InputPath] {
-		trace = drawTrace(d.trace, f, what[InputPath], d.opt, rng)
+		trace = turnTrace(drawTrace(d.trace, f, what[InputPath], d.opt, rng), d.skew)
 	}
-	if trace != d.trace || what[InputOutlines] || what[InputTool] {
+	if trace != d.turnedTrace || what[InputOutlines] || what[InputTool] {
 		var err error
 		if lean, err = r.Measure(trace, plan, robot); err != nil {
 			return err
