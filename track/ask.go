@@ -93,3 +93,28 @@ func (r *BoardReply) Unused() []string {
 	}
 	return out
 }
+
+// MarkerRequest asks the eye for the cells of a printed marker.
+type MarkerRequest struct {
+	Dictionary string `json:"dictionary"`
+	ID         int    `json:"id"`
+}
+
+// MarkerReply holds a marker's cells from its top, true for black, its border
+// included.
+type MarkerReply struct {
+	Cells [][]bool `json:"cells"`
+}
+
+// MarkerCells asks the eye for the cells of a printed marker.
+func MarkerCells(ctx context.Context, eye, dictionary string, id int) ([][]bool, error) {
+	out, err := ask(ctx, eye, "marker", MarkerRequest{dictionary, id})
+	if err != nil {
+		return nil, err
+	}
+	var r MarkerReply
+	if err := json.Unmarshal(out, &r); err != nil {
+		return nil, fmt.Errorf("the eye's answer about the marker cannot be read: %w", err)
+	}
+	return r.Cells, nil
+}

@@ -24,6 +24,7 @@ var verbs = map[string]verb{
 	"look":   {"look at recordings: a job on standard input, sightings on standard output", look},
 	"encode": {"write raw BGR frames from standard input as a recording", encode},
 	"board":  {"find a lens from pictures of a chessboard: a request on standard input", board},
+	"marker": {"the cells of a printed marker: a request on standard input", marker},
 	"probe":  {"say what a recording is", probe},
 }
 

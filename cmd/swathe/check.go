@@ -13,7 +13,7 @@ import (
 
 var checkVerb = verb{
 	name:  "check",
-	args:  "LAB",
+	args:  "LAB | --marker FILE.png [LAB]",
 	brief: "judge the set-up before anything is recorded with it",
 	about: `Reads LAB/lab.yaml, solves the cameras and says how far they can be trusted:
 the residual at every mark in pixels and on the floor, where the other marks
@@ -24,9 +24,18 @@ see, and how large each robot shows. Also which results belong to another set-up
 than today's, and which recordings are no run.
 
 A camera that looks straight down can't tell its height from its focal length:
-a measured height, or marks that stand above the floor, settle it.`,
-	new: func(*pflag.FlagSet) func(*call) (any, error) {
+a measured height, or marks that stand above the floor, settle it.
+
+With --marker FILE.png it writes a sheet with a printed marker for a robot's top
+instead, at its true size and with a ruler to check the printer by. A robot that
+carries one has its place and heading from it, too.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		var mark markerOptions
+		mark.addFlags(fs)
 		return func(c *call) (any, error) {
+			if mark.file != "" {
+				return mark.write(c)
+			}
 			if len(c.args) != 1 {
 				return nil, usage("check needs the lab's folder and nothing else")
 			}

@@ -162,3 +162,22 @@ func (m *MarkerFinder) Draw(side int) ([]uint8, error) {
 func (m *MarkerFinder) Pose(pic *sight.Picture, cam *geom.Camera, mk geom.Marker, near *geom.Point2) (sight.MarkerFix, bool) {
 	return sight.FindMarker(m, &pic.Y, cam, mk, 0, near, nil)
 }
+
+// Rows returns the marker's cells from its top, true for black, its border
+// included.
+func (m *MarkerFinder) Rows() ([][]bool, error) {
+	const cell = 4
+	n := m.Cells()
+	pix, err := m.Draw(n * cell)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]bool, n)
+	for r := range out {
+		out[r] = make([]bool, n)
+		for c := range out[r] {
+			out[r][c] = pix[(r*cell+cell/2)*n*cell+c*cell+cell/2] < 128
+		}
+	}
+	return out, nil
+}

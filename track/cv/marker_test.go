@@ -3,11 +3,17 @@
 package cv
 
 import (
+	"bytes"
+	"image/color"
+	"image/png"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"swathe/geom"
+	"swathe/report/figure"
 	"swathe/track/scene"
 	"swathe/track/sight"
 )
@@ -54,6 +60,63 @@ func TestMarkerRoundTrip(t *testing.T) {
 	}
 }
 
+// The sheet that is printed shows the marker that was asked for, at its size.
+func TestMarkerSheet(t *testing.T) {
+	for _, c := range []struct {
+		dictionary string
+		id         int
+		side       float64
+	}{{"4x4_50", 7, 0.08}, {"apriltag_36h11", 300, 0.11}} {
+		m, err := NewMarkerFinder(c.dictionary, c.id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer m.Close()
+		rows, err := m.Rows()
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheet, err := figure.Marker(figure.MarkerSheet{Dictionary: c.dictionary, ID: c.id, Cells: rows, Side: c.side})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var file bytes.Buffer
+		if err := sheet.Write(&file, "png"); err != nil {
+			t.Fatal(err)
+		}
+		if dir := os.Getenv("SWATHE_PICTURES"); dir != "" {
+			os.WriteFile(filepath.Join(dir, "marker_"+c.dictionary+".png"), file.Bytes(), 0o644)
+		}
+		img, err := png.Decode(&file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := sight.NewPlane(img.Bounds().Dx(), img.Bounds().Dy())
+		for i := range p.Pix {
+			g := color.GrayModel.Convert(img.At(i%p.W, i/p.W)).(color.Gray)
+			p.Pix[i] = g.Y
+		}
+		if math.Abs(float64(p.W)/300*25.4-210) > 0.1 || math.Abs(float64(p.H)/300*25.4-297) > 0.1 {
+			t.Errorf("the sheet is %d x %d px, no A4 at 300 dpi", p.W, p.H)
+		}
+		const pxPerM = 300 / 0.0254
+		corners, ok := m.Find(&p, geom.Point2{}, geom.Point2{X: 9999, Y: 9999}, c.side*pxPerM)
+		if !ok {
+			t.Fatalf("%s %d is not found on its own sheet", c.dictionary, c.id)
+		}
+		for k := range corners {
+			if got := corners[k].Dist(corners[(k+1)%4]) / pxPerM; math.Abs(got-c.side) > 0.0002 {
+				t.Errorf("%s %d: side %d is %.2f mm on the sheet, want %.2f", c.dictionary, c.id, k, 1000*got, 1000*c.side)
+			}
+		}
+	}
+	for _, side := range []float64{0, 0.005, 0.2, math.NaN()} {
+		if _, err := figure.Marker(figure.MarkerSheet{Dictionary: "x", Cells: [][]bool{{true, true, true}, {true, true, true}, {true, true, true}}, Side: side}); err == nil {
+			t.Errorf("a side of %g m was accepted", side)
+		}
+	}
+}
+
 func TestMarkerRefuses(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -84,24 +147,6 @@ func TestMarkerRefuses(t *testing.T) {
 			t.Error("a marker in a black picture")
 		}
 	}
-}
-
-// cells of a marker as track/scene draws them.
-func markerCells(t *testing.T, m *MarkerFinder) [][]bool {
-	t.Helper()
-	n := m.Cells()
-	pix, err := m.Draw(n * 4)
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := make([][]bool, n)
-	for r := range out {
-		out[r] = make([]bool, n)
-		for c := range out[r] {
-			out[r][c] = pix[(r*4+2)*n*4+c*4+2] < 128
-		}
-	}
-	return out
 }
 
 // lookAt is a camera at a place that looks at a point of the floor, turned
@@ -153,7 +198,9 @@ func TestMarkerPose(t *testing.T) {
 			}
 			s := scene.DefaultScene(c.cam, plan, robot)
 			s.Timing = scene.Timing{FPS: 10}
-			s.Look.Robot.Marker = markerCells(t, m)
+			if s.Look.Robot.Marker, err = m.Rows(); err != nil {
+				t.Fatal(err)
+			}
 			rng := rand.New(rand.NewPCG(seed, 2))
 			const n = 10
 			for k := 0; k < n; k++ {
