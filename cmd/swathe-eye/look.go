@@ -241,6 +241,14 @@ func thin(s []*sight.Picture, n int) []*sight.Picture {
 // watch goes through all frames of all parts.
 func (l *looker) watch(bg *sight.Background) error {
 	w := sight.NewWatcher(l.set, bg)
+	if mk := l.req.Robot.Marker; mk != nil {
+		m, err := cv.NewMarkerFinder(mk.Dictionary, mk.ID)
+		if err != nil {
+			return fmt.Errorf("the robot's marker: %w", err)
+		}
+		defer m.Close()
+		w.Marker = m
+	}
 	end := track.EndReply{}
 	offset := 0.0
 	for i := range l.parts {
