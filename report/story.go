@@ -31,6 +31,7 @@ func Story(in RunInput) string {
 	all = append(all, storyFrame(in)...)
 	all = append(all, storyRows(in)...)
 	all = append(all, storyEvents(in)...)
+	all = append(all, storyProps(in)...)
 	all = append(all, storyLevels(in)...)
 	sort.SliceStable(all, func(i, j int) bool { return all[i].weight > all[j].weight })
 	if len(all) > storyLength {
@@ -180,6 +181,38 @@ func storyLevels(in RunInput) []told {
 			lv := []int{50, 80, 90, 95, 99}[i]
 			out = append(out, told{at, w, fmt.Sprintf("At %s, %s into the run, it had cleaned %d"+words.NB+"%% of the floor that it can reach.", words.Clock(at), words.Duration(t), lv)})
 		}
+	}
+	return out
+}
+
+// propWeight are the weights of outcomes in a story.
+var propWeight = map[string]float64{
+	conduct.StoppedIt: 880, conduct.CarriedAlong: 780, conduct.RunOver: 770, conduct.Pushed: 760, conduct.Grazed: 560,
+}
+
+// storyProps tells of each prop that the robot touched.
+func storyProps(in RunInput) []told {
+	var out []told
+	for _, p := range in.Props {
+		if p.Outcome == nil || propWeight[*p.Outcome] == 0 || !p.FirstContactS.Known() {
+			continue
+		}
+		t := float64(p.FirstContactS)
+		what := map[string]string{
+			conduct.StoppedIt: "stopped at", conduct.CarriedAlong: "took along", conduct.RunOver: "drove over",
+			conduct.Pushed: "pushed", conduct.Grazed: "touched",
+		}[*p.Outcome]
+		s := fmt.Sprintf("At %s it met the %s and %s it", words.Clock(t), p.Name, what)
+		if len(p.Contacts) > 0 && p.Contacts[0].SpeedMPS.Known() {
+			s += fmt.Sprintf(", at %.2f"+words.NB+"m/s", float64(p.Contacts[0].SpeedMPS))
+		}
+		if p.MovedM.Known() {
+			s += fmt.Sprintf("; it lies %s from where it lay", words.Length(float64(p.MovedM), math.NaN(), words.Metre))
+		}
+		if n := len(p.Contacts); n > 1 {
+			s += fmt.Sprintf(", after %d contacts", n)
+		}
+		out = append(out, told{t, propWeight[*p.Outcome], s + "."})
 	}
 	return out
 }

@@ -94,3 +94,31 @@ func TestConductJSON(t *testing.T) {
 		t.Errorf("%+v", back.Rows.Lanes)
 	}
 }
+
+// A prop that was pushed is told with its time and how far it went; one that was
+// avoided or could not be seen is not.
+func TestStoryProps(t *testing.T) {
+	in := storyInput()
+	in.Conduct.Events = nil
+	in.Props = Props([]conduct.PropResult{
+		{Name: "slipper", Outcome: conduct.Pushed, ClearanceM: 0, MovedM: 0.31, FirstS: 42, Contacts: []conduct.Contact{{Start: 42, End: 44, SpeedMPS: 0.25}, {Start: 50, End: 51}}, ReactionM: math.NaN()},
+		{Name: "cup", Outcome: conduct.Avoided, ClearanceM: 0.1, FirstS: math.NaN()},
+		{Name: "bead", Reason: "too small to see", FirstS: math.NaN(), MovedM: math.NaN(), ClearanceM: math.NaN()},
+	})
+	s := Story(in)
+	t.Log(s)
+	if !strings.Contains(s, "At 0:42 it met the slipper and pushed it") || !strings.Contains(s, "0.31") || strings.Contains(s, "cup") || strings.Contains(s, "bead") {
+		t.Error("the slipper is to be told of, and nothing else")
+	}
+	raw, err := json.Marshal(in.Props)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back []Prop
+	if err := json.Unmarshal(raw, &back); err != nil || len(back) != 3 {
+		t.Fatal(err)
+	}
+	if *back[0].Outcome != conduct.Pushed || len(back[0].Contacts) != 2 || back[2].Outcome != nil || back[2].Reason != "too small to see" || back[2].MovedM.Known() {
+		t.Errorf("%+v", back)
+	}
+}

@@ -257,3 +257,20 @@ func stretches(n int, ok func(int) bool, fn func(i, j int)) {
 
 // ticksIn returns how many ticks a stretch of s seconds has.
 func ticksIn(s float64) int { return int(math.Round(s / step)) }
+
+// meanHeading is the mean heading within three quarters of the window about t,
+// rad: unlike a fitted line it never shoots over at the corner of a turn.
+func (r *run) meanHeading(t float64) float64 {
+	i := r.index(t + 1e-9)
+	sum, n := 0.0, 0.0
+	for k := i; k >= 0 && r.ss[k].T >= t-0.75*window; k-- {
+		sum, n = sum+r.heads[k], n+1
+	}
+	for k := i + 1; k < len(r.ss) && r.ss[k].T <= t+0.75*window; k++ {
+		sum, n = sum+r.heads[k], n+1
+	}
+	if n == 0 && i >= 0 {
+		return r.heads[i]
+	}
+	return sum / n
+}

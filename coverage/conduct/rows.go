@@ -380,7 +380,7 @@ func (r *run) erratic() []Erratic {
 			if !a.known || !b.known {
 				continue
 			}
-			if d := math.Abs(b.h - a.h); d > erraticLeast {
+			if d := math.Abs(r.meanHeading(b.t) - r.meanHeading(a.t)); d > erraticLeast {
 				e.TurnDeg += geom.Degrees(d)
 			}
 		}

@@ -11,6 +11,7 @@ func TestRows(t *testing.T) {
 	for _, deg := range []float64{0, 30, 90} {
 		p := newPen(0.6, 0.6, 0, 21)
 		p.pose.Heading = geom.Radians(deg)
+		p.ss[0].Heading = p.pose.Heading
 		if deg == 30 {
 			p.pose.X, p.pose.Y = 1.8, 0.6
 		}
@@ -78,6 +79,7 @@ func bounce(seed int64, until float64) *pen {
 	p := newPen(2.5, 2, 0, seed)
 	p.dt = 0.1
 	p.pose.Heading = p.rng.Float64() * 2 * math.Pi
+	p.ss[0].Heading = p.pose.Heading
 	ahead := func(heading float64) float64 {
 		s, c := math.Sincos(heading)
 		d := math.Inf(1)
