@@ -179,6 +179,11 @@ func inWords(unit string, v, u float64, in words.Unit) string {
 		return words.Area(v, u, in)
 	case compare.SquareMPMin:
 		return words.Area(v, u, in) + " a minute"
+	case compare.Whole:
+		if v == math.Trunc(v) {
+			return words.Number(v, math.NaN(), 0)
+		}
+		return words.Number(v, math.NaN(), 1)
 	case compare.MetresPerS:
 		return words.Length(v, u, in) + " a second"
 	}

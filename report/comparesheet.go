@@ -42,7 +42,11 @@ func (in ComparisonInput) pictures() []namedPicture {
 			add(name, "How often each spot was cleaned.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Passes(rs[0], o) })
 			continue
 		}
-		add(name, "How often each spot was cleaned, all plans at one scale.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(rs, o) })
+		high := 860
+		if len(rs) <= 3 {
+			high = 620
+		}
+		add(name, "How often each spot was cleaned, all plans at one scale.", high, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(rs, o) })
 	}
 	if len(in.Maps) > 1 {
 		add("agreement", "In how many of the runs each spot was cleaned.", 860, func(o figure.Options) (*figure.Picture, error) { return figure.Agreement(in.Maps, o) })

@@ -25,6 +25,7 @@ const (
 	MetresPerS  Unit = "m/s"
 	SquareMPMin Unit = "m2/min"
 	Number      Unit = "1"
+	Whole       Unit = "count"
 )
 
 // Figure is a figure that runs are compared by.
@@ -62,8 +63,8 @@ var Figures = []Figure{
 	{"reachable_m2", "Floor that the tool can reach", SquareM, 0, false},
 	{"moving_share", "Moving, share of the time", Share, 0, false},
 	{"mean_speed_mps", "Speed while moving", MetresPerS, 0, false},
-	{"events", "Things that happened", Number, 0, false},
-	{"rows", "Rows driven", Number, 0, false},
+	{"events", "Things that happened", Whole, 0, false},
+	{"rows", "Rows driven", Whole, 0, false},
 }
 
 // Find returns a figure by its name; ok is false if there is none.

@@ -2,6 +2,7 @@ package doubt
 
 import (
 	"math"
+	"math/rand"
 	"reflect"
 	"testing"
 
@@ -158,6 +159,37 @@ func TestOutlineArea(t *testing.T) {
 	t.Logf("u of the open floor: %.5f m2, closed form %.5f", got, want)
 	if math.Abs(got/want-1) > 0.15 { // 400 draws: 3.5 %, four times that
 		t.Errorf("u of the open floor is %g m2, want %g", got, want)
+	}
+}
+
+// A robot that stands gains no travel by its noise, and one that drives hardly
+// any: noise of 5 mm over 2 s adds less than a thousandth.
+func TestNoiseAddsNoTravel(t *testing.T) {
+	tr := rows(10, 0.2, 100)
+	for i := range tr.Samples {
+		tr.Samples[i].Sigma = 0.005
+	}
+	last := tr.Samples[len(tr.Samples)-1]
+	for i := 0; i < 600; i++ {
+		last.T += 0.1
+		tr.Samples = append(tr.Samples, last)
+	}
+	length := func(ss []geom.Sample) (sum float64) {
+		for i := 1; i < len(ss); i++ {
+			sum += math.Hypot(ss[i].X-ss[i-1].X, ss[i].Y-ss[i-1].Y)
+		}
+		return sum
+	}
+	const seed = 6
+	t.Logf("seed %d", seed)
+	rng := rand.New(rand.NewSource(seed))
+	own, drawn := length(tr.Samples), 0.0
+	for i := 0; i < 50; i++ {
+		drawn += length(drawTrace(tr, nil, true, DefaultOptions(), rng).Samples) / 50
+	}
+	t.Logf("%.3f m driven, %.3f m with noise: %.5f more, allowed 0.01", own, drawn, drawn/own-1)
+	if !(math.Abs(drawn/own-1) < 0.01) {
+		t.Error("noise adds travel")
 	}
 }
 

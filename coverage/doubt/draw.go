@@ -148,33 +148,44 @@ func (n *noise) at(dt float64) float64 {
 	return (1-u)*n.v[i] + u*n.v[i+1]
 }
 
+// stillSpeed, m/s: a robot slower than this stands. What is known of where it
+// stands does not change with time, so its error does not either: otherwise the
+// noise of a robot at rest would add travel that no smoothed path has.
+const stillSpeed = 0.005
+
 // drawTrace returns the path with camera and path drawn; f nil: no camera.
 func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *geom.Trace {
 	out := *t
 	out.Samples = append([]geom.Sample(nil), t.Samples...)
 	var nx, ny, nh *noise
-	from := t.Samples[0].T
 	if path {
-		to := t.Samples[len(t.Samples)-1].T
+		from, to := t.Samples[0].T, t.Samples[len(t.Samples)-1].T
 		nx, ny, nh = newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng)
 	}
+	clock := 0.0 // s, of the noise
 	for i := range out.Samples {
 		s := &out.Samples[i]
 		if f != nil && !math.IsNaN(s.X) {
 			d, turn := f.at(s.X, s.Y)
 			s.X, s.Y, s.Heading = s.X+d.X, s.Y+d.Y, s.Heading+turn
 		}
-		if path {
-			sg, sh := s.Sigma, s.SigmaH
-			if math.IsNaN(sg) {
-				sg = o.PathSigma
-			}
-			if math.IsNaN(sh) {
-				sh = o.HeadingSigma
-			}
-			dt := s.T - from
-			s.X, s.Y, s.Heading = s.X+sg*nx.at(dt), s.Y+sg*ny.at(dt), s.Heading+sh*nh.at(dt)
+		if !path {
+			continue
 		}
+		if i > 0 {
+			was, is := t.Samples[i-1], t.Samples[i]
+			if dt := is.T - was.T; !(math.Hypot(is.X-was.X, is.Y-was.Y) < stillSpeed*dt) {
+				clock += dt
+			}
+		}
+		sg, sh := s.Sigma, s.SigmaH
+		if math.IsNaN(sg) {
+			sg = o.PathSigma
+		}
+		if math.IsNaN(sh) {
+			sh = o.HeadingSigma
+		}
+		s.X, s.Y, s.Heading = s.X+sg*nx.at(clock), s.Y+sg*ny.at(clock), s.Heading+sh*nh.at(clock)
 	}
 	return &out
 }

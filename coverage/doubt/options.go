@@ -13,8 +13,9 @@
 //     standard uncertainty along each axis, and of its heading likewise. The
 //     errors of neighbouring moments are alike: a first-order autoregression
 //     with a correlation time (Options.PathTime) drawn at knots a quarter of it
-//     apart and joined by straight lines, so that the noise adds no travel that
-//     the path's own smoothing would have taken out.
+//     apart and joined by straight lines, and which stands still while the robot
+//     does, so that the noise adds no travel that the path's own smoothing would
+//     have taken out.
 //   - tool: width and place of each cleaning line, rectangular within the
 //     tolerance that the tester gave, or a default one.
 //   - outlines: each corner of room and obstacles, normal on both axes; corners

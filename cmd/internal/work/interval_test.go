@@ -126,7 +126,9 @@ func drawRun(t *testing.T, seed int64) (map[string]doubt.Figure, *coverage.Resul
 	if err != nil {
 		t.Fatal(err)
 	}
-	return d.Headline(res), res, truths{"covered_share": sweep.CoveredShare(), "redundancy": sweep.Redundancy(), "time_to_s.90": true90}
+	claims := d.Headline(res)
+	claims["distance_m"] = d.Run["distance_m"]
+	return claims, res, truths{"covered_share": sweep.CoveredShare(), "redundancy": sweep.Redundancy(), "time_to_s.90": true90, "distance_m": sweep.DistanceM}
 }
 
 // holds tells whether a figure's interval holds the truth; a time of +Inf is
@@ -156,7 +158,7 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 				hit[name]++
 			} else {
 				t.Logf("seed %d: %s is truly %.5f, the interval %.5f to %.5f (u %.5f, measured %.5f)", seed, name, v, f.Lo, f.Hi, f.U, map[string]float64{
-					"covered_share": res.Coverage.CoveredShare, "redundancy": res.Coverage.Redundancy, "time_to_s.90": res.Coverage.TimeTo[2]}[name])
+					"covered_share": res.Coverage.CoveredShare, "redundancy": res.Coverage.Redundancy, "time_to_s.90": res.Coverage.TimeTo[2], "distance_m": res.Motion.DistanceM}[name])
 			}
 		}
 	}
@@ -167,7 +169,7 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 			t.Errorf("%s: %.1f %% of the truths lie in their intervals", name, 100*share)
 		}
 	}
-	if len(hit) != 3 {
+	if len(hit) != 4 {
 		t.Errorf("figures that ever held: %v", hit)
 	}
 }
