@@ -113,7 +113,7 @@ func storyRows(in RunInput) []told {
 		if b.Coat {
 			s += fmt.Sprintf(", a second coat: %s of what they swept was new", words.Share(b.NewShare, math.NaN()))
 		}
-		out = append(out, told{b.Start, 500 + b.LengthM, s + "."})
+		out = append(out, told{b.Start, blockWeight(rs.Blocks, b), s + "."})
 	}
 	if rs.Pattern == conduct.PatternRandom {
 		turn, way := 0.0, 0.0
@@ -125,6 +125,18 @@ func storyRows(in RunInput) []told {
 			words.Clock(in.Trace.Run.From), len(rs.Lanes), turn/way)})
 	}
 	return out
+}
+
+// blockWeight weighs a block of rows: the longest two are told before most
+// events.
+func blockWeight(all []conduct.Block, b conduct.Block) float64 {
+	longer := 0
+	for _, o := range all {
+		if o.LengthM > b.LengthM {
+			longer++
+		}
+	}
+	return math.Max(500, 790-100*float64(longer))
 }
 
 // weights of events in a story; within a kind the larger weighs more, by less
@@ -199,10 +211,10 @@ func storyProps(in RunInput) []told {
 		}
 		t := float64(p.FirstContactS)
 		what := map[string]string{
-			conduct.StoppedIt: "stopped at", conduct.CarriedAlong: "took along", conduct.RunOver: "drove over",
-			conduct.Pushed: "pushed", conduct.Grazed: "touched",
+			conduct.StoppedIt: "stopped there", conduct.CarriedAlong: "took it along", conduct.RunOver: "drove over it",
+			conduct.Pushed: "pushed it", conduct.Grazed: "touched it",
 		}[*p.Outcome]
-		s := fmt.Sprintf("At %s it met the %s and %s it", words.Clock(t), p.Name, what)
+		s := fmt.Sprintf("At %s it met the %s and %s", words.Clock(t), p.Name, what)
 		if len(p.Contacts) > 0 && p.Contacts[0].SpeedMPS.Known() {
 			s += fmt.Sprintf(", at %.2f"+words.NB+"m/s", float64(p.Contacts[0].SpeedMPS))
 		}
