@@ -40,6 +40,12 @@ func writeWhole(file string, data []byte) (err error) {
 	return syncDir(filepath.Dir(file))
 }
 
+// WriteWhole writes a file so that at every moment either the old content or the
+// new is there, whole. The error is a sentence.
+func WriteWhole(file string, data []byte) error {
+	return explainWrite(filepath.Base(file), writeWhole(file, data))
+}
+
 // syncDir makes a rename in dir last through a power cut. Some file systems
 // refuse to sync a folder; nothing better can be done there.
 func syncDir(dir string) error {
