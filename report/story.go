@@ -153,7 +153,9 @@ func storyEvents(in RunInput) []told {
 	for _, e := range in.Conduct.Events {
 		// A second coat is told with the rows.
 		onPurpose := e.Kind == conduct.Revisit && e.Figures["lost_s"] < e.Size/2
-		if storyWeight[e.Kind] > 0 && !onPurpose {
+		// The dock in which the run ends is told with its end.
+		last := e.Kind == conduct.Dock && e.End >= in.Trace.Run.To-1
+		if storyWeight[e.Kind] > 0 && !onPurpose && !last {
 			by[e.Kind] = append(by[e.Kind], e)
 		}
 	}
