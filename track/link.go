@@ -41,6 +41,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	if err != nil {
 		return nil, nil, err
 	}
+	dropDoubts(l)
 	dropJumps(l, opt)
 	seen := 0
 	for i := range l {
@@ -84,6 +85,28 @@ func noRobot(l []linked, job Job) string {
 		m += "; something moved in the picture, but nothing with the robot's outline"
 	}
 	return m
+}
+
+// dropDoubts unmakes sightings whose top does not look like the robot's, as
+// long as they are few: many would say that the top has changed.
+func dropDoubts(l []linked) {
+	n, d := 0, 0
+	for i := range l {
+		if l[i].Found {
+			n++
+			if l[i].Doubt {
+				d++
+			}
+		}
+	}
+	if d*6 > n {
+		return
+	}
+	for i := range l {
+		if l[i].Found && l[i].Doubt {
+			unsee(&l[i])
+		}
+	}
 }
 
 // dropJumps unmakes sightings that are no part of any path: a short stretch

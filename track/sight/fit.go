@@ -32,6 +32,7 @@ type Fitter struct {
 	Floor  func(geom.Point2) float64     // height of the floor there, m
 	Hidden func(geom.Point3) bool        // hidden from the lens by something known
 	Warp   func(geom.Point2) geom.Point2 // from where a thing shows by Cam to where it shows in this picture; nil: the same
+	Expect float64                       // m, how well a guess is known; 0: not at all
 	outl   geom.Outline
 	prof   []float32 // |edge| by ray and offset
 	mean   []float32 // the mean of the two, for the sub-pixel place
@@ -329,7 +330,7 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		}
 		f.search(half, reach, mpp)
 		best, ok := f.bestOf(i, b, fit, mpp)
-		if good && (!ok || first.Quality() > best.Quality()) {
+		if good && (!ok || f.worth(first, guess) > f.worth(best, guess)) {
 			return first, true
 		}
 		return best, ok
@@ -376,7 +377,7 @@ func (f *Fitter) bestOf(i, b *Plane, start Fit, mpp float64) (best Fit, ok bool)
 		if !good {
 			continue
 		}
-		if v := fit.Quality(); v > q {
+		if v := f.worth(fit, start.Pose); v > q {
 			best, q, ok = fit, v, true
 		}
 		if k == 0 && fit.Support > 0.9 && fit.RMS < 0.25 {
@@ -384,6 +385,17 @@ func (f *Fitter) bestOf(i, b *Plane, start Fit, mpp float64) (best Fit, ok bool)
 		}
 	}
 	return best, ok
+}
+
+// worth is the quality of a fit, less the farther it lies from where a tracked
+// robot was expected. A leap must be worth nearly three times as much as going
+// on: a wrong place never is for long, and the right one is in time.
+func (f *Fitter) worth(fit Fit, expected geom.Pose) float64 {
+	if f.Expect <= 0 {
+		return fit.Quality()
+	}
+	d := math.Hypot(fit.Pose.X-expected.X, fit.Pose.Y-expected.Y) / f.Expect
+	return fit.Quality() * (0.35 + 0.65*math.Exp(-d*d/2))
 }
 
 // Quality orders fits of one picture: the share of the outline that has an

@@ -22,6 +22,8 @@ type Sighting struct {
 	TurnSigma float64 `json:"turn_sigma,omitempty"`
 	Match     float64 `json:"match,omitempty"`
 
+	// Doubt: the outline is there, but the picture of the top is not.
+	Doubt bool `json:"doubt,omitempty"`
 	// Crowd is the share of a ring round the robot (or round where it was last
 	// seen) that is neither floor nor robot: a person's legs or hands.
 	Crowd float64 `json:"crowd,omitempty"`

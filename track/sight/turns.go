@@ -42,8 +42,9 @@ const goodMatch = 0.4
 // turnRounds is how often headings and pictures are solved in turn.
 const turnRounds = 4
 
-// Turns returns the turn of the top at every look at which it can be told, in
-// the order of time, and forgets the looks. Angles are headings as far as the
+// Turns returns the turn of the top at every look at which enough of it showed,
+// in the order of time, and forgets the looks. One that cannot be told has a
+// match of no more than goodMatch and an angle of 0. Angles are headings as far as the
 // direction of travel gave a start; else they have an unknown constant offset.
 func (t *Texture) Turns() []Turn {
 	looks := t.looks
@@ -255,13 +256,12 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 		a, v, curve := s.best(pred)
 		all = append(all, v)
 		if v < goodMatch || curve <= 0 {
+			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch)})
 			continue
 		}
-		if len(out) > 0 {
-			p := out[len(out)-1].Angle
-			a = p + geom.WrapAngle(a-p)
-		} else {
-			a = geom.WrapAngle(a)
+		a = geom.WrapAngle(a)
+		if !math.IsNaN(last) {
+			a = last + geom.WrapAngle(a-last)
 		}
 		last, lastT = a, u.t
 		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve)})
@@ -287,15 +287,34 @@ func turnSigma(u *unwrapped, match, curve float64) float64 {
 	return math.Sqrt(noise/(curve*pixels) + c*c + 2e-5)
 }
 
-// Merge puts turns of the top into the sightings of the same moments.
+// doubtful is the share of the usual match below which the top's picture says
+// that a fit sits beside the robot: an outline of shadow and trim looks right,
+// but the top unwrapped about its centre does not.
+const doubtful = 0.6
+
+// Merge puts turns of the top into the sightings of the same moments, and
+// marks those at which the top should have matched and did not.
 func Merge(s []Sighting, turns []Turn) {
+	if len(turns) == 0 {
+		return
+	}
+	var all []float64
+	for _, t := range turns {
+		all = append(all, t.Match)
+	}
+	usual := median(all)
 	k := 0
 	for i := range s {
 		for k < len(turns) && turns[k].T < s[i].T {
 			k++
 		}
-		if k < len(turns) && turns[k].T == s[i].T && s[i].Found && s[i].Source == "" {
-			s[i].Source, s[i].Turn, s[i].TurnSigma, s[i].Match = "texture", turns[k].Angle, turns[k].Sigma, turns[k].Match
+		if k == len(turns) || turns[k].T != s[i].T || !s[i].Found {
+			continue
+		}
+		t := turns[k]
+		s[i].Doubt = t.Match < doubtful*usual && s[i].Visible > 0.97
+		if t.Match > goodMatch && s[i].Source == "" {
+			s[i].Source, s[i].Turn, s[i].TurnSigma, s[i].Match = "texture", t.Angle, t.Sigma, t.Match
 		}
 	}
 }

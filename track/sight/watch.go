@@ -34,6 +34,7 @@ type Watcher struct {
 	last   geom.Pose
 	lastT  float64
 	vx, vy float64
+	rate   float64 // rad/s, of a robot that is not round
 	crowd  float64
 	busy   float64
 }
@@ -139,11 +140,12 @@ func (w *Watcher) Look(p *Picture) Sighting {
 	found := false
 	dt := p.T - w.lastT
 	if w.have && dt > 0 && dt < 0.6 {
-		guess := geom.Pose{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Heading: w.last.Heading}
+		guess := geom.Pose{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Heading: w.last.Heading + w.rate*dt}
 		mpp := w.set.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: w.set.Robot.Height})
 		// A robot changes its speed by some 0.6 m/s within a look at most.
 		reach := math.Min(24, math.Max(4, 0.6*dt/mpp+2))
 		w.aim(guess)
+		w.fitter.Expect = 0.006 + hardBrake*dt*dt/2
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
 		if ok && sits(f) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
 			fit, found = f, true
@@ -166,12 +168,16 @@ func (w *Watcher) Look(p *Picture) Sighting {
 	return s
 }
 
+// hardBrake is the acceleration with which a place is expected, m/s^2.
+const hardBrake = 2
+
 // search looks for the robot among everything that is not floor.
 func (w *Watcher) search(p *Picture) (best Fit, found bool) {
+	w.fitter.Expect = 0
 	score := 0.0
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.aim(c.Pose)
-		f, ok := w.fitter.At(&p.Y, &w.bg.Y, c.Pose, math.Max(6, w.set.robotPx()/2.2))
+		f, ok := w.fitTurned(p, c.Pose)
 		if !ok || !sitsAlone(f) || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			continue
 		}
@@ -182,6 +188,28 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	return best, found
 }
 
+// headingSteps is how many headings of a robot that is not round are tried
+// where nothing is known of its heading.
+const headingSteps = 18
+
+// fitTurned fits the outline near a place, a robot that is not round in every
+// heading, and keeps the best.
+func (w *Watcher) fitTurned(p *Picture, at geom.Pose) (best Fit, ok bool) {
+	reach := math.Max(6, w.set.robotPx()/2.2)
+	if w.set.Robot.Round() {
+		return w.fitter.At(&p.Y, &w.bg.Y, at, reach)
+	}
+	q := -1.0
+	for k := 0; k < headingSteps; k++ {
+		at.Heading = w.last.Heading + 2*math.Pi*float64(k)/headingSteps
+		f, good := w.fitter.At(&p.Y, &w.bg.Y, at, reach)
+		if good && f.Quality() > q {
+			best, q, ok = f, f.Quality(), true
+		}
+	}
+	return best, ok
+}
+
 // take makes a fit the sighting and the state to go on from.
 func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	dt := p.T - w.lastT
@@ -189,8 +217,9 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	if w.have && dt > 0 && dt < 0.6 {
 		w.vx = 0.5*w.vx + 0.5*(fit.Pose.X-w.last.X)/dt
 		w.vy = 0.5*w.vy + 0.5*(fit.Pose.Y-w.last.Y)/dt
+		w.rate = 0.5*w.rate + 0.5*geom.WrapAngle(fit.Pose.Heading-w.last.Heading)/dt
 	} else {
-		w.vx, w.vy = 0, 0
+		w.vx, w.vy, w.rate = 0, 0, 0
 	}
 	if whole {
 		w.crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, fit.Pose, z)
