@@ -25,6 +25,7 @@ var verbs = map[string]verb{
 	"encode": {"write raw BGR frames from standard input as a recording", encode},
 	"board":  {"find a lens from pictures of a chessboard: a request on standard input", board},
 	"marker": {"the cells of a printed marker: a request on standard input", marker},
+	"frame":  {"frames of a run as pictures: a request on standard input", frame},
 	"probe":  {"say what a recording is", probe},
 }
 
