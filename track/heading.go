@@ -51,7 +51,6 @@ func headings(l []linked, job Job, opt Options) (warnings []string) {
 	}
 	z := make([]angleFix, len(l))
 	last := math.NaN() // the heading so far, to choose the whole turn
-	any := false
 	for i := range l {
 		s := &l[i]
 		z[i] = angleFix{t: s.T, cut: i == 0 || cut(l[i-1].state) || cut(s.state), still: s.still}
@@ -76,10 +75,9 @@ func headings(l []linked, job Job, opt Options) (warnings []string) {
 			m = last + geom.WrapAngle(m-last)
 		}
 		last = m
-		any = true
 		z[i].a, z[i].r, z[i].ok = m, sg*sg, true
 	}
-	fillTravel(l, z, any)
+	fillTravel(l, z)
 	out := runAngle(z, opt.TurnAccel*opt.TurnAccel)
 	for i := range l {
 		l[i].pose.Heading, l[i].sigmaH = out[i].a, math.Sqrt(math.Max(0, out[i].pa))
@@ -195,20 +193,20 @@ const stretchOfTime = 1.0
 
 // fillTravel gives looks without a picture of the top the direction of travel,
 // where that is far from any that has one. Reversing shows as a direction that
-// flips within a moment: nothing on wheels turns round so fast.
-func fillTravel(l []linked, z []angleFix, any bool) {
+// flips within a moment: nothing on wheels turns round so fast. After any
+// longer stop the robot is taken to go ahead again.
+func fillTravel(l []linked, z []angleFix) {
 	near := nearest(z)
-	last, lastT := math.NaN(), math.Inf(-1)
+	head := math.NaN()                  // the heading so far, to choose the whole turn
+	way, wayT := math.NaN(), math.NaN() // the last direction of travel and its time
 	back := false
-	backWay := 0.0
 	for i := range l {
 		if z[i].ok {
-			last, lastT = z[i].a, z[i].t
-			back = false
+			head, way, back = z[i].a, math.NaN(), false
 			continue
 		}
 		if cut(l[i].state) {
-			last, back = math.NaN(), false
+			head, way, back = math.NaN(), math.NaN(), false
 			continue
 		}
 		if near[i] < stretchOfTime {
@@ -218,29 +216,35 @@ func fillTravel(l []linked, z []angleFix, any bool) {
 		if !good {
 			continue
 		}
+		if since := l[i].T - wayT; !math.IsNaN(way) {
+			switch {
+			case since < flipTime && math.Abs(geom.WrapAngle(dir-way)) > flipAngle:
+				back = !back
+			case since > stopTime:
+				back = false
+			}
+		}
+		way, wayT = dir, l[i].T
 		if back {
 			dir += math.Pi
-			if i > 0 {
-				backWay += math.Hypot(l[i].pose.X-l[i-1].pose.X, l[i].pose.Y-l[i-1].pose.Y)
-			}
 		}
-		if !math.IsNaN(last) {
-			e := geom.WrapAngle(dir - last)
-			if math.Abs(e) > 150*deg && l[i].T-lastT < 0.8 {
-				back = !back
-				backWay = 0
-				dir += math.Pi
-			}
-			dir = last + geom.WrapAngle(dir-last)
-		}
-		if back && backWay > 1.5 { // nothing reverses for so long: it turned
-			back = false
+		if !math.IsNaN(head) {
+			dir = head + geom.WrapAngle(dir-head)
 		}
 		z[i].a, z[i].r, z[i].ok = dir, travelSigma*travelSigma, true
 		l[i].source = geom.HeadingTravel
-		last, lastT = dir, l[i].T
+		head = dir
 	}
 }
+
+// A direction that turns by more than flipAngle within flipTime (s) is a
+// reverse: household robots need a second and more for half a turn. A pause of
+// more than stopTime (s) in which nothing can be said is a stop.
+const (
+	flipAngle = 150 * deg
+	flipTime  = 0.8
+	stopTime  = 0.5
+)
 
 // nearest is the time from each look to the nearest with a measured turn.
 func nearest(z []angleFix) []float64 {
