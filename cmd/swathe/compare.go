@@ -3,8 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -67,7 +65,7 @@ The folder LAB/comparisons/<name>/ gets:
 				return nil, err
 			}
 			if *name == "" {
-				*name = comparisonName(ids)
+				*name = work.ComparisonName(ids)
 			}
 			in, err := work.Compare(l, *name, ids, opt)
 			if errors.Is(err, compare.ErrNothing) {
@@ -92,25 +90,4 @@ The folder LAB/comparisons/<name>/ gets:
 			return in.Doc, nil
 		}
 	},
-}
-
-var notInName = regexp.MustCompile(`[^A-Za-z0-9_-]+`)
-
-// comparisonName names a comparison after its layout, robots and phases.
-func comparisonName(ids []string) string {
-	var parts []string
-	add := func(p string) {
-		if !slices.Contains(parts, p) {
-			parts = append(parts, p)
-		}
-	}
-	for _, id := range ids {
-		layout, run, _ := strings.Cut(id, "/")
-		add(layout)
-		if n, err := lab.ParseRunName(run); err == nil {
-			add(n.Robot)
-		}
-	}
-	name := notInName.ReplaceAllString(strings.Join(parts, "-"), "-")
-	return name[:min(len(name), 60)]
 }

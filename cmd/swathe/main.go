@@ -30,6 +30,7 @@ var verbs = []verb{
 	compareVerb,
 	robotsVerb,
 	exportVerb,
+	serveVerb,
 	demoVerb,
 	versionVerb,
 }

@@ -20,7 +20,7 @@ import (
 // Conditions that a recording's notes may give, in the order of run.json.
 var conditionKeys = []string{"unit", "firmware", "mode", "charge", "light"}
 
-var noteKeys = append([]string{"robot", "phase", "trial", "start_s", "end_s", "gap_s", "camera", "tool_off", "note"}, conditionKeys...)
+var noteKeys = append([]string{"robot", "phase", "trial", "start_s", "end_s", "gap_s", "camera", "tool_off", "carried", "note"}, conditionKeys...)
 
 // Notes is what stands about a recording in the file beside it and in the run
 // sheet. The file beside it wins where both speak.
@@ -31,6 +31,7 @@ type Notes struct {
 	Gap          []float64         // s between the parts: one for all, or one each; nil if not given
 	Camera       string            // empty: the layout's
 	ToolOff      []geom.Span       // s, driving without cleaning
+	Carried      []geom.Span       // s, a person carries the robot, beside what is seen of it
 	Conditions   map[string]string // unit, firmware, mode, charge, light as given
 	Note         string
 }
@@ -42,7 +43,11 @@ func noNotes() Notes {
 // text spells the notes in one canonical way, for the hash that tells whether a
 // result is up to date.
 func (n Notes) text() string {
-	return fmt.Sprintf("%q %q %d %v %v %v %q %v %q %q", n.Robot, n.Phase, n.Trial, n.Start, n.End, n.Gap, n.Camera, n.ToolOff, n.Conditions, n.Note)
+	s := fmt.Sprintf("%q %q %d %v %v %v %q %v %q %q", n.Robot, n.Phase, n.Trial, n.Start, n.End, n.Gap, n.Camera, n.ToolOff, n.Conditions, n.Note)
+	if len(n.Carried) > 0 {
+		s += fmt.Sprint(" carried ", n.Carried)
+	}
+	return s
 }
 
 // over returns n with whatever m gives put over it.
@@ -70,6 +75,9 @@ func (n Notes) over(m Notes) Notes {
 	}
 	if m.ToolOff != nil {
 		n.ToolOff = m.ToolOff
+	}
+	if m.Carried != nil {
+		n.Carried = m.Carried
 	}
 	both := map[string]string{}
 	for _, from := range []map[string]string{n.Conditions, m.Conditions} {
@@ -147,16 +155,10 @@ func (r *reader) notes(out *Notes, body ast.Node) {
 		}
 	}
 	if b.has("tool_off") {
-		const want = "a list of [from_s, to_s]"
-		spans, _ := r.list(b.val("tool_off"), "tool_off", want)
-		out.ToolOff = []geom.Span{}
-		for _, s := range spans {
-			p, ok := r.point(s, "tool_off", "[from_s, to_s]")
-			if ok && (p.X < 0 || p.Y <= p.X) {
-				r.refuse(s, "tool_off: from_s should be 0 or more and to_s later.")
-			}
-			out.ToolOff = append(out.ToolOff, geom.Span{From: p.X, To: p.Y})
-		}
+		out.ToolOff = r.spans(b, "tool_off")
+	}
+	if b.has("carried") {
+		out.Carried = r.spans(b, "carried")
 	}
 	for _, k := range conditionKeys {
 		if b.has(k) {
@@ -166,6 +168,20 @@ func (r *reader) notes(out *Notes, body ast.Node) {
 	if out.End <= out.Start {
 		r.refuse(b.val("end_s"), "end_s should be later than start_s.")
 	}
+}
+
+// spans reads a list of stretches of time.
+func (r *reader) spans(b *block, key string) []geom.Span {
+	list, _ := r.list(b.val(key), key, "a list of [from_s, to_s]")
+	out := []geom.Span{}
+	for _, s := range list {
+		p, ok := r.point(s, key, "[from_s, to_s]")
+		if ok && (p.X < 0 || p.Y <= p.X) {
+			r.refuse(s, "%s: from_s should be 0 or more and to_s later.", key)
+		}
+		out = append(out, geom.Span{From: p.X, To: p.Y})
+	}
+	return out
 }
 
 // sheetRow is one row of a run sheet.
@@ -289,7 +305,9 @@ func readRow(columns, fields []string) (sheetRow, error) {
 		case "camera":
 			n.Camera = v
 		case "tool_off":
-			n.ToolOff, err = spansField(v)
+			n.ToolOff, err = spansField(c, v)
+		case "carried":
+			n.Carried, err = spansField(c, v)
 		case "note":
 			n.Note = v
 		default:
@@ -322,16 +340,16 @@ func secondsField(name, v string) (float64, error) {
 }
 
 // spansField reads "[[10, 20], [35, 40]]", brackets optional: pairs of seconds.
-func spansField(v string) ([]geom.Span, error) {
+func spansField(name, v string) ([]geom.Span, error) {
 	words := strings.FieldsFunc(v, func(c rune) bool { return strings.ContainsRune("[]();, ", c) })
-	bad := fmt.Errorf("tool_off is %q; write pairs of seconds, such as [[10, 20], [35, 40]], with quotes round the field", v)
+	bad := fmt.Errorf("%s is %q; write pairs of seconds, such as [[10, 20], [35, 40]], with quotes round the field", name, v)
 	if len(words) == 0 || len(words)%2 != 0 {
 		return nil, bad
 	}
 	var out []geom.Span
 	for i := 0; i < len(words); i += 2 {
-		a, err1 := secondsField("tool_off", words[i])
-		b, err2 := secondsField("tool_off", words[i+1])
+		a, err1 := secondsField(name, words[i])
+		b, err2 := secondsField(name, words[i+1])
 		if err1 != nil || err2 != nil || b <= a {
 			return nil, bad
 		}

@@ -21,7 +21,7 @@ const AnalysisVersion = 1
 // Names of files that the lab itself keeps in a result, beside the report's.
 const (
 	SetupName    = "setup.yaml" // the set-up of the day, see Lab.Setup
-	madeName     = "made.json"  // what the result was made from
+	MadeName     = "made.json"  // what the result was made from
 	failedSuffix = ".failed.json"
 )
 
@@ -88,7 +88,7 @@ func (l *Lab) Status(r Run) (Status, error) {
 	s.made = now
 	var was made
 	dir := l.ResultDir(r.Layout, r.RunName.String())
-	ok, err := readJSON(filepath.Join(dir, madeName), &was)
+	ok, err := readJSON(filepath.Join(dir, MadeName), &was)
 	if err != nil {
 		return s, err
 	}
@@ -101,7 +101,7 @@ func (l *Lab) Status(r Run) (Status, error) {
 			s.Verdict = UpToDate
 		}
 	} else if _, err := os.Stat(dir); err == nil {
-		s.Verdict, s.Why = OutOfDate, "its folder lacks "+madeName
+		s.Verdict, s.Why = OutOfDate, "its folder lacks "+MadeName
 	}
 	if s.Verdict == UpToDate {
 		return s, nil
@@ -120,7 +120,7 @@ func (l *Lab) Status(r Run) (Status, error) {
 // note of its failure comes or goes; it does not read the recording.
 func (l *Lab) Signature(r Run) string {
 	sig := hashOf([]byte(r.Notes.text())) + l.SetupHash(r.Layout, r.Robot, l.CameraOf(r))
-	for _, f := range []string{filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), madeName), l.failedFile(r.Layout, r.RunName.String())} {
+	for _, f := range []string{filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), MadeName), l.failedFile(r.Layout, r.RunName.String())} {
 		if st, err := os.Stat(f); err == nil {
 			sig += fmt.Sprint(" ", st.ModTime().UnixNano())
 		} else {
@@ -184,7 +184,7 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 		if err != nil {
 			return err
 		}
-		return os.WriteFile(filepath.Join(dir, madeName), append(data, '\n'), 0o644)
+		return os.WriteFile(filepath.Join(dir, MadeName), append(data, '\n'), 0o644)
 	})
 	if err != nil {
 		return explainWrite(l.rel(target), err)
@@ -282,7 +282,7 @@ func (l *Lab) SaveHashes() { _ = l.hashes.save() }
 
 // Results returns <layout>/<run> of every finished result, in order.
 func (l *Lab) Results() ([]string, error) {
-	found, err := filepath.Glob(filepath.Join(l.ResultsDir(), "*", "*", madeName))
+	found, err := filepath.Glob(filepath.Join(l.ResultsDir(), "*", "*", MadeName))
 	if err != nil {
 		return nil, err
 	}
@@ -311,7 +311,7 @@ func (l *Lab) Differing() ([]string, error) {
 			continue
 		}
 		var m made
-		if ok, err := readJSON(filepath.Join(l.ResultDir(layout, run), madeName), &m); err != nil || !ok {
+		if ok, err := readJSON(filepath.Join(l.ResultDir(layout, run), MadeName), &m); err != nil || !ok {
 			continue
 		}
 		name, err := ParseRunName(run)

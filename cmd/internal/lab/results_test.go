@@ -103,7 +103,7 @@ func TestStatus(t *testing.T) {
 	}
 
 	// A result made by another version of the analysis.
-	made := filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), madeName)
+	made := filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), MadeName)
 	data, err := os.ReadFile(made)
 	if err != nil {
 		t.Fatal(err)
@@ -277,11 +277,11 @@ func TestDamagedKeepings(t *testing.T) {
 	if s := mustStatus(t, again, r); s.Verdict != UpToDate {
 		t.Errorf("with a damaged cache: %+v", s)
 	}
-	if err := os.WriteFile(filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), madeName), nil, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(l.ResultDir(r.Layout, r.RunName.String()), MadeName), nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	if s := mustStatus(t, again, r); s.Verdict != OutOfDate {
-		t.Errorf("with a damaged %s: %+v", madeName, s)
+		t.Errorf("with a damaged %s: %+v", MadeName, s)
 	}
 }
 

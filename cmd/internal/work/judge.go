@@ -85,7 +85,7 @@ func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
 			return nil, err
 		}
 		solutions[name] = s
-		j.Cameras = append(j.Cameras, judgeCamera(l.Cameras[name].Spec, s))
+		j.Cameras = append(j.Cameras, JudgeCamera(l.Cameras[name].Spec, s))
 	}
 	for _, name := range l.LayoutNames {
 		lay := l.Layouts[name]
@@ -105,7 +105,8 @@ func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
 	return j, nil
 }
 
-func judgeCamera(spec geom.CameraSpec, s *geom.Solution) CameraJudgement {
+// JudgeCamera says how well its marks settle a camera.
+func JudgeCamera(spec geom.CameraSpec, s *geom.Solution) CameraJudgement {
 	c := CameraJudgement{
 		Name: spec.Name, Frame: [2]int{spec.Width, spec.Height}, Solved: orEmpty(s.Solved), NotSolved: orEmpty(s.NotSolved),
 		HeightM: known(s.Camera.Centre.Z), MarkRMSPx: known(s.MarkRMSPx), MarkRMSM: known(s.MarkRMSM),

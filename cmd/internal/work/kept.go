@@ -111,12 +111,13 @@ func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*cove
 		Plan: lay.Plan, Body: robot.Robot, Trace: trace, Cover: cov,
 		ShareSigma: float64(k.Run.Coverage.U("reachable_share")),
 	}
-	k.Story = story(k.Dir)
+	k.Story = Story(k.Dir)
 	return k, nil
 }
 
-// story reads the sentences of story.md, which are its list.
-func story(dir string) []string {
+// Story reads the sentences of a result's story.md, which are its list; nil if
+// there is none.
+func Story(dir string) []string {
 	raw, err := os.ReadFile(filepath.Join(dir, "story.md"))
 	if err != nil {
 		return nil

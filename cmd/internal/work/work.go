@@ -314,7 +314,8 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 		if f.camera, err = l.Solve(l.CameraOf(r), eye.Solver(ctx)); err != nil {
 			return nil, err
 		}
-		job.Camera = f.camera.Camera
+		job.Camera, job.CameraSigma = f.camera.Camera, f.camera.FloorSigma
+		job.Reference = l.RoomPicture(l.CameraOf(r))
 		f.warnings = append(f.warnings, f.camera.Warnings...)
 		if opt.Unseen, err = unseen(job.Camera, job.Plan); err != nil {
 			return nil, err
@@ -327,6 +328,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	f.track.Trace = carry(f.track.Trace, r.Notes.Carried)
 	if f.coverage, err = coverage.Measure(f.track.Trace, layout.Plan, robot.Robot, opt); err != nil {
 		return nil, err
 	}

@@ -1,0 +1,391 @@
+// Package serve is the lab behind the local page: it watches the folder, keeps
+// the queue, measures, reads results back and writes the set-up. It implements
+// page.Lab; printing and options are the serve verb's.
+package serve
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+	"swathe/report/page"
+	"swathe/track"
+)
+
+// Options says how a desk works.
+type Options struct {
+	Jobs   int           // recordings at once
+	Settle time.Duration // how long a recording must stand still before its copy counts as finished
+	Poll   time.Duration // how often the folders are looked through without a notice
+}
+
+// DefaultOptions measures one recording at a time.
+func DefaultOptions() Options {
+	return Options{Jobs: 1, Settle: 3 * time.Second, Poll: 5 * time.Second}
+}
+
+// Validate refuses what makes no sense.
+func (o Options) Validate() error {
+	switch {
+	case o.Jobs < 1:
+		return fmt.Errorf("%d jobs at once; it should be 1 or more", o.Jobs)
+	case o.Settle < 0 || o.Poll < 10*time.Millisecond:
+		return errors.New("the time to settle should be 0 or more and the time between looks at least 10ms")
+	}
+	return nil
+}
+
+// Eye is the program that looks at pixels, as the page needs it.
+type Eye struct {
+	work.Eye
+	// Frames takes pictures from a recording.
+	Frames func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error)
+	// Length returns how long a recording is, s; NaN if it does not say.
+	Length func(ctx context.Context, file string) (float64, error)
+}
+
+// Desk is the lab behind the page. It holds the lab's lock until Close.
+type Desk struct {
+	dir     string // absolute
+	opt     Options
+	eye     Eye
+	say     func(format string, args ...any)
+	release func()
+	ctx     context.Context
+	stop    context.CancelFunc
+	wake    chan struct{}
+	done    chan struct{}
+	frames  frameCache
+	kept    keptCache
+	setupMu sync.Mutex // one writer of lab.yaml at a time
+
+	mu      sync.Mutex
+	lab     *lab.Lab // nil while the set-up is missing or wrong
+	problem string   // why
+	setup   string   // signature of the set-up as last read
+	version uint64
+	items   map[string]work.Item
+	state   map[string]string // by run, one of page's states
+	handled map[string]string // by run: signature under which it was last dealt with
+	ready   map[string]string // of those that wait: signature
+	outcome map[string]work.Outcome
+	order   []string // runs that wait, in turn
+	active  map[string]*going
+	queue   queue
+	rows    []page.Row
+	rowsAt  uint64
+	running sync.WaitGroup
+}
+
+// New opens the lab's folder, which need not hold a lab.yaml yet, takes its lock
+// and begins to work. say tells what goes on.
+func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format string, args ...any)) (*Desk, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, err
+	}
+	if st, err := os.Stat(abs); err != nil || !st.IsDir() {
+		return nil, fmt.Errorf("there is no folder %s. Make it, empty if the lab is new, and name it again", dir)
+	}
+	bare := &lab.Lab{Dir: abs}
+	release, err := bare.Lock()
+	if err != nil {
+		return nil, err
+	}
+	if err := errors.Join(bare.Tidy(), os.MkdirAll(bare.RecordingsDir(), 0o755)); err != nil {
+		release()
+		return nil, err
+	}
+	d := &Desk{dir: abs, opt: opt, eye: eye, say: say, release: release, wake: make(chan struct{}, 1), done: make(chan struct{}),
+		items: map[string]work.Item{}, state: map[string]string{}, handled: map[string]string{}, ready: map[string]string{},
+		outcome: map[string]work.Outcome{}, active: map[string]*going{}, setup: "not read"}
+	d.ctx, d.stop = context.WithCancel(ctx)
+	d.queue = readQueue(d.queueFile())
+	d.current()
+	_, _ = d.Rows() // so that the first page need not wait for what the index lacks
+	go d.loop()
+	return d, nil
+}
+
+// Close stops what is under way, which leaves nothing half-done, and gives the
+// lock back.
+func (d *Desk) Close() error {
+	d.stop()
+	<-d.done
+	d.running.Wait()
+	d.mu.Lock()
+	if d.lab != nil {
+		d.lab.SaveHashes()
+	}
+	d.mu.Unlock()
+	d.release()
+	return nil
+}
+
+func (d *Desk) results() string { return filepath.Join(d.dir, "results") }
+
+// nudge has the loop look at once.
+func (d *Desk) nudge() {
+	select {
+	case d.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (d *Desk) loop() {
+	defer close(d.done)
+	changed, err := work.Notices(d.ctx, d.dir)
+	if err != nil {
+		d.say("The system gives no notice of changes (%v); the folders are looked through instead.", err)
+	}
+	still := work.NewStill(d.opt.Settle)
+	for d.ctx.Err() == nil {
+		waiting := d.round(still)
+		pause := d.opt.Poll
+		if waiting {
+			pause = min(pause, max(d.opt.Settle/4, 20*time.Millisecond))
+		}
+		timer := time.NewTimer(pause)
+		select {
+		case <-d.ctx.Done():
+		case <-timer.C:
+		case <-d.wake:
+		case <-changed:
+			// A copy makes hundreds of notices a second.
+			select {
+			case <-d.ctx.Done():
+			case <-time.After(min(pause, 200*time.Millisecond)):
+			}
+		}
+		timer.Stop()
+	}
+}
+
+// current reads the set-up anew if it changed.
+func (d *Desk) current() {
+	sig := work.SetupSignature(d.dir)
+	d.mu.Lock()
+	unchanged := sig == d.setup
+	d.mu.Unlock()
+	if unchanged {
+		return
+	}
+	l, err := lab.Open(d.dir)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.setup, d.lab, d.problem = sig, l, ""
+	d.version++
+	switch {
+	case errors.Is(err, os.ErrNotExist), err != nil && sig == "":
+		d.problem = "This lab has no lab.yaml yet. Set up its room and camera first; recordings can be dropped already."
+	case err != nil:
+		d.problem = "Nothing is measured until the set-up is mended:\n" + err.Error()
+	}
+}
+
+// round looks through the folders once and begins what can be begun; it tells
+// whether something is still being copied.
+func (d *Desk) round(still *work.Still) (waiting bool) {
+	d.current()
+	d.mu.Lock()
+	l := d.lab
+	d.mu.Unlock()
+	if l == nil {
+		d.forget()
+		return false
+	}
+	list, err := work.List(l, nil)
+	if err != nil {
+		return false
+	}
+	type seen struct {
+		item  work.Item
+		sig   string
+		ready bool
+	}
+	var looked []seen
+	for _, item := range list {
+		sig, ready := still.Look(l, item)
+		looked = append(looked, seen{item, sig, ready})
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.lab != l {
+		return true
+	}
+	there := map[string]bool{}
+	for _, s := range looked {
+		id := s.item.ID()
+		there[id] = true
+		d.items[id] = s.item
+		again := slices.Contains(d.queue.Again, id)
+		switch {
+		case d.active[id] != nil:
+		case s.sig == d.handled[id] && !again:
+			if d.state[id] == page.Waiting {
+				d.leave(id)
+			}
+		case slices.Contains(d.queue.Held, id):
+			d.leave(id)
+			d.put(id, page.Held)
+		case !s.ready:
+			waiting = true
+			d.leave(id)
+			d.put(id, page.Copying)
+		default:
+			d.ready[id] = s.sig
+			if !slices.Contains(d.order, id) {
+				d.order = append(d.order, id)
+			}
+			d.put(id, page.Waiting)
+		}
+	}
+	for id := range d.state {
+		if !there[id] && d.active[id] == nil {
+			delete(d.state, id)
+			delete(d.items, id)
+			delete(d.handled, id)
+			delete(d.outcome, id)
+			d.leave(id)
+			d.version++
+		}
+	}
+	d.begin()
+	return waiting
+}
+
+// forget empties the queue in memory while there is no set-up to measure with.
+func (d *Desk) forget() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if len(d.order) > 0 {
+		d.version++
+	}
+	d.order, d.ready = nil, map[string]string{}
+	for id, s := range d.state {
+		if s == page.Waiting || s == page.Copying {
+			delete(d.state, id)
+		}
+	}
+}
+
+func (d *Desk) put(id, state string) {
+	if d.state[id] != state {
+		d.state[id] = state
+		d.version++
+	}
+}
+
+// leave takes a run out of those that wait.
+func (d *Desk) leave(id string) {
+	delete(d.ready, id)
+	d.order = slices.DeleteFunc(d.order, func(o string) bool { return o == id })
+}
+
+// begin starts as many runs as may be under way at once. d.mu is held.
+func (d *Desk) begin() {
+	for len(d.active) < d.opt.Jobs && len(d.order) > 0 && d.ctx.Err() == nil {
+		id := d.order[0]
+		item, sig := d.items[id], d.ready[id]
+		d.leave(id)
+		ctx, cancel := context.WithCancel(d.ctx)
+		g := newGoing(id, item, d.lab, cancel)
+		d.active[id] = g
+		again := slices.Contains(d.queue.Again, id)
+		d.running.Add(1)
+		go d.measure(ctx, g, item, d.lab, sig, again)
+	}
+}
+
+// measure works on one run and notes what came of it.
+func (d *Desk) measure(ctx context.Context, g *going, item work.Item, l *lab.Lab, sig string, again bool) {
+	defer d.running.Done()
+	defer g.cancel()
+	w := work.Watcher{
+		Started: func(string) {
+			d.mu.Lock()
+			d.put(g.id, page.Measuring)
+			d.mu.Unlock()
+		},
+		Progress: func(_ string, p track.Progress) { g.tell(p) },
+	}
+	var out work.Outcome
+	if err := d.confined(item.Files()); err != nil {
+		out = work.Outcome{Run: g.id, Kind: work.Failed, Reason: err.Error()}
+	} else {
+		out = work.All(ctx, l, []work.Item{item}, work.Options{Jobs: 1, Again: again, Eye: d.eye.Eye}, w)[0]
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	delete(d.active, g.id)
+	d.version++
+	out.Coverage, out.Doubt, out.Trace = nil, nil, nil // large, and read back when wanted
+	if out.Kind != work.Stopped {
+		d.outcome[g.id] = out
+		// The result is part of the signature, so it is taken once more; what
+		// has changed meanwhile differs and is measured again.
+		d.handled[g.id] = fileSignature(sig) + item.Signature(l)
+		if again {
+			d.queue.Again = without(d.queue.Again, g.id)
+			d.saveQueue()
+		}
+		d.kept.drop(g.id)
+	}
+	switch out.Kind {
+	case work.Measured, work.UpToDate:
+		d.state[g.id] = page.Measured
+	case work.Stopped:
+		d.state[g.id] = page.Held
+	default:
+		d.state[g.id] = page.Failed
+	}
+	if out.Kind == work.Measured || out.Kind == work.Failed {
+		d.say("%s: %s%s", out.Run, out.Kind, colon(out.Reason))
+	}
+	d.begin()
+	d.nudge()
+}
+
+// fileSignature is the part of a signature that speaks of the recordings.
+func fileSignature(sig string) string { return sig[:strings.LastIndexByte(sig, ';')+1] }
+
+func colon(s string) string {
+	if s == "" {
+		return ""
+	}
+	return ": " + s
+}
+
+// confined refuses recordings that are links out of the lab: what the page shows
+// and measures lies in it.
+func (d *Desk) confined(files []string) error {
+	home, err := filepath.EvalSymlinks(d.dir)
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		real, err := filepath.EvalSymlinks(f)
+		if err != nil {
+			continue // gone; told by whoever opens it
+		}
+		if rel, err := filepath.Rel(home, real); err != nil || rel == ".." || strings.HasPrefix(rel, "../") {
+			return fmt.Errorf("%s is a link that leads out of the lab's folder, and the page measures only what lies in it. Copy the recording here, or use swathe measure", filepath.Base(f))
+		}
+	}
+	return nil
+}
+
+func without(list []string, id string) []string {
+	return slices.DeleteFunc(slices.Clone(list), func(s string) bool { return s == id })
+}

@@ -1,0 +1,159 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/serve"
+	"swathe/report/page"
+	"swathe/track"
+)
+
+var serveVerb = verb{
+	name:  "serve",
+	args:  "LAB",
+	brief: "the local page: set up by pointing, drop recordings, look at runs",
+	about: `Opens a page on this machine for the lab in the folder LAB, which may still be
+empty: describe its room and camera by pointing at a recording, drop recordings,
+see them measured in turn, play a run beside its plan, set runs side by side,
+export pictures. Stop it with Ctrl-C; what was under way is begun again with the
+next start, and what waited still waits.
+
+Only programs on this machine can reach the page unless --listen names another
+address; then everybody who knows the token in the address that is printed can,
+so use that in a network that you trust. No request leaves the machine.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		opt, look := serve.DefaultOptions(), page.DefaultOptions()
+		listen := fs.String("listen", "127.0.0.1:7240", "the page's address, `HOST:PORT`; port 0 takes any free one")
+		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
+		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "how long a recording must stand still before its copy counts as finished")
+		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "how often the folders are looked through when no change is noticed")
+		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that can be dropped onto the page, `MB`")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 {
+				return nil, usage("serve needs the lab's folder and nothing else")
+			}
+			if opt.Jobs < 1 || opt.Jobs > 16*runtime.NumCPU() {
+				return nil, usage("--jobs is %d; it should be from 1 to %d", opt.Jobs, 16*runtime.NumCPU())
+			}
+			if *megabytes < 1 || *megabytes > math.MaxInt64>>20 {
+				return nil, usage("--max-upload is %d; it should be 1 MB or more", *megabytes)
+			}
+			look.MaxUpload = *megabytes << 20
+			if err := opt.Validate(); err != nil {
+				return nil, usageError{err}
+			}
+			return serveLab(c, *listen, opt, look)
+		}
+	},
+}
+
+func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc any, err error) {
+	ln, err := net.Listen("tcp", listen)
+	if err != nil {
+		return nil, fmt.Errorf("the page can't be opened at %s: %w. Is another one open there? Name another address with --listen", listen, err)
+	}
+	defer ln.Close()
+	at := ln.Addr().(*net.TCPAddr)
+	address := "http://" + at.String() + "/"
+	if !at.IP.IsLoopback() {
+		var token [18]byte
+		if _, err := rand.Read(token[:]); err != nil {
+			return nil, err
+		}
+		look.Token = hex.EncodeToString(token[:])
+		if at.IP.IsUnspecified() {
+			host, err := os.Hostname()
+			if err != nil {
+				host = "localhost"
+			}
+			address = fmt.Sprintf("http://%s/", net.JoinHostPort(strings.ToLower(host), fmt.Sprint(at.Port)))
+		}
+		address += "?token=" + look.Token
+	}
+	desk, err := serve.New(c.ctx, c.args[0], opt, serveEye(), c.say)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, desk.Close()) }()
+	handler, root, err := page.New(c.args[0], desk, look)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	srv := &http.Server{
+		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
+		BaseContext: func(net.Listener) context.Context { return c.ctx },
+	}
+	c.print("%s", address)
+	c.say("The lab's page is open; stop with Ctrl-C.")
+	stopped := context.AfterFunc(c.ctx, func() {
+		bye, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		defer cancel()
+		if srv.Shutdown(bye) != nil {
+			srv.Close()
+		}
+	})
+	defer stopped()
+	if err := srv.Serve(ln); !errors.Is(err, http.ErrServerClosed) {
+		return nil, fmt.Errorf("the page can't be served any longer: %w", err)
+	}
+	return struct {
+		Verb string `json:"verb"`
+		Lab  string `json:"lab"`
+	}{"serve", c.args[0]}, nil
+}
+
+// serveEye returns the eye as the page needs it.
+func serveEye() serve.Eye {
+	return serve.Eye{
+		Eye: newEye(),
+		Frames: func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error) {
+			eye, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			ctx, cancel := context.WithTimeout(ctx, time.Minute)
+			defer cancel()
+			return track.Frames(ctx, eye, q)
+		},
+		Length: func(ctx context.Context, file string) (float64, error) {
+			eye, err := track.FindEye()
+			if err != nil {
+				return 0, err
+			}
+			raw, err := exec.CommandContext(ctx, eye, "probe", file).Output()
+			if err != nil {
+				return 0, fmt.Errorf("the recording can't be opened: %w", err)
+			}
+			var info struct {
+				Duration, FPS float64
+				Frames        int
+			}
+			if err := json.Unmarshal(raw, &info); err != nil {
+				return 0, err
+			}
+			if info.Duration <= 0 && info.FPS > 0 {
+				info.Duration = float64(info.Frames) / info.FPS
+			}
+			if info.Duration <= 0 {
+				return math.NaN(), nil
+			}
+			return info.Duration, nil
+		},
+	}
+}

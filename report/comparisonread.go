@@ -1,0 +1,25 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"swathe/report/words"
+)
+
+// ComparisonFile is the name of the file that holds a Comparison.
+const ComparisonFile = "comparison.json"
+
+// ComparisonSheet reads a comparison back from the content of its
+// comparison.json and returns it with its page, without pictures: those lie
+// beside it.
+func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, Sheet, error) {
+	var d Comparison
+	if err := json.Unmarshal(raw, &d); err != nil {
+		return nil, Sheet{}, fmt.Errorf("%s can't be read (%w); make the comparison again", ComparisonFile, err)
+	}
+	if d.Schema != Schema {
+		return nil, Sheet{}, fmt.Errorf("%s is of version %d, not %d; make the comparison again", ComparisonFile, d.Schema, Schema)
+	}
+	return &d, ComparisonInput{Doc: &d, Unit: unit}.sheet(nil), nil
+}

@@ -1,0 +1,152 @@
+package page
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+)
+
+func (s *server) measure(w http.ResponseWriter, r *http.Request) {
+	s.act(w, r, func(id string) error { return s.lab.Measure(id, r.URL.Query().Has("again")) })
+}
+
+func (s *server) stop(w http.ResponseWriter, r *http.Request) { s.act(w, r, s.lab.Stop) }
+
+func (s *server) act(w http.ResponseWriter, r *http.Request, do func(id string) error) {
+	id, err := runName(r)
+	if err == nil {
+		err = do(id)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusAccepted, map[string]string{"run": id})
+}
+
+func (s *server) name(w http.ResponseWriter, r *http.Request) {
+	layout, file := r.PathValue("layout"), r.PathValue("file")
+	var n Naming
+	err := errors.Join(plainName(layout, "a layout"), recordingName(file), s.inside("recordings/"+layout+"/"+file))
+	if err == nil {
+		err = ask(w, r, &n)
+	}
+	if err == nil {
+		err = plainName(n.Robot, "a robot")
+	}
+	if err == nil {
+		err = s.lab.Name(layout, file, n)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, n)
+}
+
+func (s *server) notes(w http.ResponseWriter, r *http.Request) {
+	id, err := runName(r)
+	var n Notes
+	if err == nil {
+		n, err = s.lab.Notes(id)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, n)
+}
+
+func (s *server) saveNotes(w http.ResponseWriter, r *http.Request) {
+	s.act(w, r, func(id string) error {
+		var n Notes
+		if err := ask(w, r, &n); err != nil {
+			return err
+		}
+		return s.lab.SaveNotes(id, n)
+	})
+}
+
+func (s *server) setup(w http.ResponseWriter, _ *http.Request) {
+	v, err := s.lab.Setup()
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, v)
+}
+
+func (s *server) try(w http.ResponseWriter, r *http.Request) {
+	var a struct {
+		Doc json.RawMessage `json:"doc"`
+	}
+	if err := ask(w, r, &a); err != nil {
+		refuse(w, err)
+		return
+	}
+	s.tried(w, func() (Tried, error) { return s.lab.Try(r.Context(), a.Doc) })
+}
+
+func (s *server) save(w http.ResponseWriter, r *http.Request) {
+	var a struct {
+		Doc json.RawMessage `json:"doc"`
+		SHA string          `json:"sha256"`
+	}
+	if err := ask(w, r, &a); err != nil {
+		refuse(w, err)
+		return
+	}
+	s.tried(w, func() (Tried, error) { return s.lab.Save(r.Context(), a.Doc, a.SHA) })
+}
+
+func (s *server) tried(w http.ResponseWriter, do func() (Tried, error)) {
+	t, err := do()
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, t)
+}
+
+func (s *server) compare(w http.ResponseWriter, r *http.Request) {
+	var a struct {
+		Name string   `json:"name"`
+		Runs []string `json:"runs"`
+	}
+	err := ask(w, r, &a)
+	if err == nil && a.Name != "" {
+		err = plainName(a.Name, "a comparison")
+	}
+	if err == nil && (len(a.Runs) < 2 || len(a.Runs) > maxBeside) {
+		err = Refuse(http.StatusBadRequest, "Choose two to %d runs; these are %d.", maxBeside, len(a.Runs))
+	}
+	var name string
+	if err == nil {
+		name, err = s.lab.Compare(r.Context(), a.Name, a.Runs)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusCreated, map[string]string{"name": name})
+}
+
+func (s *server) export(w http.ResponseWriter, r *http.Request) {
+	var a ExportAsk
+	err := ask(w, r, &a)
+	if err == nil {
+		err = plainName(a.Name, "an export")
+	}
+	if err == nil && len(a.Runs) == 0 {
+		err = Refuse(http.StatusBadRequest, "Choose at least one run.")
+	}
+	var out *Exported
+	if err == nil {
+		out, err = s.lab.Export(r.Context(), a)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusCreated, out)
+}

@@ -1,0 +1,60 @@
+// What all pages share: asking the server, saying what happened.
+
+// send asks the server to change something; the answer is its JSON. A refusal
+// is thrown as an Error with the server's sentence.
+export async function send(method, url, body) {
+  const init = { method };
+  if (body !== undefined) {
+    init.headers = { 'Content-Type': 'application/json' };
+    init.body = JSON.stringify(body);
+  }
+  const answer = await fetch(url, init);
+  const text = await answer.text();
+  let data;
+  try { data = JSON.parse(text); } catch { data = { error: text }; }
+  if (!answer.ok) throw Object.assign(new Error(data.error || answer.statusText), { status: answer.status });
+  return data;
+}
+
+let fading;
+// say tells the reader something, on the page and to a screen reader.
+export function say(text) {
+  const p = document.getElementById('say');
+  p.textContent = text;
+  clearTimeout(fading);
+  if (text) fading = setTimeout(() => { p.textContent = ''; }, 6000 + 60 * text.length);
+}
+
+// attempt runs something and says what went wrong with it.
+export async function attempt(work) {
+  try { return await work(); } catch (e) { say(e.message); return undefined; }
+}
+
+export const $ = id => document.getElementById(id);
+
+// make creates an element: make('p', {class: 'faint'}, 'words', child).
+export function make(tag, attributes, ...children) {
+  const svg = ['svg', 'path', 'circle', 'polygon', 'polyline', 'line', 'g'].includes(tag);
+  const e = svg ? document.createElementNS('http://www.w3.org/2000/svg', tag) : document.createElement(tag);
+  for (const [k, v] of Object.entries(attributes || {})) {
+    if (k.startsWith('on')) e.addEventListener(k.slice(2), v);
+    else if (v === true) e.setAttribute(k, '');
+    else if (v !== false && v !== undefined && v !== null) e.setAttribute(k, v);
+  }
+  e.append(...children.filter(c => c !== null && c !== undefined));
+  return e;
+}
+
+// clock writes seconds as minutes and seconds.
+export function clock(s) {
+  if (!Number.isFinite(s)) return '–';
+  const sign = s < 0 ? '−' : '';
+  s = Math.abs(s);
+  const m = Math.floor(s / 60);
+  return `${sign}${m}:${(s - 60 * m).toFixed(1).padStart(4, '0')}`;
+}
+
+export const dark = () => matchMedia('(prefers-color-scheme: dark)').matches;
+export const percent = v => v === null || v === undefined ? 'not measured' : `${(100 * v).toFixed(1)} %`;
+// path escapes the parts of an address.
+export const path = id => id.split('/').map(encodeURIComponent).join('/');

@@ -1,0 +1,156 @@
+// The list of runs: recordings are dropped here, measured, and chosen.
+import { $, attempt, clock, make, path, percent, say, send } from './common.js';
+
+const rows = $('rows');
+let version = -1;
+
+// refresh takes the list anew and keeps what was chosen.
+async function refresh() {
+  const answer = await fetch('/rows');
+  if (!answer.ok) return;
+  const chosen = new Set([...rows.querySelectorAll('input:checked')].map(i => i.value));
+  const focus = document.activeElement?.closest?.('#rows tr')?.dataset.id;
+  const kind = document.activeElement?.tagName;
+  const text = await answer.text();
+  rows.innerHTML = text;
+  for (const i of rows.querySelectorAll('input')) i.checked = chosen.has(i.value);
+  if (focus) rows.querySelector(`tr[data-id="${CSS.escape(focus)}"] ${kind || 'button'}`)?.focus();
+  filter();
+}
+
+function filter() {
+  const words = $('filter').value.toLowerCase().split(/\s+/).filter(Boolean);
+  for (const r of rows.rows) r.hidden = !words.every(w => (r.dataset.id || '').toLowerCase().includes(w));
+}
+$('filter').addEventListener('input', filter);
+
+rows.addEventListener('click', e => {
+  const b = e.target.closest('button[data-do]');
+  if (!b) return;
+  const id = b.closest('tr').dataset.id;
+  attempt(async () => {
+    switch (b.dataset.do) {
+      case 'stop': await send('POST', `/runs/${path(id)}/stop`); say(`${id} was stopped.`); break;
+      case 'measure': await send('POST', `/runs/${path(id)}/measure`); break;
+      case 'again': await send('POST', `/runs/${path(id)}/measure?again`); say(`${id} will be measured again.`); break;
+      case 'name': await name(b.dataset.layout, b.dataset.file); break;
+    }
+  });
+});
+
+// naming asks which run a recording is; undefined if the reader leaves it.
+function naming(file) {
+  const d = $('naming');
+  $('naming-file').textContent = file;
+  d.returnValue = '';
+  d.showModal();
+  return new Promise(done => d.addEventListener('close', () => done(d.returnValue !== 'ok' ? undefined
+    : { robot: $('n-robot').value.trim(), phase: $('n-phase').value, trial: Number($('n-trial').value) }), { once: true }));
+}
+
+async function name(layout, file) {
+  const n = await naming(file);
+  if (n) await send('POST', `/name/${path(`${layout}/${file}`)}`, n);
+}
+
+// Recordings, one after the other: two at once would only halve the speed.
+const queue = [];
+let sending = false;
+
+async function take(files) {
+  const layout = $('into').value.trim();
+  if (!layout) { say('Name the layout that the recordings belong to first.'); $('into').focus(); return; }
+  for (const f of files) {
+    const bar = make('progress', { max: 1, value: 0, 'aria-label': f.name });
+    const line = make('li', {}, `${f.name} `, bar);
+    $('arriving').append(line);
+    queue.push({ layout, f, bar, line });
+  }
+  if (sending) return;
+  sending = true;
+  while (queue.length) await one(queue.shift());
+  sending = false;
+}
+
+function put(url, f, bar) {
+  return new Promise((done, fail) => {
+    const x = new XMLHttpRequest(); // fetch cannot tell how far an upload is
+    x.open('PUT', url);
+    x.upload.onprogress = e => { if (e.lengthComputable) bar.value = e.loaded / e.total; };
+    x.onerror = () => fail(new Error(`${f.name} could not be sent: the page lost the program. Is swathe serve still running?`));
+    x.onload = () => {
+      if (x.status === 201) return done();
+      let text = x.responseText;
+      try { text = JSON.parse(text).error; } catch { /* as it is */ }
+      fail(new Error(text));
+    };
+    x.send(f);
+  });
+}
+
+const known = /^.+_(mapping|mapped|single)_[1-9][0-9]*(_part[0-9]+)?\.[^.]+$/i;
+
+async function one({ layout, f, bar, line }) {
+  try {
+    await put(`/recordings/${path(`${layout}/${f.name}`)}`, f, bar);
+    line.remove();
+    say(`${f.name} has arrived.`);
+    if (!known.test(f.name)) await name(layout, f.name);
+  } catch (e) {
+    bar.remove();
+    line.append(make('span', { class: 'wrong', role: 'alert' }, e.message));
+  }
+}
+
+$('pick').addEventListener('change', e => { take([...e.target.files]); e.target.value = ''; });
+for (const kind of ['dragover', 'dragleave', 'drop']) {
+  addEventListener(kind, e => {
+    if (!e.dataTransfer?.types.includes('Files')) return;
+    e.preventDefault();
+    $('drop').classList.toggle('over', kind === 'dragover');
+    if (kind === 'drop') take([...e.dataTransfer.files]);
+  });
+}
+
+// What is being measured, with the frame and the outline found in it.
+const cards = new Map();
+function active(list) {
+  $('now').hidden = list.length === 0;
+  for (const [id, c] of cards) if (!list.some(a => a.run === id)) { c.root.remove(); cards.delete(id); }
+  for (const a of list) {
+    let c = cards.get(a.run);
+    if (!c) {
+      c = { img: make('img', { alt: '' }), svg: make('svg', { 'aria-hidden': 'true' }), bar: make('progress', { max: 1 }), text: make('p', { class: 'readout' }), shown: -9 };
+      c.root = make('div', { class: 'going' }, make('h3', {}, a.run), make('div', { class: 'see' }, c.img, c.svg), c.bar, c.text,
+        make('button', { type: 'button', onclick: () => attempt(() => send('POST', `/runs/${path(a.run)}/stop`)), 'aria-label': `Stop ${a.run}` }, 'Stop'));
+      c.bar.setAttribute('aria-label', `${a.run}, share done`);
+      cards.set(a.run, c);
+      $('active').append(c.root);
+    }
+    c.bar.value = a.share;
+    c.text.textContent = `${percent(a.share)} of the recording, at ${clock(a.t_s)}${a.speed ? `, ${a.speed.toFixed(1)} times as fast as it ran` : ''}; cleaned so far ${percent(a.reachable_share)}`;
+    const now = performance.now();
+    if (a.frame && now - c.shown > 2500 && a.outline) {
+      c.shown = now;
+      const outline = a.outline, size = a.frame;
+      const next = new Image();
+      next.onload = () => {
+        c.img.src = next.src;
+        c.svg.setAttribute('viewBox', `-0.5 -0.5 ${size[0]} ${size[1]}`);
+        c.svg.replaceChildren(make('polygon', { points: outline.map(p => p.join(',')).join(' '), fill: 'none', stroke: '#ffd400', 'stroke-width': 3 }));
+      };
+      next.src = `/frame?${a.files.map(f => `file=${encodeURIComponent(f)}`).join('&')}&t=${a.t_s.toFixed(2)}&width=480`;
+    }
+  }
+}
+
+const stream = new EventSource('/live');
+stream.onmessage = e => {
+  const l = JSON.parse(e.data);
+  $('wrong').hidden = !l.setup;
+  if (l.setup && $('wrong').textContent !== l.setup) $('wrong').textContent = l.setup;
+  active(l.active || []);
+  if (version >= 0 && l.version !== version) refresh();
+  version = l.version;
+};
+addEventListener('pagehide', () => stream.close());

@@ -1,0 +1,233 @@
+package page
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+
+	"swathe/report"
+	"swathe/report/figure"
+)
+
+// Lab is what the page asks of the program that serves it. Its methods are
+// called from several requests at once. An error that is an *Error decides the
+// status of the answer; any other is one of the program, 500.
+type Lab interface {
+	// Rows lists every recording and result, in order of their names.
+	Rows() ([]Row, error)
+	// Live says what is going on at this moment; cheap.
+	Live() Live
+	// Names returns the layouts and robots that the set-up knows; empty while
+	// it is missing or wrong.
+	Names() (layouts, robots []string)
+
+	// Measure asks for a run to be measured (again: although there is a result),
+	// Stop ends its measuring or takes it out of those that wait.
+	Measure(run string, again bool) error
+	Stop(run string) error
+	// Arrived tells that a recording was received whole.
+	Arrived()
+	// Name says which run a recording is whose name does not tell.
+	Name(layout, file string, n Naming) error
+
+	// Frame returns a picture of a recording (files from the lab's folder, in
+	// order) near time t, s.
+	Frame(ctx context.Context, f FrameAsk) (data []byte, kind string, err error)
+
+	// Setup returns lab.yaml; Try judges another without writing it; Save writes
+	// it if what stands there still has the hash given, and it is right.
+	Setup() (Setup, error)
+	Try(ctx context.Context, doc json.RawMessage) (Tried, error)
+	Save(ctx context.Context, doc json.RawMessage, sha string) (Tried, error)
+
+	// Run reads a result for its page.
+	Run(run string) (*RunView, error)
+	// Picture draws one, as PNG unless the request says otherwise.
+	Picture(ctx context.Context, w io.Writer, run, kind string, opt figure.Options) error
+	// Notes returns what stands about a run's recording; SaveNotes writes it.
+	Notes(run string) (Notes, error)
+	SaveNotes(run string, n Notes) error
+
+	// Compare lays runs side by side and returns the name of the comparison.
+	Compare(ctx context.Context, name string, runs []string) (string, error)
+	// Export writes pictures and tables of runs into exports/<name>.
+	Export(ctx context.Context, ask ExportAsk) (*Exported, error)
+	// PictureKinds lists the pictures that Export knows.
+	PictureKinds() []string
+}
+
+// Error is a refusal with the status of its answer.
+type Error struct {
+	Status  int
+	Message string // a whole sentence for the tester
+}
+
+func (e *Error) Error() string { return e.Message }
+
+// Refuse returns an *Error.
+func Refuse(status int, format string, args ...any) error {
+	return &Error{status, fmt.Sprintf(format, args...)}
+}
+
+// The states of a recording or result.
+const (
+	Copying   = "being copied"
+	Waiting   = "waiting"
+	Measuring = "being measured"
+	Held      = "stopped"
+	Measured  = "measured"
+	Failed    = "not measured"
+	Unnamed   = "needs a name"
+)
+
+// Row is one line of the lab's list.
+type Row struct {
+	ID     string `json:"id"` // <layout>/<robot>_<phase>_<trial>
+	Layout string `json:"layout"`
+	Name   string `json:"name"`
+	State  string `json:"state"`
+	Why    string `json:"why,omitempty"`  // of a failure or refusal, whole sentences
+	File   string `json:"file,omitempty"` // of one that needs a name: its base name
+
+	Result  bool         `json:"result"` // there is a result to look at
+	Differs bool         `json:"differs,omitempty"`
+	Share   report.Float `json:"reachable_share"` // of the result; null without one
+	Minutes report.Float `json:"minutes"`
+}
+
+// Live is what is going on.
+type Live struct {
+	Version uint64   `json:"version"` // grows whenever Rows may have changed
+	Setup   string   `json:"setup"`   // why the set-up cannot be used; empty if it can
+	Active  []Active `json:"active"`
+	Waiting []string `json:"waiting"` // runs, in turn
+}
+
+// Active is a run being measured.
+type Active struct {
+	Run     string       `json:"run"`
+	Files   []string     `json:"files"` // <layout>/<name>
+	Share   float64      `json:"share"` // of the recording
+	T       float64      `json:"t_s"`
+	Speed   float64      `json:"speed"` // recording seconds a second
+	Cleaned report.Float `json:"reachable_share"`
+	// Outline is where the robot shows in the frame at T, [column, row] in
+	// pixels; empty if it was not seen there.
+	Outline [][2]float64 `json:"outline,omitempty"`
+	Frame   [2]int       `json:"frame,omitempty"` // size of its pictures
+	Path    [][2]float64 `json:"path,omitempty"`  // thinned, m
+}
+
+// Naming says which run a recording is.
+type Naming struct {
+	Robot string `json:"robot"`
+	Phase string `json:"phase"`
+	Trial int    `json:"trial"`
+}
+
+// FrameAsk asks for a picture of a recording.
+type FrameAsk struct {
+	Files []string // <layout>/<name> under recordings/, checked to lie inside the lab
+	T     float64  // s
+	Width int      // pixels; 0: as recorded
+	Empty bool     // not one frame, but the room without what moves in it
+}
+
+// Setup is lab.yaml as the page edits it.
+type Setup struct {
+	Exists   bool            `json:"exists"`
+	SHA      string          `json:"sha256"` // of the file; empty if there is none
+	Doc      json.RawMessage `json:"doc"`    // its content, keys in its order; null if it is no YAML
+	Problems []Problem       `json:"problems"`
+}
+
+// Problem is one thing that check refuses.
+type Problem struct {
+	File    string `json:"file"`
+	Line    int    `json:"line"` // 0: the file as a whole
+	Message string `json:"message"`
+	Excerpt string `json:"excerpt"`
+}
+
+// Tried is what became of a set-up.
+type Tried struct {
+	Text     string              `json:"text"` // lab.yaml as it would be written
+	SHA      string              `json:"sha256"`
+	Saved    bool                `json:"saved"`
+	Problems []Problem           `json:"problems"`
+	Cameras  map[string]TriedCam `json:"cameras"` // those whose own entry is right
+	Judged   json.RawMessage     `json:"judged"`  // what check says; null while anything is wrong
+}
+
+// TriedCam is a camera as solved.
+type TriedCam struct {
+	Problem string  `json:"problem,omitempty"`
+	Camera  *Camera `json:"camera"`
+	Judged  any     `json:"judged"`
+}
+
+// Camera is a solved camera in the form that the page's script projects with.
+type Camera struct {
+	Width  int           `json:"width"`
+	Height int           `json:"height"`
+	Model  string        `json:"model"`
+	Focal  [2]float64    `json:"focal"`
+	Centre [2]float64    `json:"centre"`
+	Dist   [5]float64    `json:"distortion"`
+	R      [3][3]float64 `json:"r"`
+	Place  [3]float64    `json:"place"`
+}
+
+// RunView is a result as its page shows it.
+type RunView struct {
+	Run    *report.Run
+	Sheet  report.Sheet // its tables and lists; pictures are fetched one by one
+	Files  []string     // recordings under recordings/, in order; empty if they are gone
+	Gaps   []float64    // s between them
+	Plan   PlanView
+	Path   [][4]report.Float // t_s, x_m, y_m, heading_deg
+	State  string
+	Radius float64 // of the robot, m
+}
+
+// PlanView is a plan's picture with the place of its metres on it: pixel
+// column = X0 + K x, row = Y0 - K y.
+type PlanView struct {
+	Width  int     `json:"width"`
+	Height int     `json:"height"`
+	K      float64 `json:"k"`
+	X0     float64 `json:"x0"`
+	Y0     float64 `json:"y0"`
+}
+
+// Notes is what a tester may correct about a recording.
+type Notes struct {
+	StartS  *float64     `json:"start_s"`
+	EndS    *float64     `json:"end_s"`
+	Carried [][2]float64 `json:"carried"` // stretches, s
+}
+
+// ExportAsk says what to export.
+type ExportAsk struct {
+	Name      string   `json:"name"`
+	Runs      []string `json:"runs"`
+	Pictures  []string `json:"pictures"`
+	Formats   []string `json:"formats"`
+	Themes    []string `json:"themes"`
+	Labels    string   `json:"labels"`
+	Unit      string   `json:"unit"`
+	Width     int      `json:"width"`
+	Height    int      `json:"height"`
+	DPI       int      `json:"dpi"`
+	SameScale bool     `json:"same_scale"`
+	Tables    bool     `json:"tables"`
+	Page      bool     `json:"page"`
+}
+
+// Exported is what an export gave.
+type Exported struct {
+	Name  string   `json:"name"`
+	Files []string `json:"files"`
+	Notes []string `json:"notes"`
+}

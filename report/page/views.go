@@ -1,0 +1,299 @@
+package page
+
+import (
+	"errors"
+	"io/fs"
+	"math"
+	"net/http"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+func (s *server) home(w http.ResponseWriter, _ *http.Request) {
+	rows, err := s.lab.Rows()
+	if err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	layouts, robots := s.lab.Names()
+	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "Layouts": layouts, "Robots": robots, "Live": s.lab.Live()})
+}
+
+// rows is the body of the list alone, for a page that is open already.
+func (s *server) rows(w http.ResponseWriter, _ *http.Request) {
+	rows, err := s.lab.Rows()
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_ = s.pages["home"].ExecuteTemplate(w, "rows", rows)
+}
+
+func (s *server) setupPage(w http.ResponseWriter, _ *http.Request) {
+	s.page(w, "setup", "Room and camera", nil)
+}
+
+func (s *server) runPage(w http.ResponseWriter, r *http.Request) {
+	id, err := runName(r)
+	if err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	v, err := s.lab.Run(id)
+	if err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	notes, err := s.lab.Notes(id)
+	if err != nil {
+		notes = Notes{}
+	}
+	s.page(w, "run", v.Sheet.Title, map[string]any{"ID": id, "View": v, "Notes": notes, "Player": s.player(id, v)})
+}
+
+// player is what the script needs to play a run.
+type player struct {
+	ID     string         `json:"id"`
+	Title  string         `json:"title"`
+	Videos []string       `json:"videos"`
+	Gaps   []float64      `json:"gaps"`
+	Start  report.Float   `json:"start_s"`
+	End    report.Float   `json:"end_s"`
+	Length report.Float   `json:"length_s"`
+	Plan   PlanView       `json:"plan"`
+	Path   [][4]any       `json:"path"` // t_s, x_m, y_m, heading_deg; null where not known
+	Events []report.Event `json:"events"`
+	Radius float64        `json:"radius_m"`
+}
+
+func (s *server) player(id string, v *RunView) player {
+	p := player{ID: id, Title: v.Sheet.Title, Videos: []string{}, Gaps: v.Gaps, Start: v.Run.Run.StartS, End: v.Run.Run.EndS,
+		Length: v.Run.Recording.DurationS, Plan: v.Plan, Events: v.Run.Events, Path: make([][4]any, 0, len(v.Path)), Radius: v.Radius}
+	for _, f := range v.Files {
+		if s.inside(path.Join("recordings", f)) == nil && !strings.EqualFold(path.Ext(f), ".csv") {
+			p.Videos = append(p.Videos, f)
+		}
+	}
+	for _, q := range v.Path {
+		var row [4]any
+		for i, x := range q {
+			if x.Known() {
+				row[i] = math.Round(float64(x)*1000) / 1000
+			}
+		}
+		p.Path = append(p.Path, row)
+	}
+	return p
+}
+
+// picture draws one of the pictures of a run.
+func (s *server) picture(w http.ResponseWriter, r *http.Request) {
+	id, err := runName(r)
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	o := figure.DefaultOptions()
+	o.Width, o.Height, o.DPI = 1200, 900, 150
+	q := r.URL.Query()
+	for name, into := range map[string]*int{"width": &o.Width, "height": &o.Height} {
+		if t := q.Get(name); t != "" {
+			n, err := strconv.Atoi(t)
+			if err != nil || n > 4000 {
+				refuse(w, Refuse(http.StatusBadRequest, "%s is %q; it should be a number of pixels up to 4000.", name, t))
+				return
+			}
+			*into = n
+		}
+	}
+	if t := q.Get("theme"); t != "" {
+		o.Theme = figure.Theme(t)
+	}
+	if t := q.Get("labels"); t != "" {
+		o.Labels = figure.Labels(t)
+	}
+	if t := q.Get("scale"); t != "" {
+		if o.MPerPx, err = strconv.ParseFloat(t, 64); err != nil {
+			refuse(w, Refuse(http.StatusBadRequest, "scale is %q; it should be metres a pixel.", t))
+			return
+		}
+	}
+	if err := o.Validate(); err != nil {
+		refuse(w, Refuse(http.StatusBadRequest, "%v.", err))
+		return
+	}
+	w.Header().Set("Content-Type", "image/png")
+	w.Header().Set("Cache-Control", "private, max-age=30")
+	if err := s.lab.Picture(r.Context(), w, id, r.PathValue("kind"), o); err != nil {
+		w.Header().Set("Cache-Control", "no-store")
+		refuse(w, err)
+	}
+}
+
+// frame sends a picture of a recording: /frame?file=<layout>/<name>&t=12.5
+func (s *server) frame(w http.ResponseWriter, r *http.Request) {
+	q := r.URL.Query()
+	a := FrameAsk{Empty: q.Has("empty")}
+	for _, f := range q["file"] {
+		layout, name, _ := strings.Cut(f, "/")
+		if err := errors.Join(plainName(layout, "a layout"), recordingName(name), s.inside(path.Join("recordings", layout, name))); err != nil {
+			refuse(w, err)
+			return
+		}
+		a.Files = append(a.Files, f)
+	}
+	if len(a.Files) == 0 {
+		refuse(w, Refuse(http.StatusBadRequest, "The request names no recording."))
+		return
+	}
+	var err error
+	if t := q.Get("t"); t != "" {
+		if a.T, err = strconv.ParseFloat(t, 64); err != nil || math.IsNaN(a.T) || math.IsInf(a.T, 0) {
+			refuse(w, Refuse(http.StatusBadRequest, "t is %q; it should be a time in seconds.", t))
+			return
+		}
+	}
+	if t := q.Get("width"); t != "" {
+		if a.Width, err = strconv.Atoi(t); err != nil || a.Width < 0 || a.Width > 16384 {
+			refuse(w, Refuse(http.StatusBadRequest, "width is %q; it should be a number of pixels.", t))
+			return
+		}
+	}
+	data, kind, err := s.lab.Frame(r.Context(), a)
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Cache-Control", "private, max-age=60")
+	_, _ = w.Write(data)
+}
+
+// recordingList names the videos that a frame can be taken from.
+func (s *server) recordingList(w http.ResponseWriter, _ *http.Request) {
+	out := []string{}
+	layouts, _ := fs.ReadDir(s.root.FS(), "recordings")
+	for _, l := range layouts {
+		files, err := fs.ReadDir(s.root.FS(), path.Join("recordings", l.Name()))
+		if err != nil || plainName(l.Name(), "") != nil {
+			continue
+		}
+		for _, f := range files {
+			name := l.Name() + "/" + f.Name()
+			if recordingName(f.Name()) == nil && !strings.EqualFold(path.Ext(f.Name()), ".csv") && s.inside("recordings/"+name) == nil {
+				out = append(out, name)
+			}
+		}
+	}
+	reply(w, http.StatusOK, out)
+}
+
+// comparison is a folder of comparisons/ as the page shows it.
+type comparison struct {
+	Name     string
+	Players  []player
+	Sheet    report.Sheet
+	Pictures []string // names without .png
+	Scale    float64  // m a pixel, of all the maps
+}
+
+func (s *server) sidePage(w http.ResponseWriter, r *http.Request) {
+	name := r.URL.Query().Get("name")
+	if name == "" {
+		rows, err := s.lab.Rows()
+		if err != nil {
+			s.refusedPage(w, err)
+			return
+		}
+		s.page(w, "side", "Side by side", map[string]any{"Rows": measured(rows), "Chosen": r.URL.Query()["run"], "Made": s.folders("comparisons", "comparison.json")})
+		return
+	}
+	if err := plainName(name, "a comparison"); err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	c := comparison{Name: name}
+	raw, err := s.root.ReadFile(path.Join("comparisons", name, report.ComparisonFile))
+	if err != nil {
+		s.refusedPage(w, Refuse(http.StatusNotFound, "There is no comparison %q in this lab.", name))
+		return
+	}
+	doc, sheet, err := report.ComparisonSheet(raw, words.Metre)
+	if err != nil {
+		s.refusedPage(w, Refuse(http.StatusConflict, "%v.", err))
+		return
+	}
+	c.Sheet = sheet
+	for _, x := range doc.Runs {
+		v, err := s.lab.Run(x.Run)
+		if err != nil || len(c.Players) == maxBeside {
+			continue
+		}
+		p := s.player(x.Run, v)
+		c.Players = append(c.Players, p)
+		if v.Plan.K > 0 {
+			c.Scale = math.Max(c.Scale, 1/v.Plan.K)
+		}
+	}
+	// One scale for all: the coarsest of them.
+	for i := range c.Players {
+		c.Players[i].Plan = rescale(c.Players[i].Plan, c.Scale)
+	}
+	list, _ := fs.ReadDir(s.root.FS(), path.Join("comparisons", name))
+	for _, f := range list {
+		if base, ok := strings.CutSuffix(f.Name(), ".png"); ok {
+			c.Pictures = append(c.Pictures, base)
+		}
+	}
+	s.page(w, "side", "Side by side: "+name, map[string]any{"Comparison": c})
+}
+
+// maxBeside is how many runs are played beside each other.
+const maxBeside = 6
+
+// rescale is the view of the same picture at mPerPx metres a pixel: the plan
+// stays in the middle.
+func rescale(v PlanView, mPerPx float64) PlanView {
+	if v.K <= 0 || mPerPx <= 0 {
+		return v
+	}
+	f := 1 / mPerPx / v.K
+	cx, cy := float64(v.Width)/2, float64(v.Height)/2
+	v.X0, v.Y0, v.K = cx+(v.X0-cx)*f, cy+(v.Y0-cy)*f, v.K*f
+	return v
+}
+
+func measured(rows []Row) []Row {
+	return slices.DeleteFunc(slices.Clone(rows), func(r Row) bool { return !r.Result })
+}
+
+// folders lists the folders under dir that hold a file called mark.
+func (s *server) folders(dir, mark string) []string {
+	var out []string
+	list, _ := fs.ReadDir(s.root.FS(), dir)
+	for _, d := range list {
+		if strings.HasPrefix(d.Name(), ".") {
+			continue
+		}
+		if _, err := s.root.Stat(path.Join(dir, d.Name(), mark)); err == nil {
+			out = append(out, d.Name())
+		}
+	}
+	return out
+}
+
+func (s *server) exportPage(w http.ResponseWriter, r *http.Request) {
+	rows, err := s.lab.Rows()
+	if err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	s.page(w, "export", "Export", map[string]any{"Rows": measured(rows), "Chosen": r.URL.Query()["run"], "Kinds": s.lab.PictureKinds()})
+}
