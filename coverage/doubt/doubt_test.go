@@ -193,6 +193,39 @@ func TestNoiseAddsNoTravel(t *testing.T) {
 	}
 }
 
+// White jitter of a known size on straight lanes: the travel that it adds is
+// found from the path alone, and none is found on a path without.
+func TestJitterTravel(t *testing.T) {
+	const seed = 8
+	t.Logf("seed %d", seed)
+	rng := rand.New(rand.NewSource(seed))
+	length := func(ss []geom.Sample) (sum float64) {
+		for i := 1; i < len(ss); i++ {
+			sum += math.Hypot(ss[i].X-ss[i-1].X, ss[i].Y-ss[i-1].Y)
+		}
+		return sum
+	}
+	for _, sd := range []float64{0.0003, 0.001, 0.002} {
+		tr := rows(10, 0.2, 200)
+		own := length(tr.Samples)
+		if j := jitterTravel(tr); j > 1e-9 {
+			t.Errorf("a path without jitter jitters by %g m", j)
+		}
+		for i := range tr.Samples {
+			tr.Samples[i].X += sd * rng.NormFloat64()
+			tr.Samples[i].Y += sd * rng.NormFloat64()
+		}
+		added, found := length(tr.Samples)-own, jitterTravel(tr)
+		t.Logf("jitter of %.1f mm on %.1f m: adds %.4f m, found %.4f m", sd*1000, own, added, found)
+		if math.Abs(found-added) > 0.5*added+0.02 {
+			t.Errorf("jitter of %g m adds %g m, found %g", sd, added, found)
+		}
+	}
+	if j := jitterTravel(&geom.Trace{}); j != 0 {
+		t.Errorf("no path jitters by %g m", j)
+	}
+}
+
 func TestThin(t *testing.T) {
 	tr := rows(30, 0.15, 120)
 	th := thin(tr, 0.5)

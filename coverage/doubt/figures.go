@@ -187,15 +187,20 @@ func truth(pub, zero, drawn values) []float64 {
 }
 
 // addRaster adds z standard uncertainties of the raster to the figures that the
-// covered area enters.
-func (b *block) addRaster(v []float64, names []string, z float64) {
+// covered area enters, and y to those that count passes. The border of what was
+// swept, every pass for itself, is much longer than that of what was covered,
+// and its lanes run with the cells: there the difference between the published
+// figure and the one on askew cells stands for the standard uncertainty.
+func (b *block) addRaster(v []float64, pub values, z, y float64) {
 	e := z * b.raster
-	for i, n := range names {
+	for i, n := range pub.names {
 		switch n {
 		case "covered_m2", "covered_share", "reachable_share", "rate_m2_per_min":
-			v[i] = math.Min(most(n, b.pub.CoveredShare), v[i]+e*v[i])
+			v[i] = math.Min(most(n, pub.v[i]), v[i]+e*v[i])
 		case "passes_m2.0":
 			v[i] = math.Max(0, v[i]-e*b.pub.CoveredM2)
+		case "swept_m2", "mean_passes", "redundancy", "passes_m2.1", "passes_m2.2", "passes_m2.3", "passes_m2.4+":
+			v[i] = math.Max(0, v[i]+y*(pub.v[i]-b.zero.v[i]))
 		}
 	}
 }

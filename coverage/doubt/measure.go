@@ -35,7 +35,7 @@ func Measure(in Input, opt Options) (*Result, error) {
 		opt.Cell = math.Max(opt.Cell, polyCell)
 	}
 	in.Coverage.Cell = opt.Cell
-	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
+	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace), jitter: jitterTravel(in.Trace)}
 	if err := d.undrawn(); err != nil {
 		return nil, err
 	}
@@ -91,6 +91,7 @@ type drawer struct {
 	turnedPlan  *geom.Plan
 	dur         float64
 	look        float64
+	jitter      float64 // m of travel that the path's own jitter adds
 	zero        *coverage.Lean
 	blocks      map[string]*block
 	own         map[string][]float64 // undrawn times by tool
@@ -213,18 +214,25 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot 
 			return err
 		}
 	}
-	z := 0.0
+	res := d.in.Result
+	z, y := 0.0, 0.0
 	if what[InputRaster] {
-		z = rng.NormFloat64()
+		z, y = rng.NormFloat64(), rng.NormFloat64()
 	}
 	start, end := 0.0, 0.0
 	if what[InputClock] {
 		start, end = d.look*(2*rng.Float64()-1), d.look*(2*rng.Float64()-1)
 	}
-	res := d.in.Result
 	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
 	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
 	run[0] += end - start
+	if what[InputPath] && d.jitter > 0 {
+		// How the errors of neighbouring looks go together is not known: half
+		// of the correction is taken for its standard uncertainty.
+		less := math.Max(0, d.jitter*(1+0.5*rng.NormFloat64()))
+		run[3] *= 1 - less/res.Motion.DistanceM
+		run[1] -= less
+	}
 	out.run.v[i] = run
 	for name, cols := range out.blocks {
 		b := d.blocks[name]
@@ -232,8 +240,9 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot 
 		if name != res.Tool {
 			drawnB = lean.OtherTools[name]
 		}
-		v := truth(blockValues(b.pub), b.zero, blockValues(drawnB))
-		b.addRaster(v, b.zero.names, z)
+		pub := blockValues(b.pub)
+		v := truth(pub, b.zero, blockValues(drawnB))
+		b.addRaster(v, pub, z, y)
 		v[len(v)-1] *= d.dur / (d.dur + end - start) // the rate
 		at := len(v)
 		if lean == d.zero {

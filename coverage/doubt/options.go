@@ -15,7 +15,8 @@
 //     with a correlation time (Options.PathTime) drawn at knots a quarter of it
 //     apart and joined by straight lines, and which stands still while the robot
 //     does, so that the noise adds no travel that the path's own smoothing would
-//     have taken out.
+//     have taken out. What travel the path's own jitter from look to look does
+//     add is worked out and taken off the distance.
 //   - tool: width and place of each cleaning line, rectangular within the
 //     tolerance that the tester gave, or a default one.
 //   - outlines: each corner of room and obstacles, normal on both axes; corners
