@@ -192,8 +192,9 @@ func (a *Album) Shoot(s track.Shot) ([]byte, track.FrameHead, error) {
 		if box.Empty() {
 			return nil, head, fmt.Errorf("the part %v lies outside the frame of %d x %d px", *s.Crop, a.w, a.h)
 		}
-		part = m.Region(box)
-		defer part.Close()
+		region := m.Region(box)
+		defer region.Close()
+		part = region
 	}
 	small := gocv.NewMat()
 	defer small.Close()

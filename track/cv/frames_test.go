@@ -110,6 +110,7 @@ func TestShoot(t *testing.T) {
 	}{
 		{track.Shot{T: 0, Format: "png"}, 320, 240},
 		{track.Shot{T: 0, Format: "jpeg", Width: 160}, 160, 120},
+		{track.Shot{T: 0.5, Format: "jpeg", Crop: &[4]int{-20, 10, 60, 60}, Width: 200}, 200, 300},
 		{track.Shot{T: 0, Format: "png", Crop: &[4]int{100, 150, 400, 100}, Lines: []track.FrameLine{line}}, 220, 90},
 	} {
 		data, head, err := a.Shoot(c.shot)

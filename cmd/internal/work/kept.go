@@ -25,6 +25,7 @@ type Kept struct {
 	Setup   []byte   // setup.yaml
 	Story   []string // the sentences of story.md; nil if there is none
 	Options coverage.Options
+	Camera  *geom.Camera // as solved; nil for a path that was measured elsewhere
 }
 
 // Pick returns the results that names pick, each once, in the order of the
@@ -94,6 +95,7 @@ func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*cove
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", id, err)
 		}
+		k.Camera = camera.Camera
 		if opt.Unseen, err = unseen(camera.Camera, lay.Plan); err != nil {
 			return nil, err
 		}
