@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"testing"
 
+	"swathe/coverage"
 	"swathe/geom"
 )
 
@@ -223,6 +224,43 @@ func TestJitterTravel(t *testing.T) {
 	}
 	if j := jitterTravel(&geom.Trace{}); j != 0 {
 		t.Errorf("no path jitters by %g m", j)
+	}
+}
+
+// The turned run has the figures of the run: cells four times as coarse change
+// redundancy and share by less than a thousandth, which they do not where
+// borders run with the cells.
+func TestSkewEvensOut(t *testing.T) {
+	in := testInput(t, rows(10, 0.1637, 200), nil)
+	fineOpt := in.Coverage
+	fineOpt.Cell = 0.003
+	fineRes, err := coverage.Measure(turnTrace(in.Trace, 0.6), turnPlan(in.Plan, 0.6), in.Robot, fineOpt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fine := fineRes.Coverage
+	worst := func(angle float64) (w float64) {
+		for _, cell := range []float64{0.0125, 0.0137, 0.015} {
+			opt := in.Coverage
+			opt.Cell = cell
+			rep, err := coverage.NewRepeat(opt, false)
+			if err != nil {
+				t.Fatal(err)
+			}
+			robot := in.Robot
+			l, err := rep.Measure(turnTrace(in.Trace, angle), turnPlan(in.Plan, angle), &robot)
+			if err != nil {
+				t.Fatal(err)
+			}
+			w = math.Max(w, math.Max(math.Abs(l.Coverage.CoveredShare-fine.CoveredShare), math.Abs(l.Coverage.Redundancy-fine.Redundancy)))
+		}
+		return w
+	}
+	a := skew(in.Plan)
+	askew, along, diagonal := worst(a), worst(0), worst(math.Pi/4)
+	t.Logf("turned by %.1f degrees: off by at most %.5f, allowed 0.001; not turned %.5f; along the diagonal %.5f", geom.Degrees(a), askew, along, diagonal)
+	if askew > 0.001 || along < 2*askew {
+		t.Error("turning the run does not even out its cells")
 	}
 }
 

@@ -196,7 +196,10 @@ func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *g
 // Walls and lanes mostly run along x and y. On cells much coarser than an
 // error of some millimetres, a straight border that runs with the cells is wrong
 // by the same part of a cell all along it, in the undrawn run as in none of the
-// drawn ones; where it runs askew that evens out within a few cells.
+// drawn ones; where it runs askew that evens out within a few cells. A border
+// along a diagonal, or along one cell over and two up, runs with them too, only
+// on a lattice finer by the length of that step: such directions are avoided the
+// more the shorter the step.
 func skew(p *geom.Plan) float64 {
 	var dirs []float64
 	add := func(corners []geom.Point2) {
@@ -210,13 +213,21 @@ func skew(p *geom.Plan) float64 {
 		add(geom.RingCorners(o.Outline))
 	}
 	best, angle := -1.0, 0.0
-	// A whole fraction of a turn repeats itself after a few cells; these do not.
-	for a := 0.2137; a < 1.4; a += 0.0713 {
-		least := 1.0
+	for a := 0.02; a < math.Pi/2; a += 0.00371 {
+		least := math.Inf(1)
 		for _, d := range dirs {
-			least = math.Min(least, math.Abs(math.Sin(2*(a+d))))
+			for i := 0; i <= 6; i++ {
+				for j := 0; j <= 6; j++ {
+					if i+j == 0 {
+						continue
+					}
+					// Directions count modulo a quarter turn.
+					off := math.Abs(math.Remainder(a+d-math.Atan2(float64(i), float64(j)), math.Pi/2))
+					least = math.Min(least, off*math.Hypot(float64(i), float64(j)))
+				}
+			}
 		}
-		if least > best+0.05 {
+		if least > best {
 			best, angle = least, a
 		}
 	}
