@@ -198,8 +198,8 @@ func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *g
 // by the same part of a cell all along it, in the undrawn run as in none of the
 // drawn ones; where it runs askew that evens out within a few cells. A border
 // along a diagonal, or along one cell over and two up, runs with them too, only
-// on a lattice finer by the length of that step: such directions are avoided the
-// more the shorter the step.
+// on a lattice finer by the length h of that step, and evens out once it is a
+// step off: what is left of its error falls with h^2 and the angle from it.
 func skew(p *geom.Plan) float64 {
 	var dirs []float64
 	add := func(corners []geom.Point2) {
@@ -216,14 +216,14 @@ func skew(p *geom.Plan) float64 {
 	for a := 0.02; a < math.Pi/2; a += 0.00371 {
 		least := math.Inf(1)
 		for _, d := range dirs {
-			for i := 0; i <= 6; i++ {
-				for j := 0; j <= 6; j++ {
+			for i := 0; i <= 8; i++ {
+				for j := 0; j <= 8; j++ {
 					if i+j == 0 {
 						continue
 					}
 					// Directions count modulo a quarter turn.
 					off := math.Abs(math.Remainder(a+d-math.Atan2(float64(i), float64(j)), math.Pi/2))
-					least = math.Min(least, off*math.Hypot(float64(i), float64(j)))
+					least = math.Min(least, off*float64(i*i+j*j))
 				}
 			}
 		}
