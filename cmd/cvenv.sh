@@ -4,11 +4,13 @@
 #   . cmd/cvenv.sh && go build -tags customenv ./cmd/swathe-eye
 
 # Only the modules that gocv names, instead of the metapackage libopencv-dev,
-# which installs some 300 MB more; libopencv-contrib-dev is for markers (aruco).
+# which installs some 300 MB more; libopencv-contrib-dev is for markers (aruco),
+# the libav ones read and write recordings.
 cv_packages="g++ pkg-config libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev
 libopencv-videoio-dev libopencv-video-dev libopencv-calib3d-dev libopencv-features2d-dev
 libopencv-objdetect-dev libopencv-highgui-dev libopencv-dnn-dev libopencv-photo-dev
-libopencv-ml-dev libopencv-stitching-dev libopencv-contrib-dev"
+libopencv-ml-dev libopencv-stitching-dev libopencv-contrib-dev
+libavformat-dev libavcodec-dev libavutil-dev libswscale-dev"
 
 # What the tests need beyond that: chessboard pictures with published
 # intrinsics, a second encoder and decoder, and a browser without a window.
@@ -63,7 +65,8 @@ This script installs and builds on Debian 12 (this is ${id:-unknown} ${version})
 Elsewhere, install by hand:
   Go 1.26 or newer, a C++ compiler, pkg-config,
   OpenCV 4.6 with its headers: core, imgproc, imgcodecs, videoio, video, calib3d,
-  features2d, objdetect, highgui, dnn, photo, ml, stitching, aruco;
+  features2d, objdetect, highgui, dnn, photo, ml, stitching, aruco,
+  and the headers of FFmpeg 5 (libavformat, libavcodec, libavutil, libswscale);
 then build with the settings of cmd/cvenv.sh:
   CGO_ENABLED=0 go build -o DIR/swathe ./cmd/swathe
   . cmd/cvenv.sh && go build -tags customenv -o DIR/swathe-eye ./cmd/swathe-eye

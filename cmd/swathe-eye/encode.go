@@ -3,10 +3,11 @@
 package main
 
 import (
-	"bufio"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 
 	"github.com/spf13/pflag"
@@ -20,28 +21,39 @@ func encode(args []string) error {
 	w := fs.Int("width", 0, "pixels")
 	h := fs.Int("height", 0, "pixels")
 	fps := fs.Float64("fps", 30, "frames a second")
+	timed := fs.Bool("timed", false, "each frame comes behind its time in seconds (8 bytes, float64, little-endian)")
+	opt := cv.DefaultWriterOptions()
+	fs.StringVar(&opt.Preset, "preset", opt.Preset, "x264's, from ultrafast to slower")
+	fs.IntVar(&opt.CRF, "crf", opt.CRF, "x264's, 0 (nothing lost) to 51")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}
 	if fs.NArg() != 1 || *w <= 0 || *h <= 0 {
-		return errors.New("encode --width W --height H --fps F FILE")
+		return errors.New("encode --width W --height H --fps F [--timed] [--preset P] [--crf N] FILE")
 	}
-	enc, err := cv.Create(fs.Arg(0), *w, *h, *fps)
+	enc, err := cv.CreateWith(fs.Arg(0), *w, *h, *fps, opt)
 	if err != nil {
 		return err
 	}
-	buf := make([]byte, *w**h*3)
-	in := bufio.NewReaderSize(os.Stdin, 1<<20)
+	head := 0
+	if *timed {
+		head = 8
+	}
+	buf := make([]byte, head+*w**h*3)
 	for {
-		_, err := io.ReadFull(in, buf)
+		_, err := io.ReadFull(os.Stdin, buf)
 		if err == io.EOF {
 			return enc.Close()
 		}
-		if err != nil {
-			enc.Close()
-			return fmt.Errorf("the last frame is not whole: %w", err)
+		switch {
+		case err != nil:
+			err = fmt.Errorf("the last frame is not whole: %w", err)
+		case *timed:
+			err = enc.WriteAt(buf[head:], math.Float64frombits(binary.LittleEndian.Uint64(buf)))
+		default:
+			err = enc.Write(buf)
 		}
-		if err := enc.Write(buf); err != nil {
+		if err != nil {
 			enc.Close()
 			return err
 		}

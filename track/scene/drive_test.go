@@ -120,7 +120,8 @@ func TestEncoderFailures(t *testing.T) {
 	}
 }
 
-// The eye is told the size, the rate and the file, and given every byte.
+// The eye is told the size, the rate and the file, and given every byte, each
+// frame behind its time (8 bytes).
 func TestEyeEncoder(t *testing.T) {
 	s := bare(lookDown(96, 64, 2, 1.5, 2.5, 60), geom.Robot{Diameter: 0.3, Height: 0.1}, geom.Pose{X: 2, Y: 1.5})
 	s.Length = 2
@@ -133,11 +134,11 @@ func TestEyeEncoder(t *testing.T) {
 		t.Fatal(err)
 	}
 	args, _ := os.ReadFile(filepath.Join(dir, "args"))
-	if want := "encode --width 96 --height 64 --fps 10 " + filepath.Join(dir, "new", "a.mp4"); strings.TrimSpace(string(args)) != want {
+	if want := "encode --timed --width 96 --height 64 --fps 10 " + filepath.Join(dir, "new", "a.mp4"); strings.TrimSpace(string(args)) != want {
 		t.Errorf("called with %q, want %q", args, want)
 	}
 	n, _ := os.ReadFile(filepath.Join(dir, "bytes"))
-	if want := strconv.Itoa(21 * 96 * 64 * 3); strings.TrimSpace(string(n)) != want {
+	if want := strconv.Itoa(21 * (8 + 96*64*3)); strings.TrimSpace(string(n)) != want {
 		t.Errorf("given %s bytes, want %s", n, want)
 	}
 }

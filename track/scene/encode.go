@@ -3,8 +3,10 @@ package scene
 import (
 	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -56,6 +58,7 @@ type process struct {
 	in     io.WriteCloser
 	stderr bytes.Buffer // to be read once the program has ended
 	mux    *muxer       // nil: raw pictures
+	timed  bool         // raw pictures, each behind its time
 	ended  bool
 	failed error
 }
@@ -79,7 +82,14 @@ func (p *process) WriteFrame(bgr []byte, t float64) error {
 	if p.mux != nil {
 		err = p.mux.frame(bgr, t)
 	} else {
-		_, err = p.in.Write(bgr)
+		if p.timed {
+			var head [8]byte
+			binary.LittleEndian.PutUint64(head[:], math.Float64bits(t))
+			_, err = p.in.Write(head[:])
+		}
+		if err == nil {
+			_, err = p.in.Write(bgr)
+		}
 	}
 	if err == nil {
 		return nil
@@ -104,10 +114,11 @@ func (p *process) Close() error {
 	return p.failed
 }
 
-// EyeEncoder makes files with the project's own program for pixels. Frames are
-// spaced evenly, whatever their times.
+// EyeEncoder makes files with the project's own program for pixels, each frame
+// with its own time.
 type EyeEncoder struct {
-	Path string // of swathe-eye
+	Path string   // of swathe-eye
+	Args []string // more of its encode verb's options; nil: a good quality
 }
 
 // Open starts the eye; the file's folder is made if it is missing.
@@ -115,8 +126,14 @@ func (e EyeEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error
 	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 		return nil, err
 	}
-	return startProcess(e.Path, []string{"encode", "--width", strconv.Itoa(w), "--height", strconv.Itoa(h),
-		"--fps", strconv.FormatFloat(fps, 'g', -1, 64), file})
+	args := append([]string{"encode", "--timed", "--width", strconv.Itoa(w), "--height", strconv.Itoa(h),
+		"--fps", strconv.FormatFloat(fps, 'g', -1, 64)}, e.Args...)
+	p, err := startProcess(e.Path, append(args, file))
+	if err != nil {
+		return nil, err
+	}
+	p.timed = true
+	return p, nil
 }
 
 // FFmpegEncoder makes files with the ffmpeg program, which keeps each frame's
