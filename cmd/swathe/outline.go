@@ -5,7 +5,7 @@ import (
 	"fmt"
 
 	"swathe/cmd/internal/lab"
-	"swathe/cmd/internal/proof"
+	"swathe/cmd/internal/overlay"
 	"swathe/cmd/internal/work"
 	"swathe/track"
 )
@@ -31,7 +31,7 @@ func writeProofs(c *call, l *lab.Lab, outcomes []work.Outcome) {
 			c.say("  %s: no proof: %v", o.Run, err)
 			continue
 		}
-		c.print("%s: %d frames with the fitted outline in %s/%s", o.Run, n, o.Result, proof.Folder)
+		c.print("%s: %d frames with the fitted outline in %s/%s", o.Run, n, o.Result, overlay.ProofFolder)
 	}
 }
 
@@ -40,5 +40,5 @@ func writeProof(ctx context.Context, l *lab.Lab, run string) (int, error) {
 	if err != nil {
 		return 0, fmt.Errorf("its result can't be read: %w", err)
 	}
-	return proof.Write(ctx, l, k, framesOfEye, proof.DefaultOptions())
+	return overlay.WriteProof(ctx, l, k, framesOfEye, overlay.DefaultProofOptions())
 }
