@@ -27,6 +27,7 @@ var verbs = []verb{
 	measureVerb,
 	watchVerb,
 	checkVerb,
+	proveVerb,
 	compareVerb,
 	robotsVerb,
 	exportVerb,

@@ -19,6 +19,11 @@ import (
 // with the camera as solved (nil: the true one), as the eye would; reference is
 // the background of the set-up's day, nil if none was kept. ctx stops it.
 func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64) ([]sight.Sighting, error) {
+	return sightings(ctx, s, cam, reference, rate, nil)
+}
+
+// sightings is Sightings; tell, if not nil, is told the share that is done.
+func sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) ([]sight.Sighting, error) {
 	r, err := scene.NewRenderer(s)
 	if err != nil {
 		return nil, err
@@ -55,6 +60,9 @@ func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference 
 		q := watcher.Look(p)
 		q.Frame = at[i]
 		out = append(out, q)
+		if tell != nil {
+			tell(float64(len(out)) / float64(len(at)))
+		}
 		return ctx.Err() == nil
 	})
 	sight.Merge(out, watcher.Turns())
@@ -128,7 +136,7 @@ type Score struct {
 	P95, Max     float64 // m, over samples seen or bridged
 	Within2Sigma float64 // share of those whose truth lies within two sigma
 	HeadingRMS   float64 // rad, over the run, samples with a heading from texture or marker; NaN if none
-	TextureShare float64 // share of the run's samples whose heading rests on texture or marker
+	TextureShare float64 // share of the run's samples in sight whose heading rests on texture or marker
 	TravelRMS    float64 // rad, of the headings from travel; NaN if none
 	LostSight    float64 // share of samples lost although half of the robot's top was in sight
 	StartErr     float64 // s, measured less true
@@ -139,7 +147,7 @@ type Score struct {
 // Judge compares a trace with a scene's truth.
 func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 	sc := Score{Looks: len(tr.Samples), HeadingRMS: math.NaN(), TravelRMS: math.NaN()}
-	var q, qs, qh, nh, qt, nt, in, n, ns, run float64
+	var q, qs, qh, nh, qt, nt, in, n, ns, run, tex float64
 	var all []float64
 	for _, s := range tr.Samples {
 		if s.State == geom.Seen {
@@ -176,7 +184,12 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 		if s.T < truth.Run.From || s.T > truth.Run.To || math.IsNaN(s.Heading) {
 			continue
 		}
-		run++
+		if s.State == geom.Seen {
+			run++
+			if s.Source != geom.HeadingTravel {
+				tex++
+			}
+		}
 		d := geom.WrapAngle(s.Heading - p.Heading)
 		if s.Source == geom.HeadingTravel {
 			qt += d * d
@@ -200,7 +213,7 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 		sc.TravelRMS = math.Sqrt(qt / nt)
 	}
 	if run > 0 {
-		sc.TextureShare = nh / run
+		sc.TextureShare = tex / run
 	}
 	sc.StartErr, sc.EndErr = tr.Run.From-truth.Run.From, tr.Run.To-truth.Run.To
 	return sc

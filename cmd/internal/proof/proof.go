@@ -1,180 +1,245 @@
-// Package proof writes pictures by which anyone can see whether a measurement
-// sits: the robot's outline, as it must show where the path says that the
-// robot is, drawn onto frames of the recording.
+// Package proof finds what accuracy a lab's set-up gives: it draws recordings in
+// it, measures them and holds path, figures and events against the truth. It is
+// the work of prove; no formula and no printing live here.
 package proof
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
+	"time"
 
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
+	"swathe/coverage"
+	"swathe/coverage/conduct"
 	"swathe/geom"
-	"swathe/track"
-	"swathe/track/paint"
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/track/trial"
 )
 
-// Frames fetches pictures from recordings; it is track.Frames with its eye.
-type Frames func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error)
-
-// Options say how many pictures and how large.
+// Options say what is drawn and how it is measured.
 type Options struct {
-	Shots int     // frames, spread over the run
-	Close float64 // how much of the floor a close-up shows, in robot radii each way
-	Width int     // px of a close-up
+	Seconds float64 // of driving in each drawn run
+	Seed    int64
+	EyePath string // of swathe-eye; empty: none at hand
+	Encoded bool   // through H.264 and the eye
+	Eye     work.Eye
+	Pick    func(layout, robot string) bool // which to draw; nil: all
+	Version string
 }
 
-// DefaultOptions are 20 frames, each whole and close up.
-func DefaultOptions() Options { return Options{Shots: 20, Close: 2, Width: 480} }
+// Result is a proof with what its page and pictures are made of.
+type Result struct {
+	Doc      *report.Proof
+	Pictures []report.ProofPictures
+	Frames   []Frame
+}
 
-// Folder is the folder within a result.
-const Folder = "proof"
+// Frame is a frame of a drawn recording, packed BGR.
+type Frame struct {
+	Name          string
+	Width, Height int
+	BGR           []byte
+}
 
-// Colours of the outline, the rim of the top, and the heading.
-var (
-	outlineColour = paint.Colour{255, 40, 200, 255}
-	topColour     = paint.Colour{255, 230, 60, 200}
-	aheadColour   = paint.Colour{60, 230, 255, 255}
-)
+// Watcher is told how the work goes.
+type Watcher struct {
+	Begin func(total int)
+	Run   func(n int, title string, share float64)
+	Done  func(n int, r report.ProofRun)
+}
 
-// Write writes the pictures into the result's folder proof, whole or not at
-// all, and returns how many.
-func Write(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o Options) (int, error) {
-	if k.Camera == nil {
-		return 0, fmt.Errorf("%s was measured from a path, not a recording: there is no picture to draw on", k.ID)
+// pair is a robot in a layout.
+type pair struct {
+	layout *lab.Layout
+	robot  geom.Robot
+	looks  looks
+}
+
+// Prove draws and measures two runs of each robot in each layout. The error is
+// one of the call, or ctx's; a drawn run that cannot be measured is told in the
+// document.
+func Prove(ctx context.Context, l *lab.Lab, opt Options, w Watcher) (*Result, error) {
+	if err := (trial.DrawOptions{Seconds: opt.Seconds}).Validate(); err != nil {
+		return nil, err
 	}
-	items, err := work.List(l, []string{k.ID})
+	doc := &report.Proof{Schema: 1, Lab: filepath.Base(l.Dir), When: time.Now().UTC().Format(time.RFC3339), Version: opt.Version, Seed: opt.Seed,
+		Encoded: opt.Encoded, DriveS: report.Float(opt.Seconds), Runs: []report.ProofRun{}, Left: []report.ProofLeft{},
+		Drawn: report.ProofDrawn, Outside: report.ProofOutside}
+	res := &Result{Doc: doc}
+	pairs, err := res.pairs(ctx, l, opt)
 	if err != nil {
-		return 0, fmt.Errorf("%s: its recording is no longer there: %w", k.ID, err)
+		return nil, err
 	}
-	run := items[0].Run
-	q := track.FrameRequest{Files: run.Files, Gaps: gaps(run.Gaps())}
-	chosen := choose(k.Figure.Trace, o.Shots)
-	if len(chosen) == 0 {
-		return 0, fmt.Errorf("%s: the robot is nowhere in sight", k.ID)
+	if w.Begin != nil {
+		w.Begin(2 * len(pairs))
 	}
-	var names []string
-	for i, s := range chosen {
-		lines := Lines(k, s)
-		whole := track.Shot{T: s.T, Format: "jpeg", Lines: lines}
-		q.Shots = append(q.Shots, whole)
-		names = append(names, fmt.Sprintf("%02d_%07.2fs.jpg", i+1, s.T))
-		if box, ok := around(k, s, o.Close); ok {
-			near := whole
-			near.Crop, near.Width = &box, o.Width
-			// A close-up shows where a line lies, so the lines are thin.
-			near.Lines = append([]track.FrameLine(nil), lines...)
-			for j := range near.Lines {
-				near.Lines[j].Width = 0.6
+	for i, p := range pairs {
+		for k, phase := range []string{"mapping", "mapped"} {
+			n := 2*i + k
+			r, err := res.one(ctx, l, p, phase, opt.Seed+int64(n), opt, func(title string, share float64) {
+				if w.Run != nil {
+					w.Run(n, title, share)
+				}
+			})
+			if err != nil {
+				return nil, err
 			}
-			q.Shots = append(q.Shots, near)
-			names = append(names, fmt.Sprintf("%02d_%07.2fs_close.jpg", i+1, s.T))
+			doc.Runs = append(doc.Runs, r)
+			if w.Done != nil {
+				w.Done(n, r)
+			}
 		}
 	}
-	pics, err := frames(ctx, q)
+	doc.Sum()
+	return res, nil
+}
+
+// pairs lists what is to be drawn.
+func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, error) {
+	var out []pair
+	for _, layout := range l.LayoutNames {
+		lay := l.Layouts[layout]
+		for _, robot := range l.RobotNames {
+			if opt.Pick != nil && !opt.Pick(layout, robot) {
+				continue
+			}
+			if lay.Camera == "" {
+				res.Doc.Left = append(res.Doc.Left, report.ProofLeft{Layout: layout, Robot: robot, Reason: "no camera looks at it"})
+				continue
+			}
+			out = append(out, pair{layout: lay, robot: l.Robots[robot].Robot})
+		}
+	}
+	if len(out) == 0 {
+		return nil, errors.New("there is nothing to draw: no layout of this lab has a camera, or none was picked")
+	}
+	find := newFinder(ctx, l, opt)
+	for i := range out {
+		out[i].looks = find.looks(out[i].layout.Name, out[i].robot.Name)
+	}
+	return out, ctx.Err()
+}
+
+// one draws and measures one run.
+func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, seed int64, opt Options, tell func(title string, share float64)) (report.ProofRun, error) {
+	spec := l.Cameras[p.layout.Camera].Spec
+	r := report.ProofRun{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: seed, Frames: []int{spec.Width, spec.Height},
+		FPS: report.Float(p.looks.fps), Looks: p.looks.words(), Path: unknownPath, Figures: []report.ProofFigure{}, Events: []report.ProofEvents{}}
+	tell(r.Title(), 0)
+	sol, err := l.Solve(p.layout.Camera, opt.Eye.Solver(ctx))
 	if err != nil {
-		return 0, fmt.Errorf("%s: %w", k.ID, err)
+		return r, err
 	}
-	return len(chosen), save(filepath.Join(k.Dir, Folder), names, pics)
-}
-
-// save writes the pictures beside the folder and then puts them in its place.
-func save(dir string, names []string, pics []track.FramePicture) error {
-	tmp, err := os.MkdirTemp(filepath.Dir(dir), "."+Folder+"-")
+	fail := func(err error) (report.ProofRun, error) {
+		if ctx.Err() != nil {
+			return r, ctx.Err()
+		}
+		why := err.Error()
+		r.Failed = &why
+		return r, nil
+	}
+	set := trial.Setup{Spec: spec, Solution: sol, Plan: p.layout.Plan, Robot: p.robot, FPS: p.looks.fps, Appearance: p.looks.appearance}
+	d, err := set.Draw(trial.DrawOptions{Mapping: phase == "mapping", Seconds: opt.Seconds, Seed: seed})
 	if err != nil {
-		return err
+		return fail(err)
 	}
-	defer os.RemoveAll(tmp)
-	for i, p := range pics {
-		if p.Fail != "" {
-			return fmt.Errorf("no picture at %.2f s: %s", p.T, p.Fail)
-		}
-		if err := os.WriteFile(filepath.Join(tmp, names[i]), p.Data, 0o644); err != nil {
-			return err
+	if phase == "mapping" {
+		if bgr, err := d.Picture(d.Scene.Length / 2); err == nil {
+			res.Frames = append(res.Frames, Frame{"drawn_" + p.layout.Name + "_" + p.robot.Name + ".png", spec.Width, spec.Height, bgr})
 		}
 	}
-	if err := os.Chmod(tmp, 0o755); err != nil {
-		return err
+	out, err := measure(ctx, d, opt, func(share float64) { tell(r.Title(), share) })
+	if err != nil {
+		return fail(err)
 	}
-	if err := os.RemoveAll(dir); err != nil {
-		return err
+	r.Path = pathOf(out, d)
+	settings := l.Settings.Coverage
+	settings.Raster, settings.WidthStep = false, 0 // neither is compared
+	truth, err := sweep(out.Truth, d, settings, l.Settings.Conduct)
+	if err != nil {
+		return fail(fmt.Errorf("the true path: %w", err))
 	}
-	return os.Rename(tmp, dir)
+	found, err := sweep(out.Trace, d, settings, l.Settings.Conduct)
+	if err != nil {
+		return fail(err)
+	}
+	r.Figures = figures(truth, found)
+	r.Events = countEvents(truth.conduct.Events, found.conduct.Events)
+	res.Pictures = append(res.Pictures, report.ProofPictures{Run: len(res.Doc.Runs), Figure: figure.Run{
+		Layout: p.layout.Name + ", drawn", Robot: p.robot.Name, Phase: phase, Trial: 1, Plan: p.layout.Plan, Body: p.robot,
+		Trace: out.Trace, Cover: found.coverage, ShareSigma: math.NaN()}})
+	return r, nil
 }
 
-func gaps(g []float64) []*float64 {
-	var out []*float64
-	for _, v := range g {
-		if math.IsNaN(v) {
-			out = append(out, nil)
-			continue
-		}
-		out = append(out, &v)
+func measure(ctx context.Context, d *trial.Drawing, opt Options, tell func(float64)) (*trial.Outcome, error) {
+	if !opt.Encoded {
+		return d.Measure(ctx, tell)
 	}
+	dir, err := os.MkdirTemp("", "swathe-prove-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	return d.MeasureEncoded(ctx, opt.EyePath, filepath.Join(dir, "drawn.mp4"), tell)
+}
+
+// swept is a path with what follows from it.
+type swept struct {
+	trace    *geom.Trace
+	coverage *coverage.Result
+	conduct  *conduct.Result
+}
+
+func sweep(tr *geom.Trace, d *trial.Drawing, settings coverage.Options, opt conduct.Options) (swept, error) {
+	s := swept{trace: tr}
+	var err error
+	if s.coverage, err = coverage.Measure(tr, d.Scene.Plan, d.Scene.Robot, settings); err != nil {
+		return s, err
+	}
+	s.conduct, err = conduct.Find(tr, d.Scene.Plan, d.Scene.Robot, s.coverage, opt)
+	return s, err
+}
+
+var unknownPath = report.ProofPath{RMSM: report.NaN, P95M: report.NaN, MaxM: report.NaN, SeenRMSM: report.NaN, Within2Sigma: report.NaN, SurveyM: report.NaN,
+	HeadingRMS: report.NaN, TextureShare: report.NaN, TravelRMS: report.NaN, SeenShare: report.NaN, LostSight: report.NaN, StartErrorS: report.NaN, EndErrorS: report.NaN}
+
+func pathOf(o *trial.Outcome, d *trial.Drawing) report.ProofPath {
+	s := o.Score
+	f := func(v float64) report.Float { return report.Float(v) }
+	return report.ProofPath{RMSM: f(s.PathRMS), P95M: f(s.P95), MaxM: f(s.Max), SeenRMSM: f(s.SeenRMS), Within2Sigma: f(s.Within2Sigma), SurveyM: f(d.SurveyError()),
+		HeadingRMS: f(geom.Degrees(s.HeadingRMS)), TextureShare: f(s.TextureShare), TravelRMS: f(geom.Degrees(s.TravelRMS)),
+		SeenShare: f(float64(s.Found) / float64(s.Looks)), LostSight: f(s.LostSight), StartErrorS: f(s.StartErr), EndErrorS: f(s.EndErr)}
+}
+
+// figures holds the run's figures side by side.
+func figures(truth, found swept) []report.ProofFigure {
+	var out []report.ProofFigure
+	add := func(name, words, unit string, of func(swept) float64) {
+		a, b := of(truth), of(found)
+		out = append(out, report.ProofFigure{Name: name, Words: words, Unit: unit, True: report.Float(a), Measured: report.Float(b), Error: report.Float(b - a)})
+	}
+	block := func(get func(b *coverage.Block) float64) func(swept) float64 {
+		return func(s swept) float64 { return get(&s.coverage.Coverage) }
+	}
+	add("reachable_share", "Cleaned, of the floor that it can reach", "share", block(func(b *coverage.Block) float64 { return b.ReachableShare }))
+	add("covered_share", "Cleaned, of all open floor", "share", block(func(b *coverage.Block) float64 { return b.CoveredShare }))
+	add("swept_m2", "Swept, all passes together", "m2", block(func(b *coverage.Block) float64 { return b.SweptM2 }))
+	add("redundancy", "Redundancy", "", block(func(b *coverage.Block) float64 { return b.Redundancy }))
+	add("distance_m", "Distance driven", "m", func(s swept) float64 { return s.coverage.Motion.DistanceM })
+	add("duration_s", "Time of the run", "s", func(s swept) float64 { return s.coverage.Motion.DurationS })
+	for i, level := range coverage.Levels {
+		name := fmt.Sprintf("time_to_reachable_s.%d", level)
+		add(name, fmt.Sprintf("Time to %d %% of the floor within reach", level), "s", block(func(b *coverage.Block) float64 { return b.TimeToReachable[i] }))
+		if !out[len(out)-1].True.Known() && !out[len(out)-1].Measured.Known() {
+			out = out[:len(out)-1] // beyond what the run got to
+		}
+	}
+	add("plateau_s", "Until almost nothing new came", "s", block(func(b *coverage.Block) float64 { return b.PlateauS }))
 	return out
-}
-
-// choose picks n looks, evenly over the run, at which the robot was seen.
-func choose(tr *geom.Trace, n int) []geom.Sample {
-	var seen []geom.Sample
-	for _, s := range tr.Samples {
-		if s.State == geom.Seen && s.T >= tr.Run.From && s.T <= tr.Run.To {
-			seen = append(seen, s)
-		}
-	}
-	if len(seen) <= n {
-		return seen
-	}
-	out := make([]geom.Sample, 0, n)
-	for i := 0; i < n; i++ {
-		out = append(out, seen[int((float64(i)+0.5)*float64(len(seen))/float64(n))])
-	}
-	return out
-}
-
-// Lines are the outline, the rim of the top and the heading at a sample.
-func Lines(k *work.Kept, s geom.Sample) []track.FrameLine {
-	const points = 240
-	pose := geom.Pose{X: s.X, Y: s.Y, Heading: s.Heading}
-	floor := k.Figure.Plan.FloorHeight(geom.Point2{X: s.X, Y: s.Y})
-	var out []track.FrameLine
-	add := func(o geom.Outline, c paint.Colour, width float64) {
-		var pts []geom.Point2
-		for _, p := range o.Points {
-			pts = append(pts, p.Px)
-		}
-		if len(pts) > 0 {
-			out = append(out, track.FrameLine{Points: pts, Closed: true, Width: width, Colour: c})
-		}
-	}
-	body := k.Figure.Body
-	add(geom.TopRim(k.Camera, body, pose, floor, points), topColour, 1)
-	add(geom.Silhouette(k.Camera, body, pose, floor, points), outlineColour, 1.5)
-	if !math.IsNaN(s.Heading) {
-		sn, cs := math.Sincos(s.Heading)
-		z := floor + body.Height
-		a, ok := k.Camera.Project(geom.Point3{X: s.X, Y: s.Y, Z: z})
-		b, ok2 := k.Camera.Project(geom.Point3{X: s.X + cs*body.Reach(), Y: s.Y + sn*body.Reach(), Z: z})
-		if ok && ok2 {
-			out = append(out, track.FrameLine{Points: []geom.Point2{a, b}, Width: 1.5, Colour: aheadColour})
-		}
-	}
-	return out
-}
-
-// around is the part of the frame about the robot.
-func around(k *work.Kept, s geom.Sample, radii float64) (box [4]int, ok bool) {
-	at := geom.Point3{X: s.X, Y: s.Y, Z: k.Figure.Body.Height}
-	c, ok := k.Camera.Project(at)
-	if !ok || !k.Camera.InFrame(c) {
-		return box, false
-	}
-	r := radii * k.Figure.Body.Reach() / k.Camera.PixelSize(at)
-	if !(r >= 4) {
-		return box, false
-	}
-	return [4]int{int(c.X - r), int(c.Y - r), int(2 * r), int(2 * r)}, true
 }

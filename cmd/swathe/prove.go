@@ -1,0 +1,261 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"image"
+	"image/png"
+	"math"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/pflag"
+	"golang.org/x/term"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/proof"
+	"swathe/report"
+	"swathe/track"
+)
+
+// proofDir is where a proof stands in a lab.
+const proofDir = "proof"
+
+var proveVerb = verb{
+	name:  "prove",
+	args:  "LAB [LAYOUT/ROBOT...]",
+	brief: "draw recordings in this very set-up, measure them, state the accuracy to expect",
+	about: `Draws two recordings of each robot in each layout of LAB, as its camera would
+show them: a first run (edges, some way by chance, turns on the spot, lanes) and
+one in a room that the robot knows. It measures them as if they came from the
+camera, and says how far path, heading, coverage, redundancy, times and events
+are off. LAYOUT/ROBOT picks which, with * for any: "den/*".
+
+Room, furniture, robots, frame size and lens are those of lab.yaml. Frame rate,
+tone of floor and robot, and noise are taken from the lab's recordings where
+there are any and swathe-eye is at hand; what is not known is drawn as in an
+ordinary room, and said so. The camera that is drawn with is not the one that is
+measured with: they differ by what the marks leave open, so that the survey's
+own error is in the figures.
+
+It writes LAB/proof/prove.html, a page for the laboratory's file,
+LAB/proof/prove.json with the same, and a drawn frame of each robot in each
+layout: look at them, they should look like your recordings.
+
+It draws with its own picture of the world. That shows how good a measurement in
+this set-up can be at best; two checks beside it show whether it is: a disc of
+the robot's size pushed along a taped line of known length, and a second survey
+by someone else (swathe check LAB --against OTHERLAB).
+
+Two runs take some minutes, more with a larger frame. Exit code 1 says that a
+drawn run could not be measured.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		var opt proof.Options
+		fs.Float64Var(&opt.Seconds, "seconds", 60, "drive for `SECONDS` in each drawn run before going home")
+		fs.Int64Var(&opt.Seed, "seed", 1, "draw with this `SEED`; another gives other errors")
+		fs.BoolVar(&opt.Encoded, "encoded", false, "encode the drawn recordings as H.264 and open them with swathe-eye, instead of handing them over in memory: slower, and nearer to what a camera does")
+		return func(c *call) (any, error) {
+			if len(c.args) == 0 {
+				return nil, usage("prove needs the lab's folder")
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			if opt.Pick, err = pickPairs(l, c.args[1:]); err != nil {
+				return nil, err
+			}
+			opt.Eye, opt.Version = newEye(), fmt.Sprintf("(analysis version %d)", lab.AnalysisVersion)
+			eye, err := track.FindEye()
+			switch {
+			case err == nil:
+				opt.EyePath = eye
+			case opt.Encoded:
+				return nil, err
+			default:
+				c.say("swathe-eye is not at hand, so the looks are those of an ordinary room.")
+			}
+			return prove(c, l, opt)
+		}
+	},
+}
+
+// pickPairs returns what LAYOUT/ROBOT patterns pick.
+func pickPairs(l *lab.Lab, patterns []string) (func(layout, robot string) bool, error) {
+	if len(patterns) == 0 {
+		return nil, nil
+	}
+	match := func(p, layout, robot string) bool {
+		ok, err := path.Match(p, layout+"/"+robot)
+		return ok && err == nil
+	}
+	for _, p := range patterns {
+		hit := false
+		for _, layout := range l.LayoutNames {
+			for _, robot := range l.RobotNames {
+				hit = hit || match(p, layout, robot)
+			}
+		}
+		if !hit {
+			return nil, usage("%q picks no robot in a layout of this lab. Give LAYOUT/ROBOT, with * for any", p)
+		}
+	}
+	return func(layout, robot string) bool {
+		for _, p := range patterns {
+			if match(p, layout, robot) {
+				return true
+			}
+		}
+		return false
+	}, nil
+}
+
+func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
+	show := &proofBar{}
+	if f, ok := c.err.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		show.bar = demoBar{p: newTerminalBar(c.err, 1)}
+	}
+	res, err := proof.Prove(c.ctx, l, opt, proof.Watcher{
+		Begin: func(total int) { show.total = total },
+		Run:   show.tell,
+		Done: func(n int, r report.ProofRun) {
+			show.clear()
+			if r.Failed != nil {
+				c.say("%s: not measured: %s", r.Title(), oneLine(*r.Failed))
+			}
+		},
+	})
+	show.bar.close()
+	if err != nil {
+		if c.ctx.Err() != nil {
+			return nil, errors.New("stopped; nothing was written")
+		}
+		return nil, err
+	}
+	dir := filepath.Join(l.Dir, proofDir)
+	if err := report.WriteProof(dir, res.Doc, res.Pictures, lab.WriteWhole); err != nil {
+		return nil, err
+	}
+	for _, f := range res.Frames {
+		data, err := framePNG(f)
+		if err == nil {
+			err = lab.WriteWhole(filepath.Join(dir, f.Name), data)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	printProof(c, res.Doc)
+	c.print("\nFor the laboratory's file: %s", filepath.Join(dir, report.ProofSheetFile))
+	doc := struct {
+		Verb string `json:"verb"`
+		Page string `json:"page"`
+		*report.Proof
+	}{"prove", filepath.Join(proofDir, report.ProofSheetFile), res.Doc}
+	for _, r := range res.Doc.Runs {
+		if r.Failed != nil {
+			return doc, errSomeFailed
+		}
+	}
+	return doc, nil
+}
+
+// proofBar shows how the drawing and measuring goes, on a terminal.
+type proofBar struct {
+	bar   demoBar
+	total int
+}
+
+func (b *proofBar) tell(n int, title string, share float64) {
+	b.bar.tell(int(1000*(float64(n)+share)), 1000*max(1, b.total), title)
+}
+
+func (b *proofBar) clear() {
+	if b.bar.p != nil {
+		_ = b.bar.p.Clear()
+	}
+}
+
+// printProof prints the table.
+func printProof(c *call, p *report.Proof) {
+	left := len("run")
+	for _, r := range p.Runs {
+		left = max(left, len(r.Title()))
+	}
+	c.print("%-*s   path mm    95 %%  survey  heading   cleaned share   redundancy  start   end  events", left, "")
+	c.print("%-*s      RMS  within     mm      deg   error, points        error      s     s  found, made up", left, "run")
+	for _, r := range p.Runs {
+		if r.Failed != nil {
+			c.print("%-*s  not measured: %s", left, r.Title(), oneLine(*r.Failed))
+			continue
+		}
+		x := r.Path
+		drawn, found, made := 0, 0, 0
+		for _, e := range r.Events {
+			drawn, found, made = drawn+e.Drawn, found+e.Found, made+e.MadeUp
+		}
+		c.print("%-*s  %7s %7s %6s  %7s   %13s   %10s  %5s %5s  %d of %d, %d", left, r.Title(),
+			scaled(x.RMSM, 1000, "%.1f"), scaled(x.P95M, 1000, "%.1f"), scaled(x.SurveyM, 1000, "%.1f"), scaled(x.HeadingRMS, 1, "%.1f"),
+			scaled(figureError(r, "reachable_share"), 100, "%+.2f"), scaled(figureError(r, "redundancy"), 1, "%+.3f"),
+			scaled(x.StartErrorS, 1, "%+.2f"), scaled(x.EndErrorS, 1, "%+.2f"), found, drawn, made)
+	}
+	for _, o := range p.Left {
+		c.print("Left out: %s in %s: %s", o.Robot, o.Layout, o.Reason)
+	}
+	c.print("")
+	for _, line := range looksOf(p) {
+		c.print("%s", line)
+	}
+	c.print("\n%s", strings.Join(wrap(p.Drawn, width), "\n"))
+	c.print("\nTwo checks that don't lean on it:")
+	for _, o := range p.Outside {
+		c.print("  - %s", strings.Join(wrap(o, width-4), "\n    "))
+	}
+}
+
+// looksOf says what the drawn recordings look like, each thing once.
+func looksOf(p *report.Proof) []string {
+	var out []string
+	said := map[string]bool{}
+	for _, r := range p.Runs {
+		s := r.Layout + ", " + r.Robot + ": " + r.Looks.Words()
+		if !said[s] {
+			said[s] = true
+			out = append(out, strings.Join(wrap(s, width), "\n  "))
+		}
+	}
+	return out
+}
+
+func figureError(r report.ProofRun, name string) report.Float {
+	for _, f := range r.Figures {
+		if f.Name == name {
+			return f.Error
+		}
+	}
+	return report.NaN
+}
+
+// scaled writes v times k, "-" where not measured.
+func scaled(v report.Float, k float64, format string) string {
+	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+		return "-"
+	}
+	return fmt.Sprintf(format, k*float64(v))
+}
+
+func framePNG(f proof.Frame) ([]byte, error) {
+	img := image.NewRGBA(image.Rect(0, 0, f.Width, f.Height))
+	for i := 0; i < f.Width*f.Height; i++ {
+		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = f.BGR[3*i+2], f.BGR[3*i+1], f.BGR[3*i], 255
+	}
+	var b bytes.Buffer
+	err := png.Encode(&b, img)
+	return b.Bytes(), err
+}
+
+// oneLine is a reason on one line.
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

@@ -1,0 +1,177 @@
+package report
+
+import "math"
+
+// Proof is what a set-up's accuracy turned out to be on recordings drawn in it.
+type Proof struct {
+	Schema  int           `json:"schema"`
+	Lab     string        `json:"lab"`
+	When    string        `json:"when"` // RFC 3339
+	Version string        `json:"version"`
+	Seed    int64         `json:"seed"`
+	Encoded bool          `json:"encoded"` // measured through H.264 and the eye
+	DriveS  Float         `json:"drive_s"` // that a drawn run may take before it goes home
+	Runs    []ProofRun    `json:"runs"`
+	Left    []ProofLeft   `json:"left_out"`
+	Expect  []ProofExpect `json:"expect"`
+	Drawn   string        `json:"drawn_with"`    // that it is the tool's own picture of the world
+	Outside []string      `json:"outside_check"` // checks that are not
+}
+
+// ProofRun is one drawn recording and how far its measurement was off. What is
+// null could not be measured.
+type ProofRun struct {
+	Layout string    `json:"layout"`
+	Robot  string    `json:"robot"`
+	Phase  string    `json:"phase"` // mapping or mapped: how it drove
+	Seed   int64     `json:"seed"`
+	Frames []int     `json:"frame_size"`
+	FPS    Float     `json:"fps"`
+	Looks  ProofLook `json:"looks"`
+	Failed *string   `json:"failed"` // why it could not be measured; null if it was
+
+	Path    ProofPath     `json:"path"`
+	Figures []ProofFigure `json:"figures"`
+	Events  []ProofEvents `json:"events"`
+}
+
+// ProofLook says what the drawn recording looks like, and whose looks these are.
+type ProofLook struct {
+	From         []string `json:"taken_from"` // recordings; empty: an ordinary room's
+	Usual        []string `json:"not_known"`  // what was drawn as in an ordinary room
+	FloorGrey    Float    `json:"floor_grey"`
+	RobotGrey    Float    `json:"robot_grey"`
+	NoiseGrey    Float    `json:"noise_grey"`
+	RobotTexture Float    `json:"robot_texture_grey"`
+}
+
+// ProofPath is how far the measured path lies from the true one.
+type ProofPath struct {
+	RMSM         Float `json:"rms_m"` // where the robot was seen or bridged
+	P95M         Float `json:"p95_m"` // 95 % of the positions lie within it
+	MaxM         Float `json:"max_m"` //
+	SeenRMSM     Float `json:"seen_rms_m"`
+	Within2Sigma Float `json:"within_2_sigma"` // share of the true positions within two of the stated sigmas
+	SurveyM      Float `json:"survey_m"`       // of it, from the survey alone: root mean square over the floor at the robot's height
+	HeadingRMS   Float `json:"heading_rms_deg"`
+	TextureShare Float `json:"heading_from_top_share"` // share of the run in which the top or a marker gave the heading
+	TravelRMS    Float `json:"heading_from_travel_rms_deg"`
+	SeenShare    Float `json:"seen_share"`
+	LostSight    Float `json:"lost_in_sight_share"`
+	StartErrorS  Float `json:"start_error_s"`
+	EndErrorS    Float `json:"end_error_s"`
+}
+
+// ProofFigure is one figure of the run, true and as measured.
+type ProofFigure struct {
+	Name     string `json:"figure"` // as in run.json
+	Words    string `json:"words"`
+	Unit     string `json:"unit"` // share, m2, m, s, or empty for a plain number
+	True     Float  `json:"true"`
+	Measured Float  `json:"measured"`
+	Error    Float  `json:"error"` // measured less true
+}
+
+// ProofEvents counts the events of one kind.
+type ProofEvents struct {
+	Kind   string `json:"kind"`
+	Drawn  int    `json:"drawn"`   // that the true path holds
+	Found  int    `json:"found"`   // of them
+	MadeUp int    `json:"made_up"` // found although there was none
+}
+
+// ProofExpect is what to expect of a robot in a layout: the worst of its drawn
+// runs, errors without their sign.
+type ProofExpect struct {
+	Layout       string `json:"layout"`
+	Robot        string `json:"robot"`
+	Runs         int    `json:"runs"`
+	Failed       int    `json:"failed"`
+	PathRMSM     Float  `json:"path_rms_m"`
+	P95M         Float  `json:"path_95_m"`
+	HeadingRMS   Float  `json:"heading_rms_deg"`
+	ReachShare   Float  `json:"reachable_share_error"`
+	CoveredShare Float  `json:"covered_share_error"`
+	Redundancy   Float  `json:"redundancy_error"`
+	TimesS       Float  `json:"time_error_s"` // of the times to a level and of the plateau
+	StartEndS    Float  `json:"start_end_error_s"`
+	EventsDrawn  int    `json:"events_drawn"`
+	EventsFound  int    `json:"events_found"`
+	EventsMadeUp int    `json:"events_made_up"`
+}
+
+// ProofLeft is a layout, or a robot in one, that was not drawn.
+type ProofLeft struct {
+	Layout string `json:"layout"`
+	Robot  string `json:"robot"`
+	Reason string `json:"reason"`
+}
+
+// ProofDrawn says what such a proof can and cannot show.
+const ProofDrawn = "These recordings were drawn with the tool's own picture of the world: its camera model, its robot (a body with straight sides, of the size in lab.yaml), flat floors, a soft shadow and even noise. What real recordings have beside that (a body that is not what lab.yaml says, a floor that is not flat, a tape that was read wrongly, people, a lens that the camera model doesn't fit) is not in them. So the figures say how well the set-up can measure, and no measurement in this set-up can be expected to be better; they are no proof that it is as good."
+
+// ProofOutside are the checks that do not lean on that picture.
+var ProofOutside = []string{
+	"A taped line: cut a disc of the robot's diameter and height, lay a tape measure's straight line of known length (2 m or more) on the floor, record the disc being pushed along it from end to end by a rod, and measure that as a run. Hold the distance between the first and the last place against the tape, and how far the path leaves the straight line against nought: the tape tells the truth here, not the tool.",
+	"Two people: have a second person survey marks, room and furniture into a folder of their own without seeing the first survey, for the same camera and recordings, and ask for the spread with: swathe check LAB --against OTHERLAB",
+}
+
+// proofTimes are the figures whose errors are times to a level.
+var proofTimes = map[string]bool{}
+
+func init() {
+	for _, group := range []string{"time_to_s.", "time_to_reachable_s."} {
+		for _, level := range []string{"50", "80", "90", "95", "99"} {
+			proofTimes[group+level] = true
+		}
+	}
+	proofTimes["plateau_s"] = true
+}
+
+// Sum fills Expect from Runs.
+func (p *Proof) Sum() {
+	p.Expect = nil
+	at := map[[2]string]int{}
+	for _, r := range p.Runs {
+		key := [2]string{r.Layout, r.Robot}
+		k, ok := at[key]
+		if !ok {
+			k = len(p.Expect)
+			at[key] = k
+			p.Expect = append(p.Expect, ProofExpect{Layout: r.Layout, Robot: r.Robot,
+				PathRMSM: NaN, P95M: NaN, HeadingRMS: NaN, ReachShare: NaN, CoveredShare: NaN, Redundancy: NaN, TimesS: NaN, StartEndS: NaN})
+		}
+		e := &p.Expect[k]
+		e.Runs++
+		if r.Failed != nil {
+			e.Failed++
+			continue
+		}
+		e.PathRMSM, e.P95M, e.HeadingRMS = worse(e.PathRMSM, r.Path.RMSM), worse(e.P95M, r.Path.P95M), worse(e.HeadingRMS, r.Path.HeadingRMS)
+		e.StartEndS = worse(worse(e.StartEndS, r.Path.StartErrorS), r.Path.EndErrorS)
+		for _, f := range r.Figures {
+			switch {
+			case f.Name == "reachable_share":
+				e.ReachShare = worse(e.ReachShare, f.Error)
+			case f.Name == "covered_share":
+				e.CoveredShare = worse(e.CoveredShare, f.Error)
+			case f.Name == "redundancy":
+				e.Redundancy = worse(e.Redundancy, f.Error)
+			case proofTimes[f.Name]:
+				e.TimesS = worse(e.TimesS, f.Error)
+			}
+		}
+		for _, v := range r.Events {
+			e.EventsDrawn, e.EventsFound, e.EventsMadeUp = e.EventsDrawn+v.Drawn, e.EventsFound+v.Found, e.EventsMadeUp+v.MadeUp
+		}
+	}
+}
+
+// worse is the larger of two errors without their sign; NaN is no error.
+func worse(a, b Float) Float {
+	b = Float(math.Abs(float64(b)))
+	if !a.Known() || b > a {
+		return b
+	}
+	return a
+}

@@ -1,0 +1,237 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// Names of the files of a proof.
+const (
+	ProofJSONFile  = "prove.json"
+	ProofSheetFile = "prove.html"
+)
+
+// ProofPictures are the figures of one drawn run, as it was measured.
+type ProofPictures struct {
+	Run    int // index into Proof.Runs
+	Figure figure.Run
+}
+
+// WriteProof writes prove.json and prove.html into dir, which is made if need
+// be; write puts one file in place whole.
+func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file string, data []byte) error) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	raw, err := json.MarshalIndent(p, "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := write(filepath.Join(dir, ProofJSONFile), append(raw, '\n')); err != nil {
+		return err
+	}
+	var b strings.Builder
+	if err := ProofSheet(p, pics).Write(&b); err != nil {
+		return err
+	}
+	return write(filepath.Join(dir, ProofSheetFile), []byte(b.String()))
+}
+
+// ProofSheet makes the page for the lab's file.
+func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
+	s := Sheet{Title: "Accuracy to expect of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
+	add := func(x Section) { s.Sections = append(s.Sections, x) }
+	add(Section{Heading: "What this shows, and what it can't", Text: []string{p.Drawn}})
+	add(Section{Heading: "Two checks that don't lean on it", List: p.Outside})
+	add(Section{Heading: "What to expect", Tables: []Table{p.expectTable()}, Text: []string{
+		"The worst of the drawn runs of each robot in each layout, errors without their sign. Path: distance between where the robot was and where it was measured. The survey's own error is in it: each run was drawn with a camera that differs from the solved one by what the marks leave open, and measured with one solved anew from marks that carry the same noise."}})
+	add(Section{Heading: "Path and times, run by run", Tables: []Table{p.pathTable()}})
+	for i, r := range p.Runs {
+		sec := Section{Heading: r.Title(), Text: []string{r.Looks.Words()}}
+		if r.Failed != nil {
+			sec.Text = append(sec.Text, "It could not be measured: "+*r.Failed)
+			add(sec)
+			continue
+		}
+		sec.Tables = append(sec.Tables, figureTable(r))
+		if len(r.Events) > 0 {
+			sec.Tables = append(sec.Tables, eventCountTable(r))
+		}
+		for _, pic := range pics {
+			if pic.Run == i {
+				sec.Pictures = append(sec.Pictures, SheetPicture{Caption: "The drawn run as it was measured.",
+					Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Path(pic.Figure, o) }, Options: pictureSize(words.Metre, 1200, 760)})
+			}
+		}
+		add(sec)
+	}
+	if len(p.Left) > 0 {
+		t := Table{Name: "Left out", Head: []string{"layout", "robot", "why"}}
+		for _, l := range p.Left {
+			t.Rows = append(t.Rows, []string{l.Layout, l.Robot, l.Reason})
+		}
+		add(Section{Heading: "Left out", Tables: []Table{t}})
+	}
+	how := "in the program's memory, without encoding them"
+	if p.Encoded {
+		how = "encoded as H.264 and opened again, as a camera's recordings are"
+	}
+	add(Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
+		"swathe %s drew each run with seed %d and the run's own number, %s of driving at most before the way home, and measured it %s. The same seed gives the same runs. No two seeds give the same errors: make it again with another to see how they scatter.",
+		p.Version, p.Seed, words.Duration(float64(p.DriveS)), how)}})
+	return s
+}
+
+// Title names a drawn run.
+func (r ProofRun) Title() string {
+	return fmt.Sprintf("%s in %s, %s run", r.Robot, r.Layout, r.Phase)
+}
+
+// Words says what a drawn run looks like and why.
+func (l ProofLook) Words() string {
+	var parts []string
+	if len(l.From) > 0 {
+		parts = append(parts, "Looks taken from "+words.List(l.From)+": "+words.List(l.taken())+".")
+	}
+	if len(l.Usual) > 0 {
+		parts = append(parts, "Drawn as in an ordinary room, for want of a recording that shows it: "+words.List(l.Usual)+".")
+	}
+	return strings.Join(parts, " ")
+}
+
+func (l ProofLook) taken() []string {
+	var out []string
+	for _, x := range []struct {
+		name string
+		v    Float
+	}{{"floor at grey level", l.FloorGrey}, {"robot at grey level", l.RobotGrey}, {"markings on the robot of grey levels", l.RobotTexture}, {"noise of grey levels", l.NoiseGrey}} {
+		if x.v.Known() {
+			out = append(out, fmt.Sprintf("%s %.*f", x.name, pickInt(x.v < 20, 1, 0), float64(x.v)))
+		}
+	}
+	return out
+}
+
+func pickInt(c bool, a, b int) int {
+	if c {
+		return a
+	}
+	return b
+}
+
+func (p *Proof) lead() string {
+	var rms, reach Float = NaN, NaN
+	failed := 0
+	for _, e := range p.Expect {
+		rms, reach = worse(rms, e.P95M), worse(reach, e.ReachShare)
+		failed += e.Failed
+	}
+	if !rms.Known() {
+		return "No drawn run could be measured in this set-up"
+	}
+	out := fmt.Sprintf("Positions within %s (95%s%%), cleaned share within %s points", mmWords(rms), words.NB, points(reach))
+	if failed > 0 {
+		out += fmt.Sprintf("; %d of %d drawn runs could not be measured", failed, len(p.Runs))
+	}
+	return out
+}
+
+// mmWords writes metres as millimetres with one decimal.
+func mmWords(v Float) string {
+	if !v.Known() {
+		return words.NotMeasured
+	}
+	return fmt.Sprintf("%.1f"+words.NB+"mm", 1000*float64(v))
+}
+
+// points writes the error of a share in percentage points.
+func points(v Float) string {
+	if !v.Known() {
+		return words.NotMeasured
+	}
+	return words.Number(100*float64(v), 0, 2)
+}
+
+func plain(v Float, decimals int) string { return words.Number(float64(v), 0, decimals) }
+
+func (p *Proof) expectTable() Table {
+	t := Table{Name: "What to expect", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "made up"}}
+	for _, e := range p.Expect {
+		name := e.Layout + ", " + e.Robot
+		if e.Failed > 0 {
+			name += fmt.Sprintf(" (%d of %d not measured)", e.Failed, e.Runs)
+		}
+		t.Rows = append(t.Rows, []string{name, mmWords(e.PathRMSM), mmWords(e.P95M), plain(e.HeadingRMS, 1), points(e.ReachShare), points(e.CoveredShare),
+			plain(e.Redundancy, 3), plain(e.TimesS, 1), plain(e.StartEndS, 2), fmt.Sprintf("%d of %d", e.EventsFound, e.EventsDrawn), fmt.Sprint(e.EventsMadeUp)})
+	}
+	return t
+}
+
+func (p *Proof) pathTable() Table {
+	t := Table{Name: "Path and times", Head: []string{"run", "root mean square", "95" + words.NB + "% within", "largest", "of it the survey", "truth within 2 sigma", "heading, deg", "heading from the top", "seen", "start, s", "end, s"}}
+	for _, r := range p.Runs {
+		if r.Failed != nil {
+			continue
+		}
+		x := r.Path
+		t.Rows = append(t.Rows, []string{r.Title(), mmWords(x.RMSM), mmWords(x.P95M), mmWords(x.MaxM), mmWords(x.SurveyM), words.Share(float64(x.Within2Sigma), math.NaN()),
+			plain(x.HeadingRMS, 1), words.Share(float64(x.TextureShare), math.NaN()), words.Share(float64(x.SeenShare), math.NaN()), signed(x.StartErrorS, 2), signed(x.EndErrorS, 2)})
+	}
+	return t
+}
+
+// signed writes a number with its sign.
+func signed(v Float, decimals int) string {
+	s := plain(v, decimals)
+	if v > 0 && strings.Trim(s, "0.") != "" {
+		return "+" + s
+	}
+	return s
+}
+
+func figureTable(r ProofRun) Table {
+	t := Table{Name: "Figures", Head: []string{"figure", "true", "measured", "error"}}
+	for _, f := range r.Figures {
+		w := func(v Float) string {
+			switch f.Unit {
+			case "share":
+				if !v.Known() {
+					return words.NotMeasured
+				}
+				return words.Number(100*float64(v), 0, 2) + words.NB + "%"
+			case "":
+				return plain(v, 3)
+			}
+			if !v.Known() {
+				return "not reached"
+			}
+			return plain(v, 2) + words.NB + strings.Replace(f.Unit, "m2", "m\u00b2", 1)
+		}
+		e := signed(f.Error, 3)
+		switch {
+		case !f.Error.Known():
+			e = ""
+		case f.Unit == "share":
+			e = signed(100*f.Error, 2) + " points"
+		case f.Unit != "":
+			e = signed(f.Error, 2) + words.NB + strings.Replace(f.Unit, "m2", "m\u00b2", 1)
+		}
+		t.Rows = append(t.Rows, []string{f.Words, w(f.True), w(f.Measured), e})
+	}
+	return t
+}
+
+func eventCountTable(r ProofRun) Table {
+	t := Table{Name: "Events", Head: []string{"event", "in the true path", "of them found", "made up"}}
+	for _, e := range r.Events {
+		t.Rows = append(t.Rows, []string{e.Kind, fmt.Sprint(e.Drawn), fmt.Sprint(e.Found), fmt.Sprint(e.MadeUp)})
+	}
+	return t
+}
