@@ -94,7 +94,7 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 var errIdle = errors.New("no word from the eye")
 
 func request(job Job, opt Options) Request {
-	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate}
+	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Debug: opt.Debug}
 	for _, g := range job.Gaps {
 		if math.IsNaN(g) {
 			q.Gaps = append(q.Gaps, nil)

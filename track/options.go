@@ -11,6 +11,7 @@ type Options struct {
 	Rate    float64       // looks a second at least, 1/s
 	Threads int           // decoding threads
 	Limit   time.Duration // after this long without a word from the eye it is ended
+	Debug   *Debug        // pictures of what each stage saw; nil: none
 
 	MaxSpeed   float64 // m/s, faster steps are errors: the plausible limit for household robots, IEC 62849:2025's scope
 	Accel      float64 // m/s^2/sqrt(Hz), spectral density of the acceleration
@@ -22,6 +23,12 @@ type Options struct {
 	StartMove  float64 // m, a run starts when the centre has moved by more than this (contract)
 	StartTurn  float64 // rad, or the heading by more than this
 	Crowd      float64 // share of the ring round the robot that a person must fill to be one who touches it
+}
+
+// Debug asks for one picture of every stage of the looks nearest to some times.
+type Debug struct {
+	Dir string    `json:"dir"` // a folder that is there
+	At  []float64 `json:"at"`  // s in the run, rising
 }
 
 // DefaultOptions returns the values used throughout.

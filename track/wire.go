@@ -17,6 +17,7 @@ type Request struct {
 	Reference string      `json:"reference,omitempty"` // PNG, see Job.Reference
 	Threads   int         `json:"threads"`
 	Rate      float64     `json:"rate"` // looks a second at least
+	Debug     *Debug      `json:"debug,omitempty"`
 }
 
 // Reply is one line of the eye's answer; one of its fields is set.

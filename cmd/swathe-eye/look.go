@@ -375,6 +375,10 @@ func (l *looker) one(w *sight.Watcher, p part, f *cv.Frame, base int) *sight.Sig
 		if err == nil {
 			pic.T = t
 			s = w.Look(pic)
+			if err := l.debug(w, pic, s); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				l.req.Debug = nil
+			}
 		}
 	}
 	s.Frame = base + f.Index

@@ -40,6 +40,8 @@ floor was passed on average, and the distance driven.`,
 		var o measureOptions
 		o.addFlags(fs)
 		again := fs.Bool("again", false, "measure what is up to date or failed before, too")
+		var look debugOptions
+		look.addFlags(fs)
 		prove := fs.Bool("proof", false, "also draw the fitted outline onto 20 frames of each run, into its folder proof/")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
@@ -47,6 +49,9 @@ floor was passed on average, and the distance driven.`,
 			}
 			l, opt, err := o.open(c, c.args[0])
 			if err != nil {
+				return nil, err
+			}
+			if opt.Eye, err = look.eye(); err != nil {
 				return nil, err
 			}
 			items, err := work.List(l, c.args[1:])
@@ -61,7 +66,7 @@ floor was passed on average, and the distance driven.`,
 			if err := l.Tidy(); err != nil {
 				return nil, err
 			}
-			opt.Again = *again
+			opt.Again = *again || look.dir != ""
 			b := newBar(c.err, len(items))
 			outcomes := work.All(c.ctx, l, items, opt, watcher(c, b, true))
 			b.close()

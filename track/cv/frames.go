@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"os"
 	"runtime"
 
 	"gocv.io/x/gocv"
@@ -231,4 +232,22 @@ func encodePicture(m gocv.Mat, s track.Shot) ([]byte, error) {
 	}
 	defer buf.Close()
 	return append([]byte(nil), buf.GetBytes()...), nil
+}
+
+// WritePNG writes packed BGR pixels as a PNG.
+func WritePNG(file string, w, h int, bgr []byte) error {
+	if w < 1 || h < 1 || len(bgr) != w*h*3 {
+		return fmt.Errorf("%d bytes are no picture of %d x %d px", len(bgr), w, h)
+	}
+	m, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC3, bgr)
+	if err != nil {
+		return err
+	}
+	defer m.Close()
+	data, err := encodePicture(m, track.Shot{Format: "png"})
+	runtime.KeepAlive(bgr)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(file, data, 0o644)
 }
