@@ -1,6 +1,7 @@
 package coverage
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -84,7 +85,13 @@ func (m *measurer) measure() *Result {
 	res.Floor = Floor{OpenM2: m.openM2, ReachableM2: reachM2, BodyReachM2: bodyM2, UnseenM2: m.unseen()}
 
 	s := newSweeper(m.grid, m.robot.Radius())
+	if m.opt.Log {
+		m.grid.Log = []PassAt{}
+		s.log = &m.grid.Log
+	}
 	s.run(m.pts, tool, nil, res.Steps)
+	s.log = nil
+	slices.SortStableFunc(m.grid.Log, func(a, b PassAt) int { return cmp.Compare(a.T, b.T) })
 	m.grid.Passes, m.grid.First = s.split()
 	m.unknown = m.maybe(mask, tool)
 	res.Coverage = m.block(s, tool, nil, mask, reachM2)

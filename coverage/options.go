@@ -21,6 +21,7 @@ type Options struct {
 	WidthStep float64     // m, how much wider and narrower Block.Wider and Narrower are; 0 leaves them NaN
 	Raster    bool        // estimate Block.RasterShare
 	Dwell     bool        // fill Grid.Dwell
+	Log       bool        // fill Grid.Log
 
 	CurveStep   float64 // s between points of the curve
 	MovingSpeed float64 // m/s above which the robot counts as moving

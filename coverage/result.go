@@ -193,6 +193,13 @@ type Grid struct {
 	Passes       []uint16  // 0 where never swept or not open floor
 	First        []float32 // s from the first frame, of the first sweep; NaN if none
 	Dwell        []float32 // s that the body stood over the cell; nil unless Options.Dwell
+	Log          []PassAt  // every pass of open floor, in rising time; nil unless Options.Log
+}
+
+// PassAt is the beginning of one pass of one cell.
+type PassAt struct {
+	Cell int32
+	T    float32 // s from the first frame
 }
 
 // Index returns the index of the cell that holds the floor point, -1 if outside.

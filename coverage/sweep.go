@@ -35,6 +35,7 @@ type sweeper struct {
 	radius float64 // m of travel that end a pass
 	cells  []cell
 	first  []float32 // s, first time under the tool, where passes > 0
+	log    *[]PassAt // gets every pass of open floor; nil: none
 
 	rows []crossings // one a row, count 0 between quadrilaterals
 
@@ -253,6 +254,9 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 				c.passes++
 			}
 			pass += int(c.open)
+			if s.log != nil && c.open != 0 {
+				*s.log = append(*s.log, PassAt{int32(base + i0 + i), float32(s.t0 + u*s.dt)})
+			}
 		}
 		swept += int(c.open)
 		c.last = int32(at)
