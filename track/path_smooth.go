@@ -161,9 +161,8 @@ func holdStill(l []linked) {
 
 // widenBridges makes sigma grow, in a gap, with what the robot could have done
 // meanwhile: from where it vanished and to where it came back at its own speed
-// it can have been anywhere within a lens-shaped region, of which sigma is a
-// third of the half-width, for the ends of the region need a path without
-// purpose.
+// it can have been anywhere within a lens-shaped region, whose half-width is
+// taken for two sigma.
 func widenBridges(l []linked, opt Options) {
 	v := usualSpeed(l)
 	for i := 1; i < len(l); {
@@ -185,7 +184,7 @@ func widenBridges(l []linked, opt Options) {
 		half := math.Sqrt(math.Max(0, sp*sp*t*t-d*d)) / 2
 		for k := i; k < j; k++ {
 			m := math.Min(half, sp*math.Min(l[k].T-a.T, b.T-l[k].T))
-			l[k].sigma = math.Hypot(l[k].sigma, math.Max(m/3, 0.02*sp*t*4*(l[k].T-a.T)*(b.T-l[k].T)/(t*t)))
+			l[k].sigma = math.Hypot(l[k].sigma, math.Max(m/2, 0.02*sp*t*4*(l[k].T-a.T)*(b.T-l[k].T)/(t*t)))
 		}
 		i = j
 	}

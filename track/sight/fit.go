@@ -15,6 +15,7 @@ type Fit struct {
 	Support float64    // share of the visible outline where an edge sits on it
 	RMS     float64    // px, of those edges about the outline
 	Edge    float64    // grey levels per pixel, median strength of those edges
+	Rim     float64    // share of the visible outline inside of which it looks like the robot; 1 until that is known
 	Gain    float64    // this frame's light over the background's, round the robot
 }
 
@@ -33,6 +34,7 @@ type Fitter struct {
 	Hidden func(geom.Point3) bool        // hidden from the lens by something known
 	Warp   func(geom.Point2) geom.Point2 // from where a thing shows by Cam to where it shows in this picture; nil: the same
 	Expect float64                       // m, how well a guess is known; 0: not at all
+	rim    rimLook
 	outl   geom.Outline
 	prof   []float32 // |edge| by ray and offset
 	mean   []float32 // the mean of the two, for the sub-pixel place
@@ -47,6 +49,7 @@ type Fitter struct {
 }
 
 type ray struct {
+	in         float32 // grey level just inside the outline, in the background's light
 	jx, jy, jh float64 // movement along the normal per metre of x, y and per radian
 	w          float64
 	e, s       float64 // offset of the edge, its strength
@@ -106,6 +109,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 	f.rays = f.rays[:0]
 	var vi, vd [256]float32
 	g := float32(gain)
+	inv := 1 / max(g, 0.05)
 	for k := range pts {
 		p := &pts[k]
 		r := ray{
@@ -142,6 +146,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			continue
 		}
 		visible++
+		r.in = (vi[half-1] + vi[half]) / 2 * inv
 		row, srow := f.prof[k*n:(k+1)*n], f.mean[k*n:(k+1)*n]
 		for j := 0; j < n; j++ {
 			// Derivative over two pixels, smoothed: grey levels per pixel.
@@ -162,7 +167,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			if a < m {
 				m = a
 			}
-			row[j], srow[j] = m, s
+			row[j], srow[j] = m*f.rim.trust(vi[j:j+5], inv), s
 		}
 		f.rays = append(f.rays, r)
 	}
@@ -400,7 +405,10 @@ func (f *Fitter) worth(fit Fit, expected geom.Pose) float64 {
 
 // Quality orders fits of one picture: the share of the outline that has an
 // edge, less the worse these lie on it. Edges strewn by chance lie 0.58 px off.
-func (f Fit) Quality() float64 { return f.Visible * f.Support * math.Exp(-f.RMS*f.RMS/0.12) }
+// What lies inside must look like the robot: inside a shadow's edge is floor.
+func (f Fit) Quality() float64 {
+	return f.Visible * f.Support * f.Rim * f.Rim * math.Exp(-f.RMS*f.RMS/0.12)
+}
 
 // refineHalf is how far a refinement looks along each normal, in samples.
 const refineHalf = 8
@@ -560,6 +568,7 @@ func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool
 	fit.Support = on / float64(visible)
 	fit.RMS = math.Sqrt(se / on)
 	fit.Edge = median(f.gains)
+	fit.Rim = f.rimShare()
 	det := h[0]*h[2] - h[1]*h[1]
 	if det <= 0 {
 		return false

@@ -16,6 +16,7 @@ type Setup struct {
 	Floor  func(geom.Point2) float64                 // height of the floor, m
 	Hidden func(geom.Point3) bool                    // the plan's things hide a point from the lens
 	Hides  func(geom.Point3) (name string, hid bool) // the same exactly, with the thing's name
+	Props  []geom.Piece                              // small things to be followed
 }
 
 // robotPx is the robot's radius in pixels of the pictures below the lens.
@@ -32,19 +33,28 @@ func (s *Setup) robotPx() float64 {
 // two in common with it. The less of the outline can show, the more of it must
 // be there, and the better must it lie.
 func sits(f Fit) bool {
-	if f.Visible < 0.3 || f.RMS >= 0.5 || f.Edge < 2 {
+	if f.Visible < 0.3 || f.Edge < 2 || f.Rim < 0.6 {
 		return false
 	}
-	if f.Visible < 0.6 && f.RMS > 0.35 {
-		return false
+	limit := 0.5 // px; edges strewn by chance lie 0.58 px off
+	switch {
+	case f.Visible < 0.6:
+		limit = 0.35
+	case f.Support > 0.95 && f.Rim > 0.9:
+		// Top and side of a robot near the lens's foot make two edges side by
+		// side, and the outline lies between them.
+		limit = 0.6
 	}
-	return f.Support >= 0.5+0.55*math.Max(0, 0.9-f.Visible)
+	return f.RMS < limit && f.Support >= 0.5+0.35*math.Max(0, 0.9-f.Visible)
 }
 
 // sitsAlone is sits for a place where nothing but the fit itself speaks for
 // the robot: no track leads there.
 func sitsAlone(f Fit) bool {
-	return sits(f) && f.RMS < 0.42 && f.Support >= 0.6 && f.Support*math.Exp(-f.RMS*f.RMS/0.12) > 0.25
+	if f.Visible < 0.6 && (f.Rim < 0.85 || f.Support < 0.85) {
+		return false
+	}
+	return sits(f) && f.RMS < 0.5 && f.Support >= 0.6 && f.Rim >= 0.7 && f.Support*math.Exp(-f.RMS*f.RMS/0.12) > 0.15
 }
 
 // Learn makes the background of samples spread over the recording. A robot

@@ -15,6 +15,7 @@ type Sighting struct {
 	Support float64    `json:"support,omitempty"` // share of the visible outline with an edge on it
 	RMS     float64    `json:"rms,omitempty"`     // px, scatter of the edges about the outline
 	Edge    float64    `json:"edge,omitempty"`    // grey levels per px
+	Rim     float64    `json:"rim,omitempty"`     // share of the visible outline inside of which it looks like the robot
 	Gain    float64    `json:"gain,omitempty"`    // light over the background's
 
 	Source    string  `json:"source,omitempty"` // of the turn: texture, marker, outline; empty if none

@@ -37,6 +37,8 @@ type Watcher struct {
 	rate   float64 // rad/s, of a robot that is not round
 	crowd  float64
 	busy   float64
+
+	props *propEye // nil: the layout has no props
 }
 
 // wholeEvery is the time between looks at the whole room while the robot is in
@@ -51,6 +53,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.tex = NewTexture(&set)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.lastSteer, w.adrift = math.Inf(-1), math.NaN()
+	w.props = newPropEye(w, set.Props)
 	return w
 }
 
@@ -126,6 +129,9 @@ func (w *Watcher) aim(at geom.Pose) {
 // Look looks at one frame.
 func (w *Watcher) Look(p *Picture) Sighting {
 	s := Sighting{T: p.T}
+	if w.props != nil {
+		defer func() { w.props.see(p, s.Found) }()
+	}
 	w.steer(p)
 	s.Shift = w.motion.Px
 	if !math.IsNaN(w.adrift) {
@@ -228,12 +234,16 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	w.last, w.lastT = fit.Pose, p.T
 	s.Found = true
 	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
-	s.Visible, s.Support, s.RMS, s.Edge, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Gain
+	s.Visible, s.Support, s.RMS, s.Edge, s.Rim, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Rim, fit.Gain
 	s.Crowd = w.crowd
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, 0.02
 	}
 	w.readMarker(p, s)
+	// Every so often, and where nothing speaks against it, the robot's look.
+	if whole && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 {
+		w.fitter.LearnRim(&p.Y, &w.bg.Y, fit, z)
+	}
 	hidden := w.set.Hidden
 	if fit.Visible > 0.999 {
 		hidden = nil

@@ -24,9 +24,16 @@ func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference 
 
 // sightings is Sightings; tell, if not nil, is told the share that is done.
 func sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) ([]sight.Sighting, error) {
+	looks, _, err := Looks(ctx, s, cam, reference, rate, tell)
+	return looks, err
+}
+
+// Looks is Sightings, and what was seen of the plan's props; tell, if not nil,
+// is told the share that is done.
+func Looks(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) ([]sight.Sighting, []sight.PropSight, error) {
 	r, err := scene.NewRenderer(s)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if cam == nil {
 		cam = s.Camera
@@ -69,7 +76,7 @@ func sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference 
 	if at, ok := watcher.Standing(); ok {
 		sight.NoteStanding(out, at)
 	}
-	return out, ctx.Err()
+	return out, watcher.Props(), ctx.Err()
 }
 
 // pool draws frames on all cores and hands them on in order.
