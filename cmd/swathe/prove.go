@@ -54,7 +54,7 @@ Two runs take some minutes, more with a larger frame. Exit code 1 says that a
 drawn run could not be measured.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var opt proof.Options
-		fs.Float64Var(&opt.Seconds, "seconds", 60, "drive for `SECONDS` in each drawn run before going home")
+		fs.Float64Var(&opt.Seconds, "seconds", 90, "drive for `SECONDS` in each drawn run before going home")
 		fs.Int64Var(&opt.Seed, "seed", 1, "draw with this `SEED`; another gives other errors")
 		fs.BoolVar(&opt.Encoded, "encoded", false, "encode the drawn recordings as H.264 and open them with swathe-eye, instead of handing them over in memory: slower, and nearer to what a camera does")
 		return func(c *call) (any, error) {

@@ -1,0 +1,101 @@
+//go:build cgo && customenv
+
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+
+	"swathe/geom"
+	"swathe/track"
+	"swathe/track/cv"
+	"swathe/track/preflight"
+	"swathe/track/sight"
+)
+
+// judgeFrames is how many frames a recording is judged by, and judgeSpan how
+// much of it is decoded, s, where it cannot be leapt through.
+const (
+	judgeFrames = 20
+	judgeSpan   = 60
+)
+
+// judge judges a recording before it is measured, by some of its frames.
+func judge([]string) error {
+	var req track.JudgeRequest
+	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
+		return fmt.Errorf("the request cannot be read: %w", err)
+	}
+	r, err := judged(req)
+	var f failure
+	if errors.As(err, &f) {
+		return emit(track.JudgeReply{Fail: &f.FailReply})
+	}
+	if err != nil {
+		return err
+	}
+	return emit(r)
+}
+
+func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
+	l := &looker{req: track.Request{Files: req.Files[:min(1, len(req.Files))], Camera: req.Camera, Plan: req.Plan, Robot: req.Robot,
+		Reference: req.Reference, Threads: 2}}
+	if len(l.req.Files) == 0 {
+		return nil, errors.New("no recording is named")
+	}
+	if err := l.open(); err != nil {
+		return nil, err
+	}
+	p := l.parts[0]
+	pics, err := l.sampleKeys(p, judgeFrames)
+	if err != nil {
+		return nil, err
+	}
+	if len(pics) < judgeFrames/2 {
+		if pics, err = l.sampleFirst(p, judgeFrames); err != nil {
+			return nil, err
+		}
+	}
+	cam := geom.NewCamera(req.Camera.Width, req.Camera.Height, req.Camera.Lens, req.Camera.R, req.Camera.Centre)
+	l.set = sight.NewSetup(cam, &req.Plan, req.Robot, l.halved)
+	f, err := preflight.Judge(l.set, &req.Plan, pics, l.reference())
+	if err != nil {
+		return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
+	}
+	length := p.info.Length()
+	if length != length {
+		length = 0
+	}
+	return &track.JudgeReply{Width: p.info.Width, Height: p.info.Height, FPS: p.info.FPS, Duration: length, Codec: p.info.Codec, Finding: f}, nil
+}
+
+// sampleFirst takes n frames spread over what is decoded in judgeSpan.
+func (l *looker) sampleFirst(p part, n int) (out []*sight.Picture, err error) {
+	r, err := cv.Open(p.file, 2)
+	if err != nil {
+		return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
+	}
+	defer r.Close()
+	span := p.info.Length()
+	if !(span < judgeSpan) {
+		span = judgeSpan
+	}
+	next := 0.0
+	for len(out) < n {
+		f, err := r.Next()
+		if err != nil || f == nil {
+			break
+		}
+		if !f.Bad && f.T >= next {
+			if pic, err := f.Picture(l.halved); err == nil {
+				out = append(out, pic.Clone())
+				next = float64(len(out)) * span / float64(n)
+			}
+		}
+		f.Free()
+	}
+	return out, nil
+}

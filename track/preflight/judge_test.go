@@ -1,0 +1,177 @@
+package preflight
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"swathe/geom"
+	"swathe/track/scene"
+	"swathe/track/sight"
+)
+
+// drawn returns a drawn recording and pictures spread over it.
+func drawn(t *testing.T, name string, n int, change func(*scene.Scene)) (*scene.Trait, []*sight.Picture) {
+	t.Helper()
+	tr, ok := scene.FindTrait(name)
+	if !ok {
+		t.Fatalf("there is no drawn recording %q", name)
+	}
+	if change != nil {
+		change(&tr.Scene)
+	}
+	r, err := scene.NewRenderer(&tr.Scene)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, h := tr.Scene.Camera.Width, tr.Scene.Camera.Height
+	bgr := make([]byte, 3*w*h)
+	var out []*sight.Picture
+	for k := range n {
+		i := k * len(r.Times()) / n
+		r.Draw(i, bgr)
+		out = append(out, sight.FromBGR(bgr, w, h, r.Times()[i], nil))
+	}
+	return &tr, out
+}
+
+func judge(t *testing.T, tr *scene.Trait, robot geom.Robot, pics []*sight.Picture, ref *sight.Plane) *Finding {
+	t.Helper()
+	f, err := Judge(sight.NewSetup(tr.Survey, tr.Scene.Plan, robot, 0), tr.Scene.Plan, pics, ref)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func warned(f *Finding, part string) bool {
+	for _, w := range f.Warnings {
+		if strings.Contains(w, part) {
+			return true
+		}
+	}
+	return false
+}
+
+// An ordinary recording calls for no warning, and its looks are those that it
+// was drawn with.
+func TestOrdinary(t *testing.T) {
+	tr, pics := drawn(t, "plain", 9, nil)
+	f := judge(t, tr, tr.Scene.Robot, pics, nil)
+	if len(f.Warnings) > 0 {
+		t.Errorf("warned of %q", f.Warnings)
+	}
+	if f.Robot.Found != len(pics) {
+		t.Errorf("the robot was found in %d of %d frames", f.Robot.Found, len(pics))
+	}
+	if f.Camera.Px != nil {
+		t.Errorf("the camera is said to have moved by %g px with nothing to hold it against", *f.Camera.Px)
+	}
+	near := func(what string, v *float64, want, tol float64) {
+		if v == nil || math.Abs(*v-want) > tol {
+			t.Errorf("%s: %s, want %g +- %g", what, show(v), want, tol)
+			return
+		}
+		t.Logf("%s: %.2f, drawn with %g", what, *v, want)
+	}
+	floor := f.Looks.Floor.Grey()
+	near("floor, grey level", &floor, 158, 25) // falloff and half-shadows darken it
+	near("top, grey level", f.Robot.TopGrey, 52, 15)
+	s := tr.Scene.Sensor
+	near("noise, grey levels", f.Noise, math.Sqrt(s.Noise*s.Noise+s.Shot*s.Shot*0.6), 0.8)
+	near("diameter over entry", f.Size.Ratio, 1, 0.008)
+}
+
+// A robot that is not as wide as its entry says is told, with its width.
+func TestOtherSize(t *testing.T) {
+	tr, pics := drawn(t, "plain", 9, nil)
+	for _, k := range []float64{0.95, 1.05} {
+		robot := tr.Scene.Robot
+		robot.Diameter /= k // the entry
+		f := judge(t, tr, robot, pics, nil)
+		if f.Size.Ratio == nil {
+			t.Errorf("robot %g times as wide as its entry: nothing was found out (found in %d frames)", k, f.Robot.Found)
+			continue
+		}
+		t.Logf("robot %.2f times as wide as entered: shows %.4f +- %.4f (bound 0.01)", k, *f.Size.Ratio, *f.Size.Sigma)
+		if math.Abs(*f.Size.Ratio-k) > 0.01 {
+			t.Errorf("robot %g times as wide as its entry is said to be %.4f times as wide", k, *f.Size.Ratio)
+		}
+		if !warned(f, "its entry says") {
+			t.Errorf("robot %g times as wide as its entry: no warning among %q", k, f.Warnings)
+		}
+	}
+}
+
+func show(v *float64) string {
+	if v == nil {
+		return "not measured"
+	}
+	return fmt.Sprintf("%.4g", *v)
+}
+
+// What is wrong with light, contrast or camera is told, each by itself.
+func TestWarnings(t *testing.T) {
+	for _, c := range []struct {
+		name, trait, want string
+		change            func(*scene.Scene)
+	}{
+		{"dark", "plain", "too dark", func(s *scene.Scene) {
+			s.Look.Floor.Color = s.Look.Floor.Color.Scale(0.15)
+			s.Look.Robot.Top = scene.Grey(120)
+		}},
+		{"clipped", "plain", "clipped to white", func(s *scene.Scene) {
+			s.Light.Lamps = []scene.Lamp{{At: geom.Point2{X: 1, Y: 1}, Size: 0.5, Gain: 1.2, On: geom.Span{From: -1, To: 1e9}}}
+		}},
+		{"alike", "plain", "of 6 frames", func(s *scene.Scene) {
+			s.Look.Floor = scene.Surface{Kind: scene.Plain, Color: scene.Grey(150), Contrast: 0.3, Seed: 3}
+			s.Look.Robot.Top, s.Look.Robot.Side, s.Look.Robot.Contrast = scene.Grey(153), scene.Grey(147), 0.6
+			s.Light.Shadow, s.Light.Contact, s.Light.Ambient = 0.05, 0, 0.9
+		}},
+		{"featureless", "featureless", "no markings", nil},
+		{"changing", "plain", "light changes", func(s *scene.Scene) { s.Light.DriftShare, s.Light.DriftPeriod = 0.35, 30 }},
+		{"no robot", "plain", "was not found", func(s *scene.Scene) { s.NoRobot = true }},
+	} {
+		tr, pics := drawn(t, c.trait, 6, c.change)
+		f := judge(t, tr, tr.Scene.Robot, pics, nil)
+		if !warned(f, c.want) {
+			t.Errorf("%s: no warning with %q among %q (robot in %d of %d)", c.name, c.want, f.Warnings, f.Robot.Found, f.Frames)
+		}
+	}
+}
+
+// A camera that was knocked since its survey is noticed by how much.
+func TestMovedSinceSurvey(t *testing.T) {
+	tr, pics := drawn(t, "nudged_a_little", 9, func(s *scene.Scene) { s.Nudges = nil })
+	s := tr.Scene
+	s.NoRobot = true
+	move := func(px float64) *sight.Plane {
+		cam := geom.NewCamera(tr.Survey.Width, tr.Survey.Height, tr.Survey.Lens, tr.Survey.R, tr.Survey.Centre)
+		cam.Lens.Cx += px
+		s.Camera, s.Nudges = cam, nil
+		r, err := scene.NewRenderer(&s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		bgr := make([]byte, 3*cam.Width*cam.Height)
+		r.Draw(0, bgr)
+		p := sight.FromBGR(bgr, cam.Width, cam.Height, 0, nil)
+		return &p.Y
+	}
+	for _, px := range []float64{0, 2.5} {
+		f := judge(t, tr, tr.Scene.Robot, pics, move(px))
+		if f.Camera.Px == nil || math.Abs(*f.Camera.Px-px) > 0.5 {
+			t.Errorf("moved by %g px: found %s px", px, show(f.Camera.Px))
+		}
+		if warned(f, "since its marks were surveyed") != (px > 0) {
+			t.Errorf("moved by %g px: warnings %q", px, f.Warnings)
+		}
+	}
+}
+
+func TestTooFew(t *testing.T) {
+	if _, err := Judge(sight.Setup{}, nil, nil, nil); err == nil {
+		t.Error("a recording without frames was judged")
+	}
+}
