@@ -46,6 +46,12 @@ func FindEye() (string, error) {
 // Watch sends a job to the eye and returns what it saw. Cancelling ctx ends
 // the eye. The error is a *Failure, or ctx's.
 func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, Recording, []string, []Stage, error) {
+	looks, _, rec, warnings, stages, err := watch(ctx, eye, job, opt, progress)
+	return looks, rec, warnings, stages, err
+}
+
+// watch is Watch, and what was seen of the plan's props.
+func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.PropSight, Recording, []string, []Stage, error) {
 	var rec Recording
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -53,16 +59,16 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	cmd.WaitDelay = 2 * time.Second
 	in, err := cmd.StdinPipe()
 	if err != nil {
-		return nil, rec, nil, nil, err
+		return nil, nil, rec, nil, nil, err
 	}
 	out, err := cmd.StdoutPipe()
 	if err != nil {
-		return nil, rec, nil, nil, err
+		return nil, nil, rec, nil, nil, err
 	}
 	var complaint tail
 	cmd.Stderr = &complaint
 	if err := cmd.Start(); err != nil {
-		return nil, rec, nil, nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
+		return nil, nil, rec, nil, nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
 	}
 	go func() {
 		json.NewEncoder(in).Encode(request(job, opt))
@@ -75,20 +81,20 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	waitErr := cmd.Wait()
 	switch {
 	case context.Cause(ctx) == errIdle:
-		return nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye said nothing for %.0f s and was ended; is the recording damaged there?", opt.Limit.Seconds()))
+		return nil, nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye said nothing for %.0f s and was ended; is the recording damaged there?", opt.Limit.Seconds()))
 	case ctx.Err() != nil:
-		return nil, rec, nil, nil, context.Cause(ctx)
+		return nil, nil, rec, nil, nil, context.Cause(ctx)
 	case r.failure != nil:
-		return nil, rec, nil, nil, r.failure
+		return nil, nil, rec, nil, nil, r.failure
 	case waitErr != nil || readErr != nil || !r.ended:
 		what := complaint.String()
 		if what == "" && waitErr != nil {
 			what = waitErr.Error()
 		}
-		return nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
+		return nil, nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
 	}
 	sight.Merge(r.sightings, r.turns)
-	return r.sightings, rec, r.warnings, r.stages, nil
+	return r.sightings, r.props, rec, r.warnings, r.stages, nil
 }
 
 var errIdle = errors.New("no word from the eye")
@@ -122,6 +128,7 @@ type reading struct {
 	length    float64
 	sightings []sight.Sighting
 	turns     []sight.Turn
+	props     []sight.PropSight
 	warnings  []string
 	stages    []Stage
 	failure   *Failure
@@ -149,6 +156,8 @@ func (r *reading) read(out io.Reader) error {
 			sight.NoteStanding(r.sightings, *m.Standing)
 		case m.Turns != nil:
 			r.turns = append(r.turns, m.Turns...)
+		case m.Prop != nil:
+			r.props = append(r.props, *m.Prop)
 		case m.Warning != "":
 			r.warnings = append(r.warnings, m.Warning)
 		case m.Fail != nil:

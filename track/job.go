@@ -8,6 +8,7 @@ import (
 	"fmt"
 
 	"swathe/geom"
+	"swathe/track/sight"
 )
 
 // Job is one run to be measured from one or more recordings.
@@ -50,8 +51,9 @@ type Recording struct {
 type Result struct {
 	Trace     *geom.Trace
 	Recording Recording
-	Warnings  []string // sentences for the tester, each with a time where it has one
-	Stages    []Stage  // where the time went
+	Warnings  []string          // sentences for the tester, each with a time where it has one
+	Stages    []Stage           // where the time went
+	Props     []sight.PropSight // of the plan's props, in its order; nil if it has none
 }
 
 // Stage is the time that one stage of the work took, s.

@@ -285,6 +285,11 @@ func (l *looker) watch(bg *sight.Background) error {
 		}
 	}
 	l.stage("turns", t0)
+	for _, p := range w.Props() {
+		if err := l.out.Encode(track.Reply{Prop: &p}); err != nil {
+			return err
+		}
+	}
 	end.Duration = offset
 	if fps := l.parts[len(l.parts)-1].info.FPS; fps > 0 {
 		end.Duration += 1 / fps

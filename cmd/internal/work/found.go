@@ -37,6 +37,9 @@ func (f *found) write(dir string) error {
 	if f.run.Notes.Note != "" {
 		conditions["note"] = f.run.Notes.Note
 	}
+	if err := writeShots(dir, f.track.Props); err != nil {
+		return err
+	}
 	var props []report.Prop
 	if f.props != nil {
 		props = report.Props(f.props)

@@ -336,6 +336,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 		return nil, err
 	}
 	if len(layout.Plan.Props) > 0 {
+		f.sights = sightsOf(f.track.Props)
 		if f.props, err = conduct.FindProps(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.Conduct); err != nil {
 			return nil, err
 		}

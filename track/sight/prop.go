@@ -1,0 +1,283 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// PropPose is where a prop lay at a time: the middle of its outline (its
+// centroid) on the floor, and by how much it is turned from how the layout has it.
+type PropPose struct {
+	T    float64 `json:"t"` // s from the first frame of the run
+	X    float64 `json:"x"` // floor, m
+	Y    float64 `json:"y"`
+	Turn float64 `json:"turn"` // rad
+}
+
+// PropSight is what was seen of a prop of the layout.
+type PropSight struct {
+	Name    string     `json:"name"`
+	Seen    bool       `json:"seen"`             // false: nothing can be said of it, for the reason given
+	Reason  string     `json:"reason,omitempty"` // a clause
+	Track   []PropPose `json:"track,omitempty"`  // in rising time; straight between two, still before the first and after the last
+	Present geom.Span  `json:"present"`          // when it lay there, if people laid or took it; zero: throughout
+	Before  []byte     `json:"before,omitempty"` // PNG of it and what is around it, before the robot came and in the end
+	After   []byte     `json:"after,omitempty"`
+}
+
+// How near the robot must be, m between the outlines, for what.
+const (
+	touchReach  = 0.08 // it may be moving the prop
+	shadowReach = 0.10 // its shadow or its side may spoil a measurement
+)
+
+// State of what is known of a prop.
+const (
+	propWaits  = iota // its looks are being learned, or it is not there yet
+	propLies          // its place is known
+	propTaken         // somebody took it away
+	propUnseen        // nothing can be said of it
+)
+
+// prop is one small thing of the plan and what has been seen of it.
+type prop struct {
+	name    string
+	outline []geom.Point2 // about the centroid, m
+	mid     geom.Point2   // centroid as the layout has it
+	radius  float64       // m, of the outline about its centroid
+	floor   float64       // height of the floor there, m
+	height  float64
+	mpp     float64 // m a pixel at its top
+
+	state    int
+	reason   string
+	learning []propPatch
+	absent   bool // it was looked for before and was not there
+	laid     float64
+	taken    float64
+
+	look    palette
+	quality float64 // of the match when it was learned
+	bias    geom.Point2
+	at      geom.Pose // Heading: its turn
+	fresh   float64   // time of the last match
+	robotBy bool      // the robot was near since then
+	shape   []geom.Point2
+	shapeAt geom.Pose
+
+	cand      geom.Pose // a place to which it may have been moved by hand
+	candN     int
+	goneSince float64
+
+	next, nextAfter float64
+	log             []propLook
+	before, after   propCrop
+}
+
+// propLook is one measurement of a prop's place.
+type propLook struct {
+	t       float64
+	at      geom.Pose
+	visible float64
+	gap     float64 // m to the robot
+}
+
+// propEye looks at the props of a plan while a Watcher looks for the robot.
+type propEye struct {
+	set   *Setup
+	w     *Watcher
+	list  []*prop
+	floor *Picture // the room without the props
+	win   propWindow
+
+	robot    []geom.Point2 // px, its silhouette with a margin; empty: not in sight
+	outline  geom.Outline
+	at       geom.Pose
+	known    bool // at is where the robot is
+	everSeen bool
+}
+
+// leastPx is the least width in the picture at which a prop is looked for, px.
+const leastPx = 3
+
+func newPropEye(w *Watcher, pieces []geom.Piece) *propEye {
+	if len(pieces) == 0 {
+		return nil
+	}
+	e := &propEye{set: &w.set, w: w}
+	for _, pc := range pieces {
+		e.list = append(e.list, newProp(&w.set, pc))
+	}
+	return e
+}
+
+func newProp(set *Setup, pc geom.Piece) *prop {
+	ring := geom.RingCorners(pc.Outline)
+	mid := middleOf(ring)
+	p := &prop{name: pc.Name, mid: mid, floor: set.Floor(mid), height: pc.Height, goneSince: math.NaN(), laid: math.NaN(), taken: math.NaN()}
+	for _, q := range ring {
+		q = q.Sub(mid)
+		p.outline = append(p.outline, q)
+		p.radius = math.Max(p.radius, q.Norm())
+	}
+	p.at = geom.Pose{X: mid.X, Y: mid.Y}
+	top := geom.Point3{X: mid.X, Y: mid.Y, Z: p.floor + p.height}
+	p.mpp = set.Cam.PixelSize(top)
+	px, ok := set.Cam.Project(top)
+	switch {
+	case !ok || !set.Cam.InFrame(px) || math.IsNaN(p.mpp):
+		p.state, p.reason = propUnseen, "it lies outside the picture"
+	case set.Hidden != nil && set.Hidden(top):
+		p.state, p.reason = propUnseen, "something of the layout hides it from the camera"
+	case narrowest(p.outline)/p.mpp < leastPx:
+		p.state, p.reason = propUnseen, "it is too small to see: it shows as less than 3 pixels"
+	}
+	return p
+}
+
+// middleOf returns the centroid of a simple polygon's area.
+func middleOf(ring []geom.Point2) geom.Point2 {
+	var a, x, y float64
+	for i, p := range ring {
+		q := ring[(i+1)%len(ring)]
+		c := p.X*q.Y - q.X*p.Y
+		a, x, y = a+c, x+c*(p.X+q.X), y+c*(p.Y+q.Y)
+	}
+	if a == 0 {
+		return ring[0]
+	}
+	return geom.Point2{X: x / (3 * a), Y: y / (3 * a)}
+}
+
+// narrowest is the least width of an outline over the directions of its edges.
+func narrowest(ring []geom.Point2) float64 {
+	best := math.Inf(1)
+	for i, p := range ring {
+		d := ring[(i+1)%len(ring)].Sub(p)
+		l := d.Norm()
+		if l == 0 {
+			continue
+		}
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, q := range ring {
+			v := (d.X*(q.Y-p.Y) - d.Y*(q.X-p.X)) / l
+			lo, hi = math.Min(lo, v), math.Max(hi, v)
+		}
+		best = math.Min(best, hi-lo)
+	}
+	return best
+}
+
+func inPolygon(ring []geom.Point2, p geom.Point2) bool {
+	in := false
+	for i, a := range ring {
+		b := ring[(i+1)%len(ring)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
+}
+
+// see looks at every prop whose turn it is, once the Watcher is done with
+// picture p and found the robot or did not.
+func (e *propEye) see(p *Picture, found bool) {
+	w := e.w
+	e.known, e.robot = found, e.robot[:0]
+	if found {
+		e.everSeen = true
+		e.at = w.last
+		body := e.set.Robot
+		z := w.floor(e.at)
+		m := 2 * e.set.Cam.PixelSize(geom.Point3{X: e.at.X, Y: e.at.Y, Z: z + body.Height})
+		if body.Round() {
+			body.Diameter += 2 * m
+		} else {
+			k := 1 + m/body.Reach()
+			grown := make([]geom.Point2, len(body.Outline))
+			for i, q := range body.Outline {
+				grown[i] = q.Scale(k)
+			}
+			body.Outline = grown
+		}
+		if e.outline.SetSilhouette(e.set.Cam, body, e.at, z, 48) {
+			for _, q := range e.outline.Points {
+				e.robot = append(e.robot, q.Px)
+			}
+		}
+	}
+	for _, q := range e.list {
+		if q.state == propUnseen || q.state == propTaken || p.T < q.next {
+			continue
+		}
+		gap := e.gap(q, q.at)
+		q.next = p.T + e.every(q, gap) - 0.01
+		// A robot that is out of sight may be anywhere near.
+		if !found && e.everSeen && gap < 0.5 {
+			q.robotBy = true
+			continue
+		}
+		if q.state == propWaits {
+			e.learn(p, q, gap)
+			continue
+		}
+		e.follow(p, q, gap)
+	}
+}
+
+// every is the time to the next look at a prop, s.
+func (e *propEye) every(q *prop, gap float64) float64 {
+	d := 2 * e.set.Robot.Radius()
+	switch {
+	case gap < d/2:
+		return 0.05 // every look
+	case gap < 2*d || q.state == propWaits && !q.absent || q.candN > 0 || !math.IsNaN(q.goneSince):
+		return 0.2
+	}
+	return 1
+}
+
+// gap is the distance between the robot's outline, where it was seen last, and
+// a prop at a pose; infinite while the robot was never seen.
+func (e *propEye) gap(q *prop, at geom.Pose) float64 {
+	if !e.everSeen {
+		return math.Inf(1)
+	}
+	c := geom.Point2{X: e.at.X, Y: e.at.Y}
+	ring := placed(q.outline, at)
+	if inPolygon(ring, c) {
+		return 0
+	}
+	d := math.Inf(1)
+	for i, a := range ring {
+		v := ring[(i+1)%len(ring)].Sub(a)
+		k := 0.0
+		if l := v.X*v.X + v.Y*v.Y; l > 0 {
+			k = math.Max(0, math.Min(1, ((c.X-a.X)*v.X+(c.Y-a.Y)*v.Y)/l))
+		}
+		d = math.Min(d, a.Add(v.Scale(k)).Dist(c))
+	}
+	return math.Max(0, d-e.set.Robot.Reach())
+}
+
+func placed(outline []geom.Point2, at geom.Pose) []geom.Point2 {
+	out := make([]geom.Point2, len(outline))
+	for i, q := range outline {
+		out[i] = at.At(q)
+	}
+	return out
+}
+
+// Props tells, once all frames have been looked at, what was seen of the plan's
+// props, in the plan's order; nil if it has none.
+func (w *Watcher) Props() []PropSight {
+	if w.props == nil {
+		return nil
+	}
+	var out []PropSight
+	for _, q := range w.props.list {
+		out = append(out, q.sight())
+	}
+	return out
+}

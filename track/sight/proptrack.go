@@ -1,0 +1,165 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+const (
+	// sameRest is how far apart two places of a prop at rest may be measured, m,
+	// and be one; or this share of a pixel, if that is more.
+	sameRest   = 0.0015
+	sameRestPx = 0.3
+	// sameTurn is the same of its turn, rad.
+	sameTurn = 0.05
+	// inRest is how far from its place a prop at rest may be measured with the
+	// robot beside it, m.
+	inRest = 0.004
+)
+
+// rest is a stretch in which a prop lay still.
+type rest struct {
+	from, to int // looks: the first, the last
+	at       geom.Pose
+}
+
+// sight tells what was seen of a prop.
+func (q *prop) sight() PropSight {
+	s := PropSight{Name: q.name, Reason: q.reason, Before: q.before.png(), After: q.after.png()}
+	if len(q.log) == 0 {
+		if s.Reason == "" {
+			s.Reason = "its place was never in view undisturbed"
+		}
+		return s
+	}
+	s.Seen, s.Reason = true, ""
+	const ever = 1e9 // s, longer than any recording
+	if !math.IsNaN(q.laid) || !math.IsNaN(q.taken) {
+		s.Present = geom.Span{From: 0, To: ever}
+		if !math.IsNaN(q.laid) {
+			s.Present.From = q.laid
+		}
+		if !math.IsNaN(q.taken) {
+			s.Present.To = q.taken
+		}
+	}
+	s.Track = q.track()
+	return s
+}
+
+// track makes of the single looks where the prop lay when: still at one place
+// while it was at rest, as measured on the way between.
+func (q *prop) track() []PropPose {
+	pose := func(t float64, at geom.Pose) PropPose {
+		return PropPose{T: t, X: at.X - q.bias.X, Y: at.Y - q.bias.Y, Turn: at.Heading}
+	}
+	rests := q.rests()
+	var out []PropPose
+	if len(rests) == 0 {
+		for _, l := range q.log {
+			out = append(out, pose(l.t, l.at))
+		}
+		return out
+	}
+	add := func(p PropPose) {
+		if n := len(out); n == 0 || p.T > out[n-1].T {
+			out = append(out, p)
+		}
+	}
+	for i, r := range rests {
+		// What was measured between two places: as long as it fits the first it
+		// lies there, and from where it fits the second, there.
+		next, last := len(q.log), r.at
+		if i+1 < len(rests) {
+			next, last = rests[i+1].from, rests[i+1].at
+		}
+		leave := r.to
+		for k := r.to + 1; k < next && fits(q.log[k], r.at); k++ {
+			leave = k
+		}
+		arrive := next
+		if i+1 < len(rests) {
+			for arrive > leave+1 && fits(q.log[arrive-1], last) {
+				arrive--
+			}
+		}
+		add(pose(q.log[r.from].t, r.at))
+		add(pose(q.log[leave].t, r.at))
+		for k := leave + 1; k < arrive; k++ {
+			add(pose(q.log[k].t, q.log[k].at))
+		}
+		if i+1 < len(rests) && arrive < next {
+			add(pose(q.log[arrive].t, last))
+		}
+	}
+	return out
+}
+
+// fits tells whether a look with the robot near is one at a prop at rest.
+func fits(l propLook, at geom.Pose) bool {
+	tol := inRest
+	if l.visible < 0.95 {
+		tol = 2 * inRest // part of it is hidden, and the rest may slide along what hides it
+	}
+	return math.Hypot(l.at.X-at.X, l.at.Y-at.Y) <= tol
+}
+
+// rests finds where the prop lay still, of the looks that nothing disturbed.
+func (q *prop) rests() []rest {
+	same := math.Max(sameRest, sameRestPx*q.mpp)
+	var out []rest
+	var of [][]int
+	for k, l := range q.log {
+		if l.gap < shadowReach || l.visible < 0.9 {
+			continue
+		}
+		n := len(out)
+		if n > 0 && math.Hypot(l.at.X-out[n-1].at.X, l.at.Y-out[n-1].at.Y) <= 2*same {
+			of[n-1] = append(of[n-1], k)
+			out[n-1].to = k
+			out[n-1].at = q.middle(of[n-1])
+			continue
+		}
+		out, of = append(out, rest{k, k, l.at}), append(of, []int{k})
+	}
+	// Looks on the way make no rest, unless they are the last.
+	kept, keptOf := out[:0], of[:0]
+	for i, r := range out {
+		if len(of[i]) < 2 && i < len(out)-1 && i > 0 {
+			continue
+		}
+		if n := len(kept); n > 0 {
+			d := math.Hypot(r.at.X-kept[n-1].at.X, r.at.Y-kept[n-1].at.Y)
+			if d <= same && math.Abs(geom.WrapAngle(r.at.Heading-kept[n-1].at.Heading)) <= 2*sameTurn {
+				keptOf[n-1] = append(keptOf[n-1], of[i]...)
+				kept[n-1].to, kept[n-1].at = r.to, q.middle(keptOf[n-1])
+				continue
+			}
+		}
+		kept, keptOf = append(kept, r), append(keptOf, of[i])
+	}
+	for i := range kept {
+		if math.Abs(kept[i].at.Heading) < sameTurn {
+			kept[i].at.Heading = 0
+		}
+	}
+	return kept
+}
+
+// middle is the middle pose of some looks, coordinate by coordinate.
+func (q *prop) middle(of []int) geom.Pose {
+	get := func(f func(propLook) float64) float64 {
+		v := make([]float64, len(of))
+		for i, k := range of {
+			v[i] = f(q.log[k])
+		}
+		return median(v)
+	}
+	first := q.log[of[0]].at.Heading
+	return geom.Pose{
+		X:       get(func(l propLook) float64 { return l.at.X }),
+		Y:       get(func(l propLook) float64 { return l.at.Y }),
+		Heading: geom.WrapAngle(first + get(func(l propLook) float64 { return geom.WrapAngle(l.at.Heading - first) })),
+	}
+}
