@@ -53,7 +53,8 @@ type SheetPicture struct {
 //go:embed sheet.html
 var sheetText string
 
-var sheetTemplate = template.Must(template.New("sheet").Parse(sheetText))
+// sheetTemplate is parsed when it is first used: every start of the program would pay for it.
+var sheetTemplate = sync.OnceValue(func() *template.Template { return template.Must(template.New("sheet").Parse(sheetText)) })
 
 // drawn is a SheetPicture as the template wants it.
 type drawn struct {
@@ -92,7 +93,7 @@ func (s Sheet) Write(w io.Writer) error {
 		page.Sections = append(page.Sections, out)
 	}
 	var buf bytes.Buffer
-	if err := sheetTemplate.Execute(&buf, page); err != nil {
+	if err := sheetTemplate().Execute(&buf, page); err != nil {
 		return fmt.Errorf("the page of %s: %w", s.Title, err)
 	}
 	_, err := buf.WriteTo(w)

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // Phases a run can be in.
@@ -44,11 +45,11 @@ type RunName struct {
 // String returns <robot>_<phase>_<trial>, the name of the result's folder.
 func (n RunName) String() string { return fmt.Sprintf("%s_%s_%d", n.Robot, n.Phase, n.Trial) }
 
-var partTail = regexp.MustCompile(`(?i)_part(\d{1,6})$`)
+var partTail = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)_part(\d{1,6})$`) })
 
 // splitPart takes _partN off a file's stem; part is 0 if there is none.
 func splitPart(stem string) (base string, part int) {
-	if m := partTail.FindStringSubmatchIndex(stem); m != nil {
+	if m := partTail().FindStringSubmatchIndex(stem); m != nil {
 		n, _ := strconv.Atoi(stem[m[2]:m[3]])
 		return stem[:m[0]], n
 	}

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/token"
@@ -147,14 +148,14 @@ func (r *reader) value(n ast.Node, depth int) any {
 	case *ast.IntegerNode:
 		return json.Number(strconv.FormatFloat(toFloat(v.Value), 'f', -1, 64))
 	case *ast.FloatNode:
-		if text := strings.ReplaceAll(v.Token.Value, "_", ""); jsonNumber.MatchString(text) {
+		if text := strings.ReplaceAll(v.Token.Value, "_", ""); jsonNumber().MatchString(text) {
 			return json.Number(text)
 		}
 		return json.Number(strconv.FormatFloat(v.Value, 'g', -1, 64))
 	case *ast.BoolNode:
 		return v.Value
 	case *ast.StringNode:
-		if v.Token.Type == token.StringType && jsonNumber.MatchString(v.Value) {
+		if v.Token.Type == token.StringType && jsonNumber().MatchString(v.Value) {
 			return json.Number(v.Value) // see number
 		}
 		return v.Value
@@ -164,7 +165,7 @@ func (r *reader) value(n ast.Node, depth int) any {
 	return nil
 }
 
-var jsonNumber = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?$`)
+var jsonNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?$`) })
 
 // same tells whether two values say the same; the order of keys says nothing.
 func same(a, b any) bool {
@@ -193,11 +194,11 @@ func same(a, b any) bool {
 }
 
 // Words that YAML readers take for something else than text.
-var notPlain = regexp.MustCompile(`(?i)^(true|false|yes|no|on|off|null|y|n|~)$`)
-var plainWord = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_./*-]*( [A-Za-z0-9_./*-]+)*$`)
+var notPlain = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?i)^(true|false|yes|no|on|off|null|y|n|~)$`) })
+var plainWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_./*-]*( [A-Za-z0-9_./*-]+)*$`) })
 
 func spellText(s string) string {
-	if plainWord.MatchString(s) && !notPlain.MatchString(s) {
+	if plainWord().MatchString(s) && !notPlain().MatchString(s) {
 		return s
 	}
 	return strconv.Quote(s)

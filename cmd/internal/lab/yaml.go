@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/goccy/go-yaml"
@@ -70,7 +71,7 @@ func invalidUTF8(data []byte) int {
 	return -1
 }
 
-var positionTail = regexp.MustCompile(` at \[\d+:\d+\]$`)
+var positionTail = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(` at \[\d+:\d+\]$`) })
 
 func (r *reader) syntax(err error) {
 	var ye yaml.Error
@@ -82,7 +83,7 @@ func (r *reader) syntax(err error) {
 	msg := ye.GetMessage()
 	switch {
 	case strings.Contains(msg, "already defined"):
-		msg = positionTail.ReplaceAllString(msg, "")
+		msg = positionTail().ReplaceAllString(msg, "")
 		msg = strings.TrimPrefix(msg, "mapping ") + " in the same block. Keep one of the two."
 	case strings.Contains(msg, "'\t'"):
 		msg = "a tab stands where YAML wants spaces. Indent with spaces."

@@ -4,11 +4,12 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"swathe/cmd/internal/lab"
 )
 
-var notInName = regexp.MustCompile(`[^A-Za-z0-9_-]+`)
+var notInName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[^A-Za-z0-9_-]+`) })
 
 // ComparisonName names a comparison after its layout, robots and phases.
 func ComparisonName(ids []string) string {
@@ -25,6 +26,6 @@ func ComparisonName(ids []string) string {
 			add(n.Robot)
 		}
 	}
-	name := notInName.ReplaceAllString(strings.Join(parts, "-"), "-")
+	name := notInName().ReplaceAllString(strings.Join(parts, "-"), "-")
 	return name[:min(len(name), 60)]
 }
