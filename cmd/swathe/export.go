@@ -41,7 +41,12 @@ Pictures of several
 
 Colours and their meaning are the same for every run and robot. Text grows with
 the picture and is never under 6 points in print. pictures.csv says in words what
-each picture shows.`,
+each picture shows.
+
+Films (--film, --beside, --clips) show the recording with the cleaned floor
+painted onto it in true perspective; they are made instead of pictures unless
+--picture names some. --alone gives what is painted as PNG files that are
+see-through elsewhere, for an editor's own timeline; --blur covers people.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		req := export.DefaultRequest()
 		out := fs.String("out", "export", "write into this `folder`; it is made")
@@ -58,6 +63,8 @@ each picture shows.`,
 		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into so `many` equal spans of time")
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
+		var films filmOptions
+		films.addFlags(fs)
 		return func(c *call) (any, error) {
 			if len(c.args) < 2 {
 				return nil, usage("export needs the lab's folder and at least one run")
@@ -81,15 +88,25 @@ each picture shows.`,
 					req.Pictures = append(req.Pictures, p)
 				}
 			}
-			if err := req.Validate(); err != nil {
-				return nil, usageError{err}
+			if films.wanted() {
+				if err := films.read(); err != nil {
+					return nil, err
+				}
+				if !fs.Changed("picture") {
+					req.Pictures = nil // films are asked for, and nothing else
+				}
 			}
-			return runExport(c, *out, req)
+			if !films.wanted() || len(req.Pictures) > 0 || req.Page || req.Tables {
+				if err := req.Validate(); err != nil {
+					return nil, usageError{err}
+				}
+			}
+			return runExport(c, *out, req, &films)
 		}
 	},
 }
 
-func runExport(c *call, out string, req export.Request) (any, error) {
+func runExport(c *call, out string, req export.Request, films *filmOptions) (any, error) {
 	l, err := lab.Open(c.args[0])
 	if err != nil {
 		return nil, err
@@ -97,6 +114,15 @@ func runExport(c *call, out string, req export.Request) (any, error) {
 	ids, err := work.Pick(l, c.args[1:])
 	if err != nil {
 		return nil, err
+	}
+	var moving []export.File
+	if films.wanted() {
+		if moving, err = films.write(c, l, ids, out); err != nil {
+			return nil, err
+		}
+	}
+	if len(req.Pictures) == 0 && !req.Page && !req.Tables {
+		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, nil
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
@@ -132,12 +158,16 @@ func runExport(c *call, out string, req export.Request) (any, error) {
 	if len(done.Files) == 0 {
 		return nil, fmt.Errorf("nothing of what was asked for could be drawn")
 	}
-	return struct {
-		Verb string   `json:"verb"`
-		Out  string   `json:"out"`
-		Runs []string `json:"runs"`
-		*export.Outcome
-	}{"export", out, ids, done}, nil
+	done.Files = append(done.Files, moving...)
+	return exportDoc{"export", out, ids, done}, nil
+}
+
+// exportDoc is what export wrote, for --json.
+type exportDoc struct {
+	Verb string   `json:"verb"`
+	Out  string   `json:"out"`
+	Runs []string `json:"runs"`
+	*export.Outcome
 }
 
 // parseSize reads WIDTHxHEIGHT.

@@ -21,6 +21,7 @@ type Album struct {
 	parts []albumPart
 	bgr   []byte
 	w, h  int
+	cur   *Frame // the one that At returned last
 }
 
 type albumPart struct {
@@ -112,6 +113,7 @@ func (a *Album) At(t float64) ([]byte, float64, error) {
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", p.file, err)
 	}
+	a.cur = f
 	if err := f.BGR(a.bgr); err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", p.file, err)
 	}

@@ -152,6 +152,16 @@ func (c *Canvas) segment(a, b geom.Point2, r float64, x0, y0, x1, y1 int) {
 
 // Fill fills a polygon (even-odd), each pixel by its centre.
 func (c *Canvas) Fill(pts []geom.Point2, col Colour) {
+	c.Spans(pts, func(y, x0, x1 int) {
+		for i := y*c.W + x0; i < y*c.W+x1; i++ {
+			c.dot(i, col, uint32(col[3]))
+		}
+	})
+}
+
+// Spans calls f with the rows of pixels, x1 left out, whose centres a polygon
+// holds (even-odd).
+func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 	_, y0, _, y1, ok := c.bounds(pts, 0)
 	if !ok || len(pts) < 3 {
 		return
@@ -167,8 +177,8 @@ func (c *Canvas) Fill(pts []geom.Point2, col Colour) {
 		sortShort(c.xs)
 		for i := 0; i+1 < len(c.xs); i += 2 {
 			l, h := math.Max(0, math.Ceil(c.xs[i])), math.Min(float64(c.W-1), math.Floor(c.xs[i+1]))
-			for x := int(l); x <= int(h); x++ {
-				c.dot(y*c.W+x, col, uint32(col[3]))
+			if l <= h {
+				f(y, int(l), int(h)+1)
 			}
 		}
 	}

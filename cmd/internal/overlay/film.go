@@ -1,0 +1,299 @@
+package overlay
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+	"swathe/coverage"
+	"swathe/geom"
+	"swathe/report"
+	"swathe/track"
+	"swathe/track/film"
+)
+
+// Maker makes a film; it is track.MakeFilm with its eye.
+type Maker func(ctx context.Context, spec film.Spec, told func(track.FilmReply)) ([]string, error)
+
+// FilmOptions say what a film shows and how.
+type FilmOptions struct {
+	FPS     float64 // frames a second of the film; 0: the recording's, as far as editors use it
+	Speed   float64 // seconds of the run in one of film
+	Aspect  string  // "16:9", "9:16", or "" for the recording's own
+	Width   int     // px; 0: as recorded
+	Height  int
+	From    float64 // s of the run; NaN: from its beginning
+	To      float64 // NaN: to its end
+	Tail    float64 // s of the path that are drawn behind the robot
+	Overlay bool    // PNG files of what is painted alone
+	Blur    bool    // what moves and is not the robot becomes unrecognisable
+}
+
+// DefaultFilmOptions are a film of the whole run, as recorded.
+func DefaultFilmOptions() FilmOptions {
+	return FilmOptions{Speed: 1, From: math.NaN(), To: math.NaN(), Tail: 15}
+}
+
+// Rates are the frame rates that a film may have.
+var Rates = []float64{24, 25, 29.97, 30, 50, 60}
+
+// exactRate is the rate that editors mean: 29.97 is 30000/1001.
+func exactRate(v float64) float64 {
+	if v == 29.97 {
+		return 30000.0 / 1001
+	}
+	return v
+}
+
+// Validate says what is wrong with options, nil if nothing is.
+func (o FilmOptions) Validate() error {
+	known := o.FPS == 0
+	for _, r := range Rates {
+		known = known || o.FPS == r
+	}
+	switch {
+	case !known:
+		return fmt.Errorf("a film of %g frames a second can't be made: give 24, 25, 29.97, 30, 50 or 60", o.FPS)
+	case !(o.Speed >= 0.1 && o.Speed <= 1000):
+		return fmt.Errorf("a speed of %g makes no sense: give 1 for real time, 16 for sixteen times as fast", o.Speed)
+	case o.Aspect != "" && o.Aspect != "16:9" && o.Aspect != "9:16":
+		return fmt.Errorf("a film can't be cropped to %q: give 16:9 or 9:16", o.Aspect)
+	case (o.Width == 0) != (o.Height == 0) || o.Width < 0 || o.Height < 0:
+		return errors.New("the size of a film is its width and its height, in pixels")
+	case o.From >= o.To:
+		return fmt.Errorf("a film from %g s to %g s has no length", o.From, o.To)
+	case !(o.Tail >= 0):
+		return fmt.Errorf("a tail of %g s makes no sense", o.Tail)
+	}
+	return nil
+}
+
+// Adjust has the moments of all passes kept when a result is read back.
+func Adjust(o *coverage.Options) {
+	o.Log = true
+	o.Raster, o.WidthStep = false, 0
+}
+
+// rate is the film's rate for a recording: its own where that is usual, else
+// one that shows each of its frames equally long.
+func rate(r *report.Run) float64 {
+	own := float64(r.Recording.Frames) / float64(r.Recording.DurationS)
+	for _, f := range Rates {
+		if math.Abs(own-exactRate(f)) < 0.02 {
+			return exactRate(f)
+		}
+	}
+	for _, f := range []float64{30, 60, 25, 50, 24} {
+		if k := f / own; math.Abs(k-math.Round(k)) < 0.02 && k > 0.9 {
+			return f
+		}
+	}
+	return 30
+}
+
+// Film makes a film of one run, or of two side by side, each from its own
+// start, as the file out (or with Overlay the folder out).
+func Film(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, make Maker, o FilmOptions, told func(track.FilmReply)) ([]string, error) {
+	return produce(ctx, l, runs, out, make, o, false, told)
+}
+
+// Still writes one frame of the film, at o.From, as a PNG.
+func Still(ctx context.Context, l *lab.Lab, run *work.Kept, out string, make Maker, o FilmOptions) error {
+	_, err := produce(ctx, l, []*work.Kept{run}, out, make, o, true, nil)
+	return err
+}
+
+func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, make Maker, o FilmOptions, still bool, told func(track.FilmReply)) ([]string, error) {
+	if err := o.Validate(); err != nil {
+		return nil, err
+	}
+	if len(runs) < 1 || len(runs) > 2 {
+		return nil, fmt.Errorf("a film shows one run, or two side by side, not %d", len(runs))
+	}
+	tmp, err := os.MkdirTemp("", "swathe-film-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(tmp)
+	s := film.Spec{Out: out, Speed: o.Speed, Overlay: o.Overlay, Blur: o.Blur, Still: still, FPS: exactRate(o.FPS)}
+	if s.FPS == 0 {
+		s.FPS = rate(runs[0].Run)
+	}
+	if s.Out, err = filepath.Abs(out); err != nil {
+		return nil, err
+	}
+	for i, k := range runs {
+		p, length, err := pane(l, k, filepath.Join(tmp, fmt.Sprint(i)), o, len(runs))
+		if err != nil {
+			return nil, err
+		}
+		s.Panes = append(s.Panes, p)
+		s.Length = math.Max(s.Length, length)
+	}
+	s.Width, s.Height = size(s.Panes, o)
+	for i := range s.Panes {
+		p := &s.Panes[i]
+		p.Crop = crop(&p.Camera, &p.Plan, float64(s.Width/len(s.Panes))/float64(s.Height))
+	}
+	return make(ctx, s, told)
+}
+
+// pane prepares one run; log is where its passes may be written.
+func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.Pane, length float64, err error) {
+	if k.Camera == nil {
+		return p, 0, fmt.Errorf("%s was measured from a path: it has no recording to paint on", k.ID)
+	}
+	items, err := work.List(l, []string{k.ID})
+	if err != nil {
+		return p, 0, fmt.Errorf("%s: its recording is no longer there: %w", k.ID, err)
+	}
+	run := items[0].Run
+	tr, g := k.Figure.Trace, k.Figure.Cover.Grid
+	p = film.Pane{Files: run.Files, Gaps: gaps(run.Gaps()), Camera: *k.Camera, Plan: *k.Figure.Plan, Robot: k.Figure.Body,
+		X0: g.X0, Y0: g.Y0, Cell: g.Cell, Nx: g.Nx, Ny: g.Ny, Log: log, Tail: o.Tail, Start: tr.Run.From}
+	from, to := 0.0, tr.Run.To-tr.Run.From
+	if !math.IsNaN(o.From) {
+		from = o.From
+	}
+	if !math.IsNaN(o.To) {
+		to = math.Min(to, o.To)
+	}
+	// Before its beginning and behind its end the recording may go on, but not
+	// before its first frame.
+	p.From = math.Max(0, tr.Run.From+from)
+	length = math.Max(0.04, tr.Run.From+to-p.From)
+	passes := make([]film.Pass, len(g.Log))
+	for i, q := range g.Log {
+		passes[i] = film.Pass{Cell: q.Cell, T: q.T}
+	}
+	if err := film.WriteLog(log, passes); err != nil {
+		return p, 0, err
+	}
+	for _, c := range k.Figure.Cover.Curve {
+		p.Shares = append(p.Shares, film.Share{T: c.T, V: c.ReachableShare})
+	}
+	for _, s := range tr.Samples {
+		q := film.Spot{T: s.T, X: s.X, Y: s.Y, Seen: s.State == geom.Seen || s.State == geom.Bridged}
+		if math.IsNaN(s.X + s.Y) {
+			q.X, q.Y, q.Seen = 0, 0, false
+		}
+		if h := s.Heading; !math.IsNaN(h) {
+			q.H = &h
+		}
+		p.Path = append(p.Path, q)
+	}
+	for _, e := range k.Run.Events {
+		if text := strings.TrimSpace(e.Sentence); text != "" && e.StartS.Known() {
+			end := float64(e.StartS)
+			if e.EndS.Known() {
+				end = float64(e.EndS)
+			}
+			// Long enough to be read at the film's speed.
+			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: text})
+		}
+	}
+	p.Title = k.Figure.Title()
+	return p, length, nil
+}
+
+// size is the film's: as asked for, or as recorded, cut to the aspect.
+func size(panes []film.Pane, o FilmOptions) (w, h int) {
+	w, h = o.Width, o.Height
+	if w == 0 {
+		c := panes[0].Camera
+		w, h = c.Width, c.Height
+		want := float64(w*len(panes)) / float64(h)
+		switch o.Aspect {
+		case "16:9":
+			want = 16.0 / 9
+		case "9:16":
+			want = 9.0 / 16
+		}
+		// Two side by side share the width of one film, so that it still plays.
+		if len(panes) > 1 && o.Aspect == "" {
+			h /= 2
+			w = int(math.Round(float64(h) * want))
+		} else if float64(w)/float64(h) > want {
+			w = int(math.Round(float64(h) * want))
+		} else {
+			h = int(math.Round(float64(w) / want))
+		}
+	}
+	return w / (2 * len(panes)) * 2 * len(panes), h / 2 * 2
+}
+
+// crop is the largest part of a camera's frame of an aspect, with the room as
+// near to its middle as the frame allows.
+func crop(c *geom.Camera, plan *geom.Plan, aspect float64) [4]int {
+	w, h := c.Width, c.Height
+	if float64(w)/float64(h) > aspect {
+		w = int(math.Round(float64(h) * aspect))
+	} else {
+		h = int(math.Round(float64(w) / aspect))
+	}
+	w, h = min(w, c.Width), min(h, c.Height)
+	lo, hi := plan.Bounds()
+	cam := geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre)
+	var sum geom.Point2
+	n := 0.0
+	for _, q := range []geom.Point2{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}} {
+		if px, ok := cam.Project(geom.Point3{X: q.X, Y: q.Y}); ok {
+			sum = sum.Add(px)
+			n++
+		}
+	}
+	mid := geom.Point2{X: float64(c.Width) / 2, Y: float64(c.Height) / 2}
+	if n == 4 {
+		mid = sum.Scale(0.25)
+	}
+	return [4]int{max(0, min(c.Width-w, int(math.Round(mid.X))-w/2)), max(0, min(c.Height-h, int(math.Round(mid.Y))-h/2)), w, h}
+}
+
+// The span of a clip about its event, s.
+const (
+	clipBefore = 3
+	clipAfter  = 2
+	clipMost   = 30
+)
+
+// Clips makes a short film and a still for each event of a run, in dir. told is
+// called with each file.
+func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, make Maker, o FilmOptions, told func(file, shows string)) error {
+	if k.Run.Events == nil {
+		return fmt.Errorf("%s: events were not sought in this run; measure it with --again", k.ID)
+	}
+	base := strings.ReplaceAll(k.ID, "/", "_")
+	start := k.Figure.Trace.Run.From
+	for i, e := range k.Run.Events {
+		if !e.StartS.Known() {
+			continue
+		}
+		a := float64(e.StartS) - start
+		b := a
+		if e.EndS.Known() {
+			b = float64(e.EndS) - start
+		}
+		c := o
+		c.From, c.To = a-clipBefore, math.Min(math.Max(b, a)+clipAfter, a-clipBefore+clipMost)
+		name := filepath.Join(dir, fmt.Sprintf("%s_%02d_%s", base, i+1, strings.ReplaceAll(e.Kind, " ", "_")))
+		files, err := Film(ctx, l, []*work.Kept{k}, name+".mp4", make, c, nil)
+		if err != nil {
+			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
+		}
+		c.From, c.To = (a+math.Max(a, b))/2, math.Inf(1)
+		if err := Still(ctx, l, k, name+".png", make, c); err != nil {
+			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
+		}
+		if told != nil {
+			told(files[0], e.Sentence)
+			told(name+".png", e.Sentence)
+		}
+	}
+	return nil
+}

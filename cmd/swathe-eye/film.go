@@ -1,0 +1,36 @@
+//go:build cgo && customenv
+
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"os"
+	"time"
+
+	"swathe/track"
+	"swathe/track/cv"
+	"swathe/track/film"
+)
+
+// makeFilm paints what was measured onto a recording, and says how it goes.
+func makeFilm([]string) error {
+	var spec film.Spec
+	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&spec); err != nil {
+		return fmt.Errorf("the request cannot be read: %w", err)
+	}
+	last := time.Now()
+	total := 0
+	files, err := cv.Film(spec, func(done, n int) {
+		total = n
+		if time.Since(last) > 200*time.Millisecond {
+			last = time.Now()
+			emit(track.FilmReply{Done: done, Total: n})
+		}
+	})
+	if err != nil {
+		return err
+	}
+	return emit(track.FilmReply{Done: total, Total: total, Files: files})
+}

@@ -1,0 +1,167 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/export"
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/overlay"
+	"swathe/cmd/internal/work"
+	"swathe/track"
+	"swathe/track/film"
+)
+
+// filmOptions are export's options for moving pictures.
+type filmOptions struct {
+	film, clips, beside bool
+	size, span          string
+	overlay.FilmOptions
+}
+
+func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
+	o.FilmOptions = overlay.DefaultFilmOptions()
+	fs.BoolVar(&o.film, "film", false, "the recording with the cleaned floor painted onto it, the path's tail, clock, share and events (H.264)")
+	fs.BoolVar(&o.beside, "beside", false, "one film of two runs side by side, each from its own start")
+	fs.BoolVar(&o.clips, "clips", false, "a short film and a still for each event")
+	fs.Float64Var(&o.Speed, "speed", o.Speed, "of films: seconds of the run in one second of film")
+	fs.Float64Var(&o.FPS, "fps", 0, "of films: 24, 25, 29.97, 30, 50 or 60 frames a second (as recorded)")
+	fs.StringVar(&o.Aspect, "crop", "", "of films: 16:9 or 9:16 (as recorded)")
+	fs.StringVar(&o.size, "film-size", "", "of films: width and height in `pixels` (as recorded)")
+	fs.StringVar(&o.span, "span", "", "of films: from and to in `SECONDS` of the run, such as 30,90 (all of it)")
+	fs.Float64Var(&o.Tail, "tail", o.Tail, "of films: `seconds` of path behind the robot")
+	fs.BoolVar(&o.FilmOptions.Overlay, "alone", false, "of --film: what is painted alone, as PNG files that are see-through elsewhere")
+	fs.BoolVar(&o.Blur, "blur", false, "of films: make people, and all else that moves, unrecognisable")
+}
+
+func (o *filmOptions) wanted() bool { return o.film || o.clips || o.beside }
+
+// read reads what is written as words.
+func (o *filmOptions) read() error {
+	if o.size != "" {
+		w, h, err := parseSize(o.size)
+		if err != nil {
+			return usageError{err}
+		}
+		if w < 32 || h < 32 || w%2 != 0 || h%2 != 0 {
+			return usage("a film of %d x %d px can't be made: give even numbers from 32 on", w, h)
+		}
+		o.Width, o.Height = w, h
+	}
+	if o.span != "" {
+		if n, err := fmt.Sscanf(strings.ReplaceAll(o.span, ",", " "), "%g %g", &o.From, &o.To); n != 2 || err != nil {
+			return usage("--span is %q; it should be two numbers of seconds, such as 30,90", o.span)
+		}
+	}
+	if err := o.FilmOptions.Validate(); err != nil {
+		return usageError{err}
+	}
+	return nil
+}
+
+// makeFilm is track.MakeFilm with the eye, found when it is first needed.
+func makeFilm(ctx context.Context, spec film.Spec, told func(track.FilmReply)) ([]string, error) {
+	eye, err := track.FindEye()
+	if err != nil {
+		return nil, err
+	}
+	return track.MakeFilm(ctx, eye, spec, told)
+}
+
+// write makes the films of the runs that ids name.
+func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]export.File, error) {
+	if o.beside && len(ids) != 2 {
+		return nil, usage("--beside shows two runs, and %d were named", len(ids))
+	}
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return nil, fmt.Errorf("the folder for the export can't be made: %w. Name another with --out", err)
+	}
+	var runs []*work.Kept
+	for _, id := range ids {
+		k, err := work.Load(c.ctx, l, id, newEye(), overlay.Adjust)
+		if err != nil {
+			return nil, err
+		}
+		runs = append(runs, k)
+	}
+	var files []export.File
+	told := func(file, shows string) {
+		rel, err := filepath.Rel(out, file)
+		if abs, e := filepath.Abs(out); e == nil {
+			rel, err = filepath.Rel(abs, file)
+			if !filepath.IsAbs(file) {
+				rel, err = filepath.Rel(out, file)
+			}
+		}
+		if err != nil {
+			rel = file
+		}
+		files = append(files, export.File{Name: rel, Shows: shows})
+		c.print("%s", filepath.Join(out, rel))
+	}
+	one := func(runs []*work.Kept, name, shows string) error {
+		b := newFilmBar(c, name)
+		defer b.close()
+		if !o.FilmOptions.Overlay {
+			name += ".mp4"
+		}
+		made, err := overlay.Film(c.ctx, l, runs, filepath.Join(out, name), makeFilm, o.FilmOptions, b.told)
+		if err != nil {
+			return err
+		}
+		b.close()
+		if o.FilmOptions.Overlay {
+			told(filepath.Dir(made[0]), fmt.Sprintf("%s: %d pictures", shows, len(made)))
+			return nil
+		}
+		told(made[0], shows)
+		return nil
+	}
+	for _, k := range runs {
+		base := strings.ReplaceAll(k.ID, "/", "_")
+		if o.film {
+			if err := one([]*work.Kept{k}, base+"_film", k.Figure.Title()+": the recording with the cleaned floor painted onto it"); err != nil {
+				return files, err
+			}
+		}
+		if o.clips {
+			if err := overlay.Clips(c.ctx, l, k, out, makeFilm, o.FilmOptions, told); err != nil {
+				return files, err
+			}
+		}
+	}
+	if o.beside {
+		name := strings.ReplaceAll(ids[0]+"_beside_"+ids[1], "/", "_")
+		if err := one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title()); err != nil {
+			return files, err
+		}
+	}
+	return files, nil
+}
+
+// filmBar shows on standard error how a film grows: a line for each tenth.
+type filmBar struct {
+	c     *call
+	name  string
+	tenth int
+	done  bool
+}
+
+func newFilmBar(c *call, name string) *filmBar { return &filmBar{c: c, name: name} }
+
+func (b *filmBar) told(r track.FilmReply) {
+	if r.Total == 0 || b.done {
+		return
+	}
+	if t := 10 * r.Done / r.Total; t > b.tenth && t < 10 {
+		b.tenth = t
+		b.c.say("%s: %d %%", b.name, 10*t)
+	}
+}
+
+func (b *filmBar) close() { b.done = true }

@@ -1,0 +1,162 @@
+// Package film paints what was measured onto the frames of a recording: the
+// cleaned floor in true perspective, the tail of the path, and words. It is
+// pure Go over packed BGR pixels; reading and encoding are the eye's work.
+package film
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+
+	"swathe/geom"
+	"swathe/track/paint"
+)
+
+// Spec is a film to be made, as the eye gets it in JSON.
+type Spec struct {
+	Out    string  `json:"out"`    // an .mp4 file, or with Overlay a folder for PNG files
+	Width  int     `json:"width"`  // px of the film, even
+	Height int     `json:"height"` // px, even
+	FPS    float64 `json:"fps"`    // of the film
+	Speed  float64 `json:"speed"`  // seconds of the run in one second of film
+	Length float64 `json:"length"` // s of the run that are shown
+	Panes  []Pane  `json:"panes"`  // side by side, each from its own start
+	// Overlay makes pictures of the painted things alone, see-through
+	// elsewhere, instead of a film.
+	Overlay bool `json:"overlay"`
+	// Blur makes whatever moves and is not the robot unrecognisable.
+	Blur bool `json:"blur"`
+	// Still writes one PNG of the film's first frame instead of a film.
+	Still bool `json:"still"`
+}
+
+// Pane is one run within a film.
+type Pane struct {
+	Files  []string    `json:"files"`
+	Gaps   []*float64  `json:"gaps"`
+	From   float64     `json:"from"` // s in the run's recording at which the film begins
+	Camera geom.Camera `json:"camera"`
+	Plan   geom.Plan   `json:"plan"`
+	Robot  geom.Robot  `json:"robot"`
+	Crop   [4]int      `json:"crop"` // x, y, width, height of the frame that is shown
+
+	// The raster, and the file with its passes (see WriteLog); no file paints
+	// no floor.
+	X0     float64 `json:"x0"` // m, lower left corner
+	Y0     float64 `json:"y0"`
+	Cell   float64 `json:"cell"` // m
+	Nx     int     `json:"nx"`
+	Ny     int     `json:"ny"`
+	Log    string  `json:"log"`
+	Shares []Share `json:"shares"` // in rising time
+	Path   []Spot  `json:"path"`
+	Tail   float64 `json:"tail"` // s of path that are shown
+	Notes  []Note  `json:"notes"`
+	Title  string  `json:"title"`
+	Start  float64 `json:"start"` // s in the recording at which the clock shows 0
+}
+
+// Share is the share of the floor that was cleaned by a time.
+type Share struct {
+	T float64 `json:"t"` // s in the recording
+	V float64 `json:"v"` // 0..1
+}
+
+// Spot is one sample of the path.
+type Spot struct {
+	T    float64  `json:"t"`
+	X    float64  `json:"x"` // floor, m
+	Y    float64  `json:"y"`
+	H    *float64 `json:"h"`    // rad; nil: not known
+	Seen bool     `json:"seen"` // false: lost or carried; no tail is drawn there
+}
+
+// Note is a sentence that is shown for a while.
+type Note struct {
+	From, To float64 // s in the recording
+	Text     string
+}
+
+// Colours of floor that was cleaned once, twice, three and four or more times:
+// the darker four of the five-class scheme "Blues" of ColorBrewer (M. Harrower
+// and C. A. Brewer, The Cartographic Journal 40(1), 2003, pp. 27-37). Its palest
+// class is that of a pale floor.
+var Colours = [4]paint.Colour{{189, 215, 231, 140}, {107, 174, 214, 150}, {49, 130, 189, 160}, {8, 81, 156, 170}}
+
+// The words of the legend.
+var legend = [4]string{"once", "twice", "3 times", "4 or more"}
+
+// Validate says what is wrong with a spec, nil if nothing is.
+func (s *Spec) Validate() error {
+	switch {
+	case s.Out == "":
+		return errors.New("a film needs a file to be written to")
+	case s.Width < 32 || s.Height < 32 || s.Width%2 != 0 || s.Height%2 != 0 || s.Width > 7680 || s.Height > 7680:
+		return fmt.Errorf("a film of %d x %d px cannot be made: give even numbers from 32 to 7680", s.Width, s.Height)
+	case !(s.FPS >= 1 && s.FPS <= 240):
+		return fmt.Errorf("%g frames a second cannot be made: give 1 to 240", s.FPS)
+	case !(s.Speed > 0 && s.Speed <= 1000):
+		return fmt.Errorf("a speed of %g makes no sense: give the number of seconds that pass in one second of film, up to 1000", s.Speed)
+	case !(s.Length > 0) || math.IsInf(s.Length, 0):
+		return fmt.Errorf("a film of %g s makes no sense", s.Length)
+	case len(s.Panes) < 1 || len(s.Panes) > 2:
+		return fmt.Errorf("a film shows one run or two side by side, not %d", len(s.Panes))
+	}
+	for _, p := range s.Panes {
+		if p.Crop[2] < 16 || p.Crop[3] < 16 || p.Crop[0] < 0 || p.Crop[1] < 0 || p.Crop[0]+p.Crop[2] > p.Camera.Width || p.Crop[1]+p.Crop[3] > p.Camera.Height {
+			return fmt.Errorf("the part %v does not lie in a frame of %d x %d px", p.Crop, p.Camera.Width, p.Camera.Height)
+		}
+		if p.Log != "" && (!(p.Cell > 0) || p.Nx < 1 || p.Ny < 1 || p.Nx*p.Ny > 1<<28) {
+			return errors.New("the raster makes no sense")
+		}
+		if len(p.Files) == 0 && !s.Overlay {
+			return errors.New("a run without a recording can only be an overlay")
+		}
+	}
+	return nil
+}
+
+// Frames is how many frames the film has.
+func (s *Spec) Frames() int {
+	if s.Still {
+		return 1
+	}
+	return max(1, int(math.Floor(s.Length/s.Speed*s.FPS+1e-6))+1)
+}
+
+// Pass is the beginning of one pass of one cell.
+type Pass struct {
+	Cell int32
+	T    float32 // s in the recording
+}
+
+// WriteLog writes passes, in rising time, for ReadLog.
+func WriteLog(file string, log []Pass) error {
+	b := make([]byte, 0, 8*len(log))
+	for _, p := range log {
+		b = binary.LittleEndian.AppendUint32(b, uint32(p.Cell))
+		b = binary.LittleEndian.AppendUint32(b, math.Float32bits(p.T))
+	}
+	return os.WriteFile(file, b, 0o644)
+}
+
+// ReadLog reads what WriteLog wrote; cells is the size of the raster.
+func ReadLog(file string, cells int) ([]Pass, error) {
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	if len(b)%8 != 0 {
+		return nil, fmt.Errorf("%s is no list of passes", file)
+	}
+	out := make([]Pass, len(b)/8)
+	for i := range out {
+		out[i] = Pass{int32(binary.LittleEndian.Uint32(b[8*i:])), math.Float32frombits(binary.LittleEndian.Uint32(b[8*i+4:]))}
+		if out[i].Cell < 0 || int(out[i].Cell) >= cells {
+			return nil, fmt.Errorf("%s names a cell that is not in the raster", file)
+		}
+	}
+	return out, nil
+}
