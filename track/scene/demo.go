@@ -16,14 +16,15 @@ type demoRun struct {
 	layout, robot, phase string
 	trial                int
 	seed                 uint64
+	limit                float64 // s, when it gives up its lanes and goes home
 }
 
 // demoRuns are the demonstration's recordings, in the order they are made.
 var demoRuns = []demoRun{
-	{"empty", "rowan", "mapping", 1, 3},
-	{"empty", "rowan", "mapped", 1, 5},
-	{"cluttered", "wagtail", "mapping", 1, 7},
-	{"cluttered", "wagtail", "mapped", 1, 9},
+	{"empty", "rowan", "mapping", 1, 3, 120},
+	{"empty", "rowan", "mapped", 1, 5, 120},
+	{"cluttered", "wagtail", "mapping", 1, 7, 120},
+	{"cluttered", "wagtail", "mapped", 1, 9, 120},
 }
 
 // demoLab is the made-up laboratory of the demonstration.
@@ -36,29 +37,29 @@ type demoLab struct {
 }
 
 func newDemoLab() *demoLab {
-	room := closed([][2]float64{{0, 0}, {2.9, 0}, {2.9, 2.1}, {0, 2.1}})
-	dock := geom.Pose{X: 0.2, Y: 1.05}
+	room := closed([][2]float64{{0, 0}, {2.6, 0}, {2.6, 1.9}, {0, 1.9}})
+	dock := geom.Pose{X: 0.2, Y: 0.95}
 	l := &demoLab{
 		// A wide lens that bends lines a little, hung not quite level.
 		camera: Overhead(960, 540, geom.Lens{Fx: 548, Fy: 548, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.11, 0.018}},
-			geom.Point3{X: 1.4, Y: 0.95, Z: 2.55}, geom.Radians(3.5), geom.Radians(70), geom.Radians(1.8)),
+			geom.Point3{X: 1.25, Y: 0.86, Z: 2.55}, geom.Radians(3.5), geom.Radians(70), geom.Radians(1.8)),
 		plans: map[string]*geom.Plan{
 			"empty": {Name: "empty", Room: room, Dock: &dock},
 			"cluttered": {Name: "cluttered", Room: room, Dock: &dock,
 				Obstacles: []geom.Piece{
-					{Name: "sofa", Outline: closed([][2]float64{{1.95, 1.55}, {2.9, 1.55}, {2.9, 2.1}, {1.95, 2.1}}), Height: 0.42},
-					{Name: "stool", Outline: closed([][2]float64{{0.95, 0.6}, {1.25, 0.6}, {1.25, 0.9}, {0.95, 0.9}}), Height: 0.38},
+					{Name: "sofa", Outline: closed([][2]float64{{1.75, 1.45}, {2.6, 1.45}, {2.6, 1.9}, {1.75, 1.9}}), Height: 0.42},
+					{Name: "stool", Outline: closed([][2]float64{{0.85, 0.55}, {1.15, 0.55}, {1.15, 0.85}, {0.85, 0.85}}), Height: 0.38},
 				},
 				Overhead: []geom.Piece{
-					{Name: "side_table", Outline: closed([][2]float64{{2.05, 0.5}, {2.4, 0.5}, {2.4, 0.86}, {2.05, 0.86}}), Height: 0.5},
+					{Name: "side_table", Outline: closed([][2]float64{{1.8, 0.45}, {2.15, 0.45}, {2.15, 0.81}, {1.8, 0.81}}), Height: 0.5},
 				},
 			},
 		},
 		robots: map[string]geom.Robot{
 			"rowan": {Name: "rowan", Diameter: 0.35, Height: 0.095,
-				Tools: []geom.Tool{{Name: "brush", Width: 0.2, Ahead: 0.02}}},
+				Tools: []geom.Tool{{Name: "brush", Width: 0.23, Ahead: 0.02}}},
 			"wagtail": {Name: "wagtail", Diameter: 0.33, Height: 0.085,
-				Tools: []geom.Tool{{Name: "brush", Width: 0.19, Ahead: 0.03}, {Name: "pad", Width: 0.26, Ahead: -0.09}}},
+				Tools: []geom.Tool{{Name: "brush", Width: 0.21, Ahead: 0.03}, {Name: "pad", Width: 0.26, Ahead: -0.09}}},
 		},
 		looks: map[string]RobotLook{
 			"rowan":   {Top: Grey(50), Side: Grey(33), Accent: BGR{150, 142, 136}, Contrast: 0.8, Gloss: 0.15},
@@ -87,11 +88,11 @@ func ringOf[R any](ring func([]geom.Point2) R) func([][2]float64) R {
 func (l *demoLab) scene(r demoRun) (Scene, Drive) {
 	plan, robot := l.plans[r.layout], l.robots[r.robot]
 	o := DefaultRunOptions(robot)
-	o.Rest, o.Stand = 7, 6
-	o.Pilot.Seed, o.Pilot.Speed, o.Pilot.Accel = r.seed, 0.42, 1
+	o.Rest, o.Stand = 6, 4.5
+	o.Pilot.Seed, o.Pilot.Speed, o.Pilot.Accel = r.seed, 0.45, 1
 	o.Spacing = 0.95 * robot.Tools[0].Width
 	o.Pilot.TurnRate = geom.Radians(130)
-	o.Limit = 160
+	o.Limit = r.limit
 	run := MappedRun
 	if r.phase == "mapping" {
 		run = MappingRun
@@ -101,14 +102,16 @@ func (l *demoLab) scene(r demoRun) (Scene, Drive) {
 	s.Name, s.Seed, s.Path = fmt.Sprintf("%s_%s_%d", r.robot, r.phase, r.trial), r.seed, d.Path
 	s.Length = math.Floor(d.Path.End())
 	s.Look.Robot = l.looks[r.robot]
+	// Fewer frames are sooner drawn; a path wants ten a second.
+	s.Timing.FPS = 12
 	s.Light.DriftShare, s.Light.DriftPeriod = 0.03, 170
 	// Someone presses the button and leaves; someone looks in at the end.
 	dock := *plan.Dock
 	at := func(t, x, y, deg float64) TimedPose {
 		return TimedPose{T: t, Pose: geom.Pose{X: x, Y: y, Heading: geom.Radians(deg)}}
 	}
-	first := NewPerson(Path{at(0, dock.X-0.42, dock.Y, 0), at(3.4, dock.X-0.42, dock.Y, 0), at(4.2, dock.X-0.5, dock.Y, 170), at(6.5, dock.X-2.4, dock.Y+0.3, 170)})
-	first.Touch = []Touching{{Span: geom.Span{From: 1.2, To: 2.4}, At: geom.Point3{X: dock.X, Y: dock.Y, Z: robot.Height + 0.03}}}
+	first := NewPerson(Path{at(0, dock.X-0.42, dock.Y, 0), at(2.6, dock.X-0.42, dock.Y, 0), at(3.4, dock.X-0.5, dock.Y, 170), at(5.5, dock.X-2.4, dock.Y+0.3, 170)})
+	first.Touch = []Touching{{Span: geom.Span{From: 0.9, To: 2.1}, At: geom.Point3{X: dock.X, Y: dock.Y, Z: robot.Height + 0.03}}}
 	end := s.Length
 	last := NewPerson(Path{at(end-3, dock.X-2.2, dock.Y-0.5, 15), at(end-0.8, dock.X-0.55, dock.Y-0.1, 10), at(end+1, dock.X-0.55, dock.Y-0.1, 10)})
 	last.Shirt = BGR{70, 88, 150}
@@ -170,8 +173,8 @@ func (l *demoLab) yaml() string {
 		}
 	}
 	a, _ := l.camera.Project(geom.Point3{X: 0.4, Y: 0.3})
-	c, _ := l.camera.Project(geom.Point3{X: 2.6, Y: 0.3})
-	fmt.Fprintf(&b, "    tapes:\n      - {pixels: [[%.1f, %.1f], [%.1f, %.1f]], length: 2.2}\n", a.X, a.Y, c.X, c.Y)
+	c, _ := l.camera.Project(geom.Point3{X: 2.4, Y: 0.3})
+	fmt.Fprintf(&b, "    tapes:\n      - {pixels: [[%.1f, %.1f], [%.1f, %.1f]], length: 2}\n", a.X, a.Y, c.X, c.Y)
 	b.WriteString("layouts:\n")
 	for _, name := range []string{"empty", "cluttered"} {
 		p := l.plans[name]
