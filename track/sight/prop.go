@@ -58,8 +58,7 @@ type prop struct {
 	taken    float64
 
 	look    palette
-	quality float64 // of the match when it was learned
-	bias    geom.Point2
+	quality float64   // of the match when it was learned
 	at      geom.Pose // Heading: its turn
 	fresh   float64   // time of the last match
 	robotBy bool      // the robot was near since then
@@ -81,6 +80,8 @@ type propLook struct {
 	at      geom.Pose
 	visible float64
 	gap     float64 // m to the robot
+	held    bool    // not measured: the robot beside it, nothing speaks against its old place
+	met     bool    // the robot was so near since the look before that it may have moved it
 }
 
 // propEye looks at the props of a plan while a Watcher looks for the robot.
@@ -97,6 +98,9 @@ type propEye struct {
 	known    bool // at is where the robot is
 	everSeen bool
 }
+
+// robotEdge is how far from the robot's outline its edge may show, px.
+const robotEdge = 1.2
 
 // leastPx is the least width in the picture at which a prop is looked for, px.
 const leastPx = 3
@@ -190,7 +194,7 @@ func (e *propEye) see(p *Picture, found bool) {
 		e.at = w.last
 		body := e.set.Robot
 		z := w.floor(e.at)
-		m := 2 * e.set.Cam.PixelSize(geom.Point3{X: e.at.X, Y: e.at.Y, Z: z + body.Height})
+		m := robotEdge * e.set.Cam.PixelSize(geom.Point3{X: e.at.X, Y: e.at.Y, Z: z + body.Height})
 		if body.Round() {
 			body.Diameter += 2 * m
 		} else {
@@ -239,7 +243,8 @@ func (e *propEye) every(q *prop, gap float64) float64 {
 }
 
 // gap is the distance between the robot's outline, where it was seen last, and
-// a prop at a pose; infinite while the robot was never seen.
+// a prop at a pose, negative by how far it reaches into it (of a robot that is
+// not round: of the circle about it); infinite while the robot was never seen.
 func (e *propEye) gap(q *prop, at geom.Pose) float64 {
 	if !e.everSeen {
 		return math.Inf(1)
@@ -247,7 +252,7 @@ func (e *propEye) gap(q *prop, at geom.Pose) float64 {
 	c := geom.Point2{X: e.at.X, Y: e.at.Y}
 	ring := placed(q.outline, at)
 	if inPolygon(ring, c) {
-		return 0
+		return -e.set.Robot.Reach()
 	}
 	d := math.Inf(1)
 	for i, a := range ring {
@@ -258,7 +263,7 @@ func (e *propEye) gap(q *prop, at geom.Pose) float64 {
 		}
 		d = math.Min(d, a.Add(v.Scale(k)).Dist(c))
 	}
-	return math.Max(0, d-e.set.Robot.Reach())
+	return d - e.set.Robot.Reach()
 }
 
 func placed(outline []geom.Point2, at geom.Pose) []geom.Point2 {

@@ -15,9 +15,13 @@ const (
 	// staysQuality is the share of the learned match at which a prop with the
 	// robot beside it is taken not to have moved, and leastGain what another
 	// place must match better by: the robot's shadow on the floor looks like a
-	// dark prop. A box 80 mm wide loses 0.075 with 3 mm.
+	// dark prop. A box 80 mm wide loses 0.075 with 3 mm. It must show all but
+	// what the robot's edge hides, and not reach into the robot by more than
+	// staysDepth, m: that would be one that was moved, or is driven over.
 	staysQuality = 0.92
 	leastGain    = 0.05
+	staysVisible = 0.88
+	staysDepth   = 0.006
 	// leastVisible is the share of a prop that must be in view.
 	leastVisible = 0.4
 	// byHand is how many looks in a row must find a prop at a new place that
@@ -47,7 +51,8 @@ func (e *propEye) follow(p *Picture, q *prop, gap float64) {
 		return // somebody stands before it
 	}
 	best := here
-	stays := near && here.quality >= staysQuality*q.quality
+	stays := near && here.quality >= staysQuality*q.quality && here.visible >= staysVisible && gap > -staysDepth
+	held := stays
 	if here.visible >= leastVisible && !stays {
 		if near && here.quality < 0.9*q.quality {
 			// It may have been pushed by some pixels since the last look.
@@ -64,17 +69,17 @@ func (e *propEye) follow(p *Picture, q *prop, gap float64) {
 			best = w.score(shape, from, top.at, 1)
 		}
 		best = w.refine(shape, from, best, q.radius, near && here.quality < 0.9*q.quality)
-		if near && best.quality < here.quality+leastGain && here.quality >= stillQuality*q.quality {
-			best = here
+		if near && best.sum < here.sum+leastGain && here.quality >= stillQuality*q.quality {
+			best, held = here, true
 		}
 	}
 	if best.quality >= stillQuality*q.quality && best.visible >= leastVisible {
-		e.found(p, q, best)
+		e.found(p, q, best, held)
 		return
 	}
 	if near || q.robotBy {
 		if m, ok := e.seek(p, q); ok {
-			e.found(p, q, m)
+			e.found(p, q, m, false)
 			return
 		}
 	}
@@ -113,7 +118,7 @@ func (e *propEye) seekAt(p *Picture, q *prop, c geom.Point2, half float64, turns
 }
 
 // found takes a measured place in.
-func (e *propEye) found(p *Picture, q *prop, m match) {
+func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 	far := math.Hypot(m.at.X-q.at.X, m.at.Y-q.at.Y)
 	gap := e.gap(q, m.at)
 	if far > 0.012 && !q.robotBy && gap > touchReach {
@@ -130,10 +135,10 @@ func (e *propEye) found(p *Picture, q *prop, m match) {
 	q.fresh = p.T
 	q.at = m.at
 	q.at.Heading = geom.WrapAngle(q.at.Heading)
+	q.log = append(q.log, propLook{p.T, q.at, m.visible, gap, held, q.robotBy})
 	if gap > shadowReach {
 		q.robotBy = false
 	}
-	q.log = append(q.log, propLook{p.T, q.at, m.visible, gap})
 	if gap > shadowReach && p.T >= q.nextAfter {
 		q.after = e.crop(p, q)
 		q.nextAfter = p.T + 1
@@ -166,7 +171,7 @@ func (e *propEye) missing(p *Picture, q *prop, here match, gap float64) {
 		return // the robot has it, or it will be found where it was brought
 	}
 	if m, ok := e.seekAt(p, q, geom.Point2{X: q.at.X, Y: q.at.Y}, q.radius+0.3, 6); ok {
-		e.found(p, q, m)
+		e.found(p, q, m, false)
 		return
 	}
 	if p.T-q.goneSince >= goneFor {

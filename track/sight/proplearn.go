@@ -24,9 +24,6 @@ const (
 	offSpread = 3
 	// leastQuality is how well a learned prop must tell itself from the floor.
 	leastQuality = 0.35
-	// offSurvey: a prop that lies this far from where the layout has it, m, was
-	// laid elsewhere; less is the doubt of the look.
-	offSurvey = 0.012
 )
 
 // shade is how far a prop's shadow may reach beyond it, m.
@@ -150,17 +147,13 @@ func (e *propEye) learn(p *Picture, q *prop, gap float64) {
 		return
 	}
 	q.quality = m.quality
-	q.bias = geom.Point2{X: m.at.X - q.mid.X, Y: m.at.Y - q.mid.Y}
 	q.at = m.at
-	if q.bias.Norm() > offSurvey {
-		q.bias = geom.Point2{}
-	}
 	q.state, q.reason, q.fresh = propLies, "", p.T
 	if q.absent {
 		q.laid = q.learning[0].t
 	}
 	q.learning = nil
-	q.log = append(q.log, propLook{p.T, m.at, m.visible, gap})
+	q.log = append(q.log, propLook{t: p.T, at: m.at, visible: m.visible, gap: gap})
 	q.before = e.crop(p, q)
 	q.after = q.before
 }

@@ -11,6 +11,12 @@ const (
 	// and be one; or this share of a pixel, if that is more.
 	sameRest   = 0.0015
 	sameRestPx = 0.3
+	// handRest is how far apart they must be, m, if the robot was not near in
+	// between: less is the light's doing.
+	handRest = 0.012
+	// offSurvey: a prop that lies this far from where the layout has it, m, was
+	// laid elsewhere; less is the doubt of the look.
+	offSurvey = 0.012
 	// sameTurn is the same of its turn, rad.
 	sameTurn = 0.05
 	// inRest is how far from its place a prop at rest may be measured with the
@@ -51,10 +57,18 @@ func (q *prop) sight() PropSight {
 // track makes of the single looks where the prop lay when: still at one place
 // while it was at rest, as measured on the way between.
 func (q *prop) track() []PropPose {
-	pose := func(t float64, at geom.Pose) PropPose {
-		return PropPose{T: t, X: at.X - q.bias.X, Y: at.Y - q.bias.Y, Turn: at.Heading}
-	}
 	rests := q.rests()
+	first := q.log[0].at
+	if len(rests) > 0 {
+		first = rests[0].at
+	}
+	bias := geom.Point2{X: first.X - q.mid.X, Y: first.Y - q.mid.Y}
+	if bias.Norm() > offSurvey {
+		bias = geom.Point2{}
+	}
+	pose := func(t float64, at geom.Pose) PropPose {
+		return PropPose{T: t, X: at.X - bias.X, Y: at.Y - bias.Y, Turn: at.Heading}
+	}
 	var out []PropPose
 	if len(rests) == 0 {
 		for _, l := range q.log {
@@ -81,6 +95,10 @@ func (q *prop) track() []PropPose {
 		arrive := next
 		if i+1 < len(rests) {
 			for arrive > leave+1 && fits(q.log[arrive-1], last) {
+				arrive--
+			}
+			// It came to rest when it was last found at a new place.
+			for arrive > leave+1 && q.log[arrive-1].held && q.log[arrive-1].at == q.log[next-1].at {
 				arrive--
 			}
 		}
@@ -110,12 +128,18 @@ func (q *prop) rests() []rest {
 	same := math.Max(sameRest, sameRestPx*q.mpp)
 	var out []rest
 	var of [][]int
+	met := false
 	for k, l := range q.log {
+		met = met || l.met
 		if l.gap < shadowReach || l.visible < 0.9 {
 			continue
 		}
 		n := len(out)
-		if n > 0 && math.Hypot(l.at.X-out[n-1].at.X, l.at.Y-out[n-1].at.Y) <= 2*same {
+		apart := handRest
+		if met {
+			apart, met = 2*same, false
+		}
+		if n > 0 && math.Hypot(l.at.X-out[n-1].at.X, l.at.Y-out[n-1].at.Y) <= apart {
 			of[n-1] = append(of[n-1], k)
 			out[n-1].to = k
 			out[n-1].at = q.middle(of[n-1])

@@ -3,7 +3,9 @@ package courses
 import (
 	"context"
 	"math"
+	"math/rand"
 	"os"
+	"slices"
 	"testing"
 	"time"
 
@@ -18,15 +20,15 @@ import (
 
 // seenProps draws a course, looks at its pixels, and tells what became of its
 // props.
-func seenProps(t *testing.T, s *scene.Scene) ([]conduct.PropResult, []sight.PropSight) {
+func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropResult, []sight.PropSight) {
 	t.Helper()
 	begun := time.Now()
 	opt := track.DefaultOptions()
-	looks, seen, err := trial.Looks(context.Background(), s, nil, nil, opt.Rate, nil)
+	looks, seen, err := trial.Looks(context.Background(), s, cam, nil, opt.Rate, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := track.Job{Camera: s.Camera, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+	job := track.Job{Camera: cam, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
 	tr, _, err := track.Link(looks, job, s.Length, opt)
 	if err != nil {
 		t.Fatal(err)
@@ -45,17 +47,7 @@ func seenProps(t *testing.T, s *scene.Scene) ([]conduct.PropResult, []sight.Prop
 		}
 		sights = append(sights, q)
 		if os.Getenv("PROPDUMP") != "" {
-			t.Logf("%s seen %v %s present %v", p.Name, p.Seen, p.Reason, p.Present)
-			for _, m := range s.Movers {
-				if m.Name == p.Name {
-					for _, k := range p.Track {
-						w := m.Path.At(k.T)
-						t.Logf("   %6.2f  %.4f %.4f %5.1f   drawn %.4f %.4f %5.1f   off %.1f mm", k.T, k.X, k.Y, geom.Degrees(k.Turn), w.X, w.Y, geom.Degrees(w.Heading-m.Path[0].Heading), 1000*math.Hypot(k.X-w.X, k.Y-w.Y))
-					}
-				}
-			}
-			os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_before.png", p.Before, 0o644)
-			os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_after.png", p.After, 0o644)
+			dump(t, s, p)
 		}
 	}
 	got, err := conduct.FindProps(tr, s.Plan, s.Robot, cov, sights, conduct.DefaultOptions())
@@ -66,7 +58,95 @@ func seenProps(t *testing.T, s *scene.Scene) ([]conduct.PropResult, []sight.Prop
 	return got, seen
 }
 
+// small has a short run before four things: one 0.30 m high that is pushed by
+// 100 mm, one that is pushed and left askew behind, one that is passed at 40 mm
+// and one that is never approached.
+func small(t *testing.T) scene.Course {
+	t.Helper()
+	plan, err := geom.NewPlan("small", box(0, 0, 2.4, 1.5), nil, nil, nil, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	robot := geom.Robot{Name: "pipit", Diameter: 0.34, Height: 0.09, Tools: []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02}}}
+	cam := scene.Overhead(560, 360, geom.Lens{Fx: 360, Fy: 360, Cx: 279.5, Cy: 179.5}, geom.Point3{X: 1.1, Y: 0.7, Z: 2.5}, geom.Radians(2), 0.5, 0)
+	o := scene.DefaultPilotOptions()
+	o.Speed, o.Wander = 0.3, 0
+	p := scene.NewPilot(plan, robot, geom.Pose{X: 0.4, Y: 0.7}, o)
+	p.Pause(2)
+	p.Straight(1.2)
+	p.Pause(0.6)
+	p.Straight(-0.5)
+	p.Pause(0.8)
+	d := p.Drive()
+	c := scene.Course{Trait: scene.Trait{Name: "small", Scene: scene.DefaultScene(cam, plan, robot), Drive: d}}
+	c.Scene.Path, c.Scene.Length, c.Scene.Timing.FPS = d.Path, d.Path.End(), 10
+	c.Props = c.Scene.PutProps([]scene.Prop{
+		{Name: "tall", Outline: scene.Box(0.1, 0.1), Height: 0.30, Color: scene.BGR{60, 70, 170}, At: geom.Pose{X: 1.6 + 0.17 + 0.05 - 0.1, Y: 0.7}, Nature: scene.Slides},
+		{Name: "toy", Outline: scene.Box(0.06, 0.06), Height: 0.06, Color: scene.BGR{200, 120, 60}, At: geom.Pose{X: 1.0, Y: 0.7 + 0.17 + 0.03 + 0.04}, Nature: scene.Slides},
+		{Name: "sock", Outline: scene.Box(0.1, 0.06), Height: 0.03, Color: scene.BGR{60, 150, 90}, At: geom.Pose{X: 0.9, Y: 0.7 - 0.17 - 0.018, Heading: 0.4}, Nature: scene.Slides},
+		{Name: "cord", Outline: scene.Box(0.4, 0.025), Height: 0.008, Color: scene.BGR{40, 40, 44}, At: geom.Pose{X: 2.0, Y: 0.2, Heading: 0.3}, Nature: scene.Flat},
+	})
+	return c
+}
+
+// The thing 0.30 m high was pushed by 100 mm. Its top, taken to lie on the
+// floor, would read 100 mm x 2.5/(2.5 - 0.30) = 113.6 mm: computed from the
+// similar triangles below the lens.
+func TestSeenPropsSmall(t *testing.T) { judgeSeen(t, small(t)) }
+
+// Things that nothing touched are never said to have been touched, whatever
+// light, camera or people do.
+func TestUntouchedProps(t *testing.T) {
+	if os.Getenv("SWATHE_LONG") != "1" {
+		t.Skip("long; set SWATHE_LONG=1")
+	}
+	rng := rand.New(rand.NewSource(5))
+	for _, tr := range scene.Traits() {
+		if tr.Long || tr.Expect != scene.ExpectPath || !slices.Contains(hardForProps, tr.Name) {
+			continue
+		}
+		t.Run(tr.Name, func(t *testing.T) {
+			c := scene.Course{Trait: tr}
+			base := *c.Scene.Plan
+			movers := c.Scene.Movers
+			lo, hi := base.Bounds()
+			var props []scene.Prop
+			for len(props) < 5 {
+				k := len(props)
+				p := scene.Prop{Name: []string{"sock", "toy", "cord", "brick", "cup"}[k], Nature: scene.Slides,
+					Outline: [][]geom.Point2{scene.Box(0.1, 0.06), scene.Box(0.06, 0.06), scene.Box(0.35, 0.03), scene.Box(0.12, 0.08), scene.Box(0.07, 0.07)}[k],
+					Height:  []float64{0.03, 0.06, 0.008, 0.06, 0.09}[k],
+					Color:   []scene.BGR{{60, 160, 90}, {200, 120, 60}, {40, 40, 44}, {70, 90, 160}, {190, 190, 120}}[k],
+					At:      geom.Pose{X: lo.X + 0.2 + (hi.X-lo.X-0.4)*rng.Float64(), Y: lo.Y + 0.2 + (hi.Y-lo.Y-0.4)*rng.Float64(), Heading: rng.Float64()}}
+				apart := true
+				for _, q := range props {
+					apart = apart && math.Hypot(p.At.X-q.At.X, p.At.Y-q.At.Y) > 0.3
+				}
+				if !apart || !base.Open(geom.Point2{X: p.At.X, Y: p.At.Y}) || base.Nearest(geom.Point2{X: p.At.X, Y: p.At.Y}, 0.1).Distance < 0.2 {
+					continue
+				}
+				s := c.Scene
+				if w := s.PutProps([]scene.Prop{p}); w[0].ClearanceM < 0.02 {
+					continue
+				}
+				props = append(props, p)
+			}
+			c.Scene.Plan, c.Scene.Movers = &base, slices.Clone(movers)
+			c.Props = c.Scene.PutProps(props)
+			judgeSeen(t, c)
+		})
+	}
+}
+
+// hardForProps are the recordings whose light, camera or visitors might make a
+// prop seem to move.
+var hardForProps = []string{"plain", "light_drift", "lamp_out", "lamp_switched", "flicker", "hard_shadow", "door_shadow", "person_middle", "person_end", "pet",
+	"carried", "nudged_a_little", "nudged_since_survey", "stabilised", "square_front", "tilt_35", "fisheye", "noisy", "carpet", "hidden_short", "rolling_shutter", "interlaced"}
+
 func TestSeenPropCourses(t *testing.T) {
+	if os.Getenv("SWATHE_LONG") != "1" {
+		t.Skip("long; set SWATHE_LONG=1")
+	}
 	for _, c := range scene.Courses() {
 		if c.Props == nil {
 			continue
@@ -77,7 +157,11 @@ func TestSeenPropCourses(t *testing.T) {
 
 // judgeSeen holds what was seen of a course's props against what was drawn.
 func judgeSeen(t *testing.T, c scene.Course) {
-	got, _ := seenProps(t, &c.Scene)
+	cam := c.Survey
+	if cam == nil {
+		cam = c.Scene.Camera
+	}
+	got, _ := seenProps(t, &c.Scene, cam)
 	for i, w := range c.Props {
 		g := got[i]
 		t.Logf("%s %s: %s %s (drawn %s), clearance %.1f mm (%.1f), moved %.1f mm (%.1f), first contact %.2f s (%.2f), %d contacts (%d), reaction at %.2f m %s, by hand %v",
@@ -98,4 +182,19 @@ func judgeSeen(t *testing.T, c scene.Course) {
 			t.Errorf("%s: first contact at %.2f s, drawn at %.2f", w.Name, g.FirstS, w.FirstContact)
 		}
 	}
+}
+
+// dump shows a track beside what was drawn, and keeps the pictures.
+func dump(t *testing.T, s *scene.Scene, p sight.PropSight) {
+	t.Logf("%s seen %v %s present %v", p.Name, p.Seen, p.Reason, p.Present)
+	for _, m := range s.Movers {
+		if m.Name == p.Name {
+			for _, k := range p.Track {
+				w := m.Path.At(k.T)
+				t.Logf("   %6.2f  %.4f %.4f %5.1f   drawn %.4f %.4f %5.1f   off %.1f mm", k.T, k.X, k.Y, geom.Degrees(k.Turn), w.X, w.Y, geom.Degrees(w.Heading-m.Path[0].Heading), 1000*math.Hypot(k.X-w.X, k.Y-w.Y))
+			}
+		}
+	}
+	os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_before.png", p.Before, 0o644)
+	os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_after.png", p.After, 0o644)
 }
