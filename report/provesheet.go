@@ -101,7 +101,7 @@ func (l ProofLook) Words() string {
 		parts = append(parts, "Looks taken from "+words.List(l.From)+": "+words.List(l.taken())+".")
 	}
 	if len(l.Usual) > 0 {
-		parts = append(parts, "Drawn as in an ordinary room, for want of a recording that shows it: "+words.List(l.Usual)+".")
+		parts = append(parts, "Drawn as in an ordinary room: "+words.List(l.Usual)+".")
 	}
 	return strings.Join(parts, " ")
 }
