@@ -70,6 +70,19 @@ func hashOf(data []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
+// RoomPicture is the file that keeps what a camera showed of its room when it
+// was surveyed, one for every survey: against it a camera that was knocked
+// since is noticed. It may be deleted; the next recording makes it anew.
+func (l *Lab) RoomPicture(camera string) string {
+	c := l.Cameras[camera]
+	if c == nil {
+		return ""
+	}
+	var b strings.Builder
+	l.writeCamera(&b, c.Spec)
+	return filepath.Join(l.Dir, "results", ".rooms", camera+"-"+hashOf([]byte(b.String()))[:12]+".png")
+}
+
 func (l *Lab) writeCamera(b *strings.Builder, s geom.CameraSpec) {
 	fmt.Fprintf(b, "  %s:\n    frame: [%d, %d]\n", strconv.Quote(s.Name), s.Width, s.Height)
 	if !math.IsNaN(s.LensHeight) {
