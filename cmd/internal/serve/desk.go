@@ -80,6 +80,7 @@ type Desk struct {
 	order   []string // runs that wait, in turn
 	active  map[string]*going
 	queue   queue
+	bare    []string // recordings seen while there was no set-up
 	rows    []page.Row
 	rowsAt  uint64
 	running sync.WaitGroup
@@ -267,11 +268,13 @@ func (d *Desk) round(still *work.Still) (waiting bool) {
 
 // forget empties the queue in memory while there is no set-up to measure with.
 func (d *Desk) forget() {
+	files, _ := filepath.Glob(filepath.Join(d.dir, "recordings", "*", "*"))
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if len(d.order) > 0 {
+	if len(d.order) > 0 || !slices.Equal(files, d.bare) {
 		d.version++
 	}
+	d.bare = files
 	d.order, d.ready = nil, map[string]string{}
 	for id, s := range d.state {
 		if s == page.Waiting || s == page.Copying {

@@ -1,1 +1,19 @@
-// to come
+// Two to six runs beside each other, each from its own start, on one clock.
+import { $, attempt, say, send } from './common.js';
+import { Clock, Player } from './player.js';
+
+const form = $('choose');
+if (form) {
+  form.addEventListener('submit', e => {
+    e.preventDefault();
+    const runs = [...form.querySelectorAll('input[name=run]:checked')].map(i => i.value);
+    attempt(async () => {
+      say('The runs are being laid side by side.');
+      const made = await send('POST', '/side', { name: $('name').value.trim(), runs });
+      location.href = `/side?name=${encodeURIComponent(made.name)}`;
+    });
+  });
+} else {
+  const players = [...document.querySelectorAll('.player')].map(p => new Player(p));
+  if (players.length) new Clock(players, p => p.start, 0, Math.max(...players.map(p => p.end - p.start)));
+}

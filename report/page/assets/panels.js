@@ -1,0 +1,304 @@
+// The forms of the set-up, one panel a tab.
+import { make, say } from './common.js';
+import { S, board, cameraDoc, change, corner, finish, groups, layoutDoc, panel, residual, round, solved } from './setup.js';
+
+// number reads what was typed; a comma serves as the decimal sign too.
+function number(text) {
+  const t = text.trim().replace(',', '.');
+  if (t === '') return undefined;
+  const v = Number(t);
+  return Number.isFinite(v) ? v : NaN;
+}
+
+// cell is an input of a number that belongs to a place of the doc.
+function cell(key, label, value, set, attributes = {}) {
+  const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': key, 'aria-label': label, value: value ?? '', ...attributes });
+  e.addEventListener('change', () => {
+    const v = number(e.value);
+    if (Number.isNaN(v)) { say(`"${e.value}" is no number.`); e.setAttribute('aria-invalid', 'true'); return; }
+    change(() => set(v));
+  });
+  return e;
+}
+
+function word(key, label, value, set) {
+  const e = make('input', { type: 'text', autocomplete: 'off', 'data-key': key, value: value ?? '' });
+  e.addEventListener('change', () => set(e.value.trim()));
+  return make('label', {}, `${label} `, e);
+}
+
+const labelled = (label, input) => { input.removeAttribute('aria-label'); return make('label', {}, `${label} `, input); };
+const button = (key, text, onclick, more = {}) => make('button', { type: 'button', 'data-key': key, onclick, ...more }, text);
+const p = (...c) => make('p', {}, ...c);
+
+// rename gives an entry another name at its old place.
+function rename(of, from, to) {
+  const out = {};
+  for (const [k, v] of Object.entries(of)) out[k === from ? to : k] = v;
+  for (const k of Object.keys(of)) delete of[k];
+  Object.assign(of, out);
+}
+
+function setOrDrop(o, k, v) { if (v === undefined) delete o[k]; else o[k] = v; }
+
+// chooser offers the entries of a part of the doc and a name for a new one.
+function chooser(kind, part, now, pick, fresh) {
+  const names = Object.keys(S.doc[part] || {});
+  const e = make('select', { 'data-key': `${part}-choose` }, ...names.map(n => make('option', { value: n, selected: n === now }, n)), make('option', { value: '\n', selected: !now }, `a new ${kind}`));
+  e.addEventListener('change', () => { pick(e.value === '\n' ? '' : e.value); panel(); board.draw(); });
+  const name = word(`${part}-name`, 'called', now, v => {
+    if (!v) return;
+    if ((S.doc[part] || {})[v] && v !== now) { say(`There is a ${kind} called ${v} already.`); return; }
+    change(() => {
+      S.doc[part] ||= {};
+      if (now) rename(S.doc[part], now, v); else S.doc[part][v] = fresh();
+      if (now && part === 'cameras') for (const l of Object.values(S.doc.layouts || {})) if (l.camera === now) l.camera = v;
+      pick(v);
+    });
+  });
+  return p(make('label', {}, `${kind[0].toUpperCase()}${kind.slice(1)} `, e), ' ', name);
+}
+
+const frameSize = () => (S.image ? [...S.size] : [1280, 720]);
+
+// offCell says how far mark i lies from where the solved camera puts it.
+function offCell(i, td) {
+  const r = residual(i);
+  td.className = r?.left_out_as_outlier ? 'off bad' : 'off';
+  td.textContent = r ? `${r.residual_px === null ? '–' : r.residual_px.toFixed(2)} px${r.residual_m === null ? '' : `\n${(1000 * r.residual_m).toFixed(1)} mm`}${r.left_out_as_outlier ? '\nleft out' : ''}` : '';
+  return td;
+}
+
+// seenCell says how long tape i is as the camera sees it.
+function seenCell(i, td) {
+  const err = solved()?.judged?.tapes?.[i]?.error_m, long = cameraDoc()?.tapes?.[i]?.length;
+  td.className = 'seen';
+  td.textContent = err === null || err === undefined ? 'not known' : `${(long + err).toFixed(3)} m, ${err >= 0 ? '+' : '−'}${Math.abs(1000 * err).toFixed(1)} mm`;
+  return td;
+}
+
+const refresh = (what, cell) => [...document.querySelectorAll(`#panel td.${what}`)].forEach((td, i) => cell(i, td));
+
+// corners is the table of an outline.
+function corners(key, points, name) {
+  const rows = points.map((q, i) => make('tr', {}, make('th', { scope: 'row' }, String(i + 1)),
+    ...[0, 1].map(k => make('td', {}, cell(`${key}-${i}-${k}`, `${name}, corner ${i + 1}, ${'xy'[k]} in metres`, q[k], v => { if (v !== undefined) q[k] = v; }))),
+    make('td', {}, button(`${key}-${i}-less`, 'Take out', () => { if (points.length > 3) change(() => points.splice(i, 1)); else say('An outline needs three corners.'); }, { 'aria-label': `Take out corner ${i + 1} of ${name}` }))));
+  return make('table', {}, make('thead', {}, make('tr', {}, ...['', 'x, m', 'y, m', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows,
+    make('tr', {}, make('td', { colspan: 4 }, button(`${key}-more`, 'Add a corner', () => change(() => points.push([...points[points.length - 1]])))))));
+}
+
+// outlining is what helps while an outline is drawn.
+function outlining(start) {
+  const side = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'side', value: S.side ?? '' });
+  side.setAttribute('value', S.side ?? '');
+  side.addEventListener('input', () => { side.defaultValue = side.value; const v = number(side.value); S.side = v > 0 ? v : null; });
+  const tick = (k, text) => make('label', {}, make('input', { type: 'checkbox', 'data-key': `tick-${k}`, checked: S[k], onchange: e => { S[k] = e.target.checked; } }), ` ${text}`);
+  const top = S.drawing && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' I point at its top') : null;
+  const typed = make('form', {}, 'Or type it: ', make('label', {}, 'x ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-x', autocomplete: 'off' })), ' ', make('label', {}, 'y ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-y', autocomplete: 'off' })), ' ', make('button', { 'data-key': 'next' }, 'Set corner'));
+  typed.addEventListener('submit', e => {
+    e.preventDefault();
+    const [a, b] = [...typed.querySelectorAll('input')].map(i => number(i.value));
+    if (!Number.isFinite(a) || !Number.isFinite(b)) { say('A corner needs x and y in metres.'); return; }
+    S.drawing.points.push([a, b]);
+    typed.reset();
+    say(`Corner ${S.drawing.points.length} at ${a}, ${b} m.`);
+    panel();
+    board.draw();
+    document.querySelector('[data-key="next-x"]').focus();
+  });
+  if (!S.drawing) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Catch corners'))];
+  return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Leave it', () => { S.drawing = null; panel(); board.draw(); })),
+    p(make('label', {}, 'The next side is this long, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Catch corners'), ' ', top)];
+}
+
+export const tabs = {
+  marks: {
+    title: 'Camera and marks',
+    judged: () => refresh('off', offCell),
+    how: 'Click a mark in the picture, then type where it lies on the floor. Drag it or click in the loupe to set it finely.',
+    point(q) {
+      if (S.view !== 'picture') { say('Marks are set in the picture.'); return; }
+      if (!S.image) { say('Choose a recording first.'); return; }
+      change(() => {
+        if (!S.cameraName) { S.cameraName = 'ceiling'; S.doc.cameras ||= {}; S.doc.cameras.ceiling = { frame: frameSize(), marks: [] }; }
+        const c = cameraDoc();
+        c.marks ||= [];
+        const open = c.marks[S.mark] && !c.marks[S.mark].pixel ? S.mark : -1;
+        if (open >= 0) c.marks[open].pixel = q.map(v => round(v, 2));
+        else { c.marks.push({ pixel: q.map(v => round(v, 2)) }); S.mark = c.marks.length - 1; }
+      });
+      document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus();
+      say(`Mark ${S.mark + 1} at pixel ${q.map(v => v.toFixed(1)).join(', ')}. Type where it lies.`);
+    },
+    build() {
+      const c = cameraDoc();
+      const out = [chooser('camera', 'cameras', S.cameraName, v => { S.cameraName = v; S.mark = -1; }, () => ({ frame: frameSize(), marks: [] }))];
+      if (!c) return [...out, p('Click the first mark in the picture, or give the camera a name.')];
+      c.frame ||= frameSize();
+      out.push(p(labelled('Pictures, pixels wide', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }))));
+      if (S.image && (c.frame[0] !== S.size[0] || c.frame[1] !== S.size[1])) {
+        out.push(make('p', { class: 'wrong' }, `This recording's pictures are ${S.size[0]} by ${S.size[1]}. `, button('frame-take', 'Take that', () => change(() => { c.frame = [...S.size]; }))));
+      }
+      out.push(p(labelled('Lens above the floor, m (if measured)', cell('height', '', c.height, v => setOrDrop(c, 'height', v)))));
+      const head = ['', 'x, m', 'y, m', 'z, m', 'column', 'row', 'off by', ''];
+      const rows = (c.marks || []).map((m, i) => {
+        const floor = k => cell(`mark-${i}-${k}`, `Mark ${i + 1}, ${'xyz'[k]} in metres`, m.floor?.[k], v => {
+          m.floor ||= [];
+          if (k === 2 && (v === undefined || v === 0)) { m.floor.length = Math.min(2, m.floor.length); return; }
+          m.floor[k] = v ?? null;
+        }, { onfocus: () => { if (S.mark !== i) { S.mark = i; board.draw(); for (const tr of document.querySelectorAll('#panel tr[aria-selected]')) tr.setAttribute('aria-selected', String(tr.dataset.mark === String(i))); } } });
+        const pixel = k => cell(`mark-${i}-p${k}`, `Mark ${i + 1}, ${['column', 'row'][k]}`, m.pixel?.[k], v => { m.pixel ||= []; m.pixel[k] = v ?? null; }, { class: 'wide' });
+        return make('tr', { 'aria-selected': String(S.mark === i), 'data-mark': i }, make('th', { scope: 'row' }, button(`mark-${i}`, String(i + 1), () => { S.mark = i; panel(); board.draw(); }, { 'aria-label': `Choose mark ${i + 1}` })),
+          ...[0, 1, 2].map(k => make('td', {}, floor(k))), ...[0, 1].map(k => make('td', {}, pixel(k))), offCell(i, make('td', {})),
+          make('td', {}, button(`mark-${i}-less`, 'Take out', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Take out mark ${i + 1}` })));
+      });
+      out.push(make('table', {}, make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
+      out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); S.mark = c.marks.length - 1; }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
+      const b = c.board || {};
+      const of = (k, label, text) => {
+        const set = v => change(() => { const n = { ...(c.board || { pictures: 'boards/*.png' }) }; setOrDrop(n, k, v); c.board = n; if (!['columns', 'rows', 'square'].some(x => n[x])) delete c.board; });
+        if (text) return word(`board-${k}`, label, b[k], set);
+        const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': `board-${k}`, value: b[k] ?? '' });
+        e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is no number.`); else set(v); });
+        return make('label', {}, `${label} `, e);
+      };
+      out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, whose corners are found by themselves'),
+        p(of('pictures', 'Pictures, from the lab’s folder', true)), p(of('columns', 'Inner corners along a row'), ' ', of('rows', 'along a column')), p(of('square', 'Side of a square, m'))));
+      return out;
+    },
+  },
+
+  room: {
+    title: 'Room',
+    how: 'Draw the outline of the room on the picture or on the plan. Corners can be dragged.',
+    point(q) {
+      if (S.dock) { const f = board.floorAt(q); if (f) { S.dock = false; change(() => { const l = layoutDoc(); l.dock = { at: f.map(v => round(v, 3)), heading: l.dock?.heading || 0 }; }); } return; }
+      if (S.drawing) corner(q); else say('Press “Draw the room” first.');
+    },
+    build() {
+      const l = layoutDoc();
+      const out = [chooser('layout', 'layouts', S.layoutName, v => { S.layoutName = v; S.piece = null; }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
+      if (!l) return [...out, p('Give the layout a name first; its recordings lie in a folder of that name.')];
+      const cameras = Object.keys(S.doc.cameras || {});
+      out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
+      out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => { S.drawing = { group: 'room', name: 'the room', points: [] }; panel(); board.draw(); }))));
+      if (l.room && !S.drawing) out.push(corners('room', l.room, 'the room'));
+      const d = l.dock;
+      out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
+        p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v))), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v))), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }))),
+        p(button('dock-point', S.dock ? 'Point at it now' : 'Point at it', () => { S.dock = !S.dock; panel(); }, { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'No dock', () => change(() => { delete l.dock; })) : null)));
+      return out;
+    },
+  },
+
+  things: {
+    title: 'Things in it',
+    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, props are small things to avoid.',
+    point(q) { if (S.drawing) corner(q); else say('Name a thing and press “Draw it” first.'); },
+    build() {
+      const l = layoutDoc();
+      if (!l) return [p('Draw the room first.')];
+      const kinds = { obstacles: 'obstacle', overhead: 'overhead', areas: 'area', props: 'prop' };
+      const list = groups.flatMap(g => Object.keys(l[g] || {}).map(n => make('li', {}, button(`piece-${n}`, n, () => { S.piece = { group: g, name: n }; panel(); board.draw(); }, { 'aria-pressed': String(S.piece?.name === n) }), ` ${kinds[g]}`)));
+      const group = make('select', { 'data-key': 'new-group' }, ...groups.map(g => make('option', { value: g }, kinds[g])));
+      const name = make('input', { type: 'text', autocomplete: 'off', 'data-key': 'new-name' });
+      const height = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'new-height' });
+      const start = make('form', {}, make('label', {}, 'A new ', group), ' ', make('label', {}, 'called ', name), ' ', make('label', {}, 'high, m ', height), ' ', make('button', { 'data-key': 'draw-it' }, 'Draw it'));
+      start.addEventListener('submit', e => {
+        e.preventDefault();
+        const n = name.value.trim(), h = number(height.value), g = group.value;
+        if (!n) { say('Give it a name.'); name.focus(); return; }
+        if (groups.some(x => l[x]?.[n])) { say(`There is a thing called ${n} already.`); return; }
+        if (!(h >= 0) && (g === 'obstacles' || g === 'overhead')) { say('How high is it, in metres? What it hides from the camera depends on it.'); height.focus(); return; }
+        // It comes into the room once its outline is done.
+        const made = {};
+        if (g === 'areas') made.kind = 'surface';
+        if (h >= 0) made.height = h;
+        start.reset();
+        S.drawing = { group: g, name: n, points: [], top: g === 'overhead', height: h || 0, made };
+        panel();
+        board.draw();
+      });
+      const out = [...outlining(start)];
+      if (list.length) out.push(make('ul', {}, ...list));
+      const s = S.piece && l[S.piece.group]?.[S.piece.name];
+      if (s && !S.drawing) {
+        const { group: g, name: n } = S.piece;
+        out.push(make('fieldset', {}, make('legend', {}, `${n}, ${kinds[g]}`),
+          p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); S.piece = { group: g, name: v }; }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),
+          g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['asked', 'floor to be cleaned'], ['keep_out', 'floor to keep out of']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
+          corners('piece', s.outline || [], n),
+          p(button('piece-less', `Take ${n} out`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; S.piece = null; })))));
+      }
+      return out;
+    },
+  },
+
+  robots: {
+    title: 'Robots',
+    how: 'Type the sizes of each robot; the first tool is the one that the headline figures are for.',
+    build() {
+      const out = [chooser('robot', 'robots', S.robotName, v => { S.robotName = v; }, () => ({ tools: { brush: {} } }))];
+      const r = S.doc.robots?.[S.robotName];
+      if (!r) return [...out, p('Give the robot a name, as its recordings carry it.')];
+      const plain = v => (v && typeof v === 'object' ? v.value : v);
+      const put = (o, k, v) => { if (o[k] && typeof o[k] === 'object' && v !== undefined) o[k].value = v; else setOrDrop(o, k, v); };
+      out.push(p(r.outline ? 'Its outline is not round; see lab.yaml. ' : labelled('Across, m', cell('diameter', '', plain(r.diameter), v => put(r, 'diameter', v))), ' ', labelled('high, m', cell('robot-height', '', plain(r.height), v => put(r, 'height', v)))));
+      for (const [n, t] of Object.entries(r.tools || {})) {
+        out.push(make('fieldset', {}, make('legend', {}, `Tool ${n}`), p(word(`tool-${n}`, 'Called', n, v => { if (v && v !== n && !r.tools[v]) change(() => rename(r.tools, n, v)); }), ' ', labelled('wide, m', cell(`tool-${n}-width`, '', plain(t.width), v => put(t, 'width', v)))),
+          p(labelled('ahead of the centre, m', cell(`tool-${n}-ahead`, '', plain(t.ahead), v => put(t, 'ahead', v))), ' ', labelled('left of it, m', cell(`tool-${n}-left`, '', plain(t.left), v => put(t, 'left', v)))),
+          Object.keys(r.tools).length > 1 ? p(button(`tool-${n}-less`, `Take ${n} out`, () => change(() => { delete r.tools[n]; }))) : null));
+      }
+      out.push(p(button('tool-more', 'Another tool', () => change(() => { r.tools ||= {}; let n = 'pad'; for (let i = 2; r.tools[n]; i++) n = `tool${i}`; r.tools[n] = {}; }))));
+      return out;
+    },
+  },
+
+  distances: {
+    title: 'Distances',
+    judged: () => refresh('seen', seenCell),
+    how: 'Click two points to measure the distance between them, and hold it against a tape.',
+    point(q) {
+      if (S.tapeEnds.length >= 2) S.tapeEnds = [];
+      S.tapeEnds.push(q.map(v => round(v, 2)));
+      panel();
+      board.draw();
+      if (S.tapeEnds.length === 2) say(span());
+    },
+    build() {
+      const c = cameraDoc();
+      const out = [p(S.tapeEnds.length === 2 ? span() : S.tapeEnds.length === 1 ? 'Now the other end.' : 'No distance is measured.')];
+      if (S.tapeEnds.length === 2 && S.view === 'picture' && c) {
+        const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'tape-length' });
+        const form = make('form', {}, make('label', {}, 'The tape says, m ', e), ' ', make('button', { 'data-key': 'tape-keep' }, 'Keep it as a tape'));
+        form.addEventListener('submit', ev => {
+          ev.preventDefault();
+          const v = number(e.value);
+          if (!(v > 0)) { say('Type what the tape says, in metres.'); return; }
+          const ends = S.tapeEnds;
+          form.reset();
+          S.tapeEnds = [];
+          change(() => { c.tapes ||= []; c.tapes.push({ pixels: ends, length: v }); });
+        });
+        out.push(form);
+      }
+      if (c?.tapes?.length) {
+        out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'seen as', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
+          return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (v > 0) t.length = v; })),
+            seenCell(i, make('td', {})),
+            make('td', {}, button(`tape-${i}-less`, 'Take out', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Take out tape ${i + 1}` })));
+        }))));
+      }
+      return out;
+    },
+  },
+};
+
+function dock(l, k, v) { l.dock ||= { at: [0, 0], heading: 0 }; l.dock.at ||= [0, 0]; if (v !== undefined) l.dock.at[k] = v; }
+
+function span() {
+  const ends = S.tapeEnds.map(q => board.floorAt(q));
+  if (!ends[0] || !ends[1]) return 'The two points do not both show the floor; are the marks set?';
+  return `The distance is ${Math.hypot(ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]).toFixed(3)} m.`;
+}

@@ -1,0 +1,192 @@
+// Plays runs: the recording beside the plan, all on one clock. A recording that
+// the browser cannot play is shown as stills, taken from it one by one.
+import { clock, dark, make } from './common.js';
+
+const tailSeconds = 20;
+
+// Player shows one run at any time of its recording.
+export class Player {
+  constructor(root) {
+    this.root = root;
+    this.run = JSON.parse(root.dataset.player);
+    this.video = root.querySelector('video');
+    this.still = root.querySelector('.still');
+    this.img = root.querySelector('.plan img');
+    this.svg = root.querySelector('.plan svg');
+    this.readout = root.querySelector('.readout');
+    this.offsets = [0]; // of each part, s; known once its video tells its length
+    this.part = 0;
+    this.stills = false;
+    this.start = this.run.start_s ?? 0;
+    this.end = this.run.end_s ?? this.run.length_s ?? 1;
+    this.length = Math.max(this.run.length_s ?? 0, this.end, 1);
+    this.plan(this.run.plan);
+    if (this.run.videos.length === 0) {
+      this.video.hidden = true;
+      root.querySelector('.noscreen').hidden = false;
+    } else {
+      this.video.addEventListener('error', () => this.useStills());
+      this.video.addEventListener('loadedmetadata', () => {
+        if (this.video.videoWidth === 0) this.useStills();
+        else if (this.pending !== undefined) { this.video.currentTime = this.pending; this.pending = undefined; }
+      });
+      if (this.run.videos.length > 1) this.useStills(); else this.video.src = this.address(this.run.videos[0]);
+    }
+  }
+
+  address(f) { return `/recordings/${f.split('/').map(encodeURIComponent).join('/')}`; }
+
+  // plan sets the picture of the plan and what lies over it.
+  plan(p) {
+    const [layout, run] = this.run.id.split('/').map(encodeURIComponent);
+    const scale = 1 / p.k;
+    this.img.src = `/pictures/${layout}/${run}/passes?width=${p.width}&height=${p.height}&labels=none&theme=${dark() ? 'dark' : 'light'}&scale=${scale}`;
+    this.img.width = p.width;
+    this.img.height = p.height;
+    this.svg.setAttribute('viewBox', `0 0 ${p.width} ${p.height}`);
+    this.tail = make('polyline', { class: 'tail' });
+    this.body = make('circle', { class: 'body', r: Math.max(4, this.run.radius_m * p.k) });
+    this.nose = make('line', { class: 'body' });
+    this.svg.replaceChildren(this.tail, this.body, this.nose);
+    this.at = (x, y) => [p.x0 + p.k * x, p.y0 - p.k * y];
+  }
+
+  useStills() {
+    if (this.stills) return;
+    this.stills = true;
+    this.video.hidden = true;
+    this.still.hidden = false;
+    this.seek(this.t ?? this.start);
+  }
+
+  // place returns where the robot is at t: x, y, heading or undefined.
+  place(t) {
+    const p = this.run.path;
+    let lo = 0, hi = p.length - 1;
+    if (hi < 0 || t < p[0][0]) return undefined;
+    while (lo < hi) { const m = (lo + hi + 1) >> 1; if (p[m][0] <= t) lo = m; else hi = m - 1; }
+    const a = p[lo], b = p[Math.min(lo + 1, p.length - 1)];
+    if (a[1] === null || b[1] === null || b[0] <= a[0]) return a[1] === null ? undefined : { i: lo, x: a[1], y: a[2], h: a[3] };
+    const f = Math.min(1, Math.max(0, (t - a[0]) / (b[0] - a[0])));
+    return { i: lo, x: a[1] + f * (b[1] - a[1]), y: a[2] + f * (b[2] - a[2]), h: a[3] === null ? null : a[3] + f * ((b[3] ?? a[3]) - a[3]) };
+  }
+
+  // show draws the plan at time t.
+  show(t) {
+    this.t = t;
+    const here = this.place(t);
+    this.body.style.display = this.nose.style.display = here ? '' : 'none';
+    const points = [];
+    if (here) {
+      const [x, y] = this.at(here.x, here.y);
+      this.body.setAttribute('cx', x);
+      this.body.setAttribute('cy', y);
+      if (here.h !== null) {
+        const r = Math.max(6, this.run.radius_m * this.run.plan.k), a = here.h * Math.PI / 180;
+        for (const [k, v] of Object.entries({ x1: x, y1: y, x2: x + r * Math.cos(a), y2: y - r * Math.sin(a) })) this.nose.setAttribute(k, v);
+      }
+      for (let i = here.i; i >= 0 && this.run.path[i][0] > t - tailSeconds; i--) {
+        if (this.run.path[i][1] !== null) points.push(this.at(this.run.path[i][1], this.run.path[i][2]).map(v => v.toFixed(1)).join(','));
+      }
+    }
+    this.tail.setAttribute('points', points.join(' '));
+    this.readout.textContent = `${clock(t - this.start)} of the run, ${clock(t)} in the recording` + (here ? `, at ${here.x.toFixed(2)}, ${here.y.toFixed(2)} m` : ', place not known');
+  }
+
+  // seek shows time t, recording and plan.
+  seek(t) {
+    t = Math.min(Math.max(0, t), this.length);
+    this.show(t);
+    if (this.run.videos.length === 0) return;
+    if (!this.stills) {
+      if (this.video.readyState >= 1) this.video.currentTime = t; else this.pending = t;
+      return;
+    }
+    // One still at a time: while one is on its way, only the last asked for waits.
+    if (this.fetching) { this.wanted = t; return; }
+    this.fetching = true;
+    const next = new Image();
+    const done = () => {
+      this.fetching = false;
+      if (this.wanted !== undefined) { const w = this.wanted; this.wanted = undefined; this.seek(w); }
+    };
+    next.onload = () => { this.still.src = next.src; this.still.dataset.t = t; done(); };
+    next.onerror = done;
+    next.src = `/frame?${this.run.videos.map(f => `file=${encodeURIComponent(f)}`).join('&')}&t=${t.toFixed(2)}&width=800`;
+  }
+
+  play(rate) {
+    if (this.run.videos.length === 0 || this.stills) return;
+    this.video.playbackRate = rate;
+    this.video.play().catch(() => this.useStills());
+  }
+
+  pause() { this.video.pause(); }
+}
+
+// Clock drives players: its time is that since each one's zero.
+export class Clock {
+  constructor(players, zero, from, to) {
+    Object.assign(this, { players, zero, from, to });
+    this.t = from;
+    this.playing = false;
+    this.seekBar = document.getElementById('seek');
+    this.button = document.getElementById('play');
+    this.out = document.getElementById('at');
+    this.rate = document.getElementById('rate');
+    this.seekBar.min = from;
+    this.seekBar.max = to;
+    this.seekBar.addEventListener('input', () => this.seek(Number(this.seekBar.value)));
+    this.button.addEventListener('click', () => (this.playing ? this.pause() : this.play()));
+    this.rate.addEventListener('change', () => { if (this.playing) { this.pause(); this.play(); } });
+    this.seek(from);
+  }
+
+  tell() {
+    this.seekBar.value = this.t;
+    this.seekBar.setAttribute('aria-valuetext', clock(this.t));
+    this.out.textContent = `${clock(this.t)} of ${clock(this.to)}`;
+  }
+
+  seek(t) {
+    this.t = Math.min(Math.max(t, this.from), this.to);
+    for (const p of this.players) p.seek(this.t + this.zero(p));
+    this.tell();
+    if (this.playing) { this.last = undefined; }
+  }
+
+  play() {
+    if (this.t >= this.to) this.seek(this.from);
+    this.playing = true;
+    this.last = undefined;
+    this.button.textContent = 'Pause';
+    this.button.setAttribute('aria-pressed', 'true');
+    const rate = Number(this.rate.value);
+    for (const p of this.players) p.play(rate);
+    const step = now => {
+      if (!this.playing) return;
+      if (this.last !== undefined) this.t += rate * (now - this.last) / 1000;
+      this.last = now;
+      for (const p of this.players) {
+        const t = this.t + this.zero(p);
+        if (p.stills) p.seek(t);
+        else {
+          p.show(t);
+          // A video that lags or runs ahead is set right.
+          if (p.video.readyState >= 2 && !p.video.seeking && Math.abs(p.video.currentTime - t) > 0.3 + 0.15 * rate && t < (p.video.duration || 0)) p.video.currentTime = t;
+        }
+      }
+      this.tell();
+      if (this.t >= this.to) this.pause(); else requestAnimationFrame(step);
+    };
+    requestAnimationFrame(step);
+  }
+
+  pause() {
+    this.playing = false;
+    this.button.textContent = 'Play';
+    this.button.setAttribute('aria-pressed', 'false');
+    for (const p of this.players) p.pause();
+    this.seek(this.t);
+  }
+}
