@@ -7,12 +7,15 @@ import (
 	"swathe/geom"
 )
 
-// Motion is how the camera has turned since the background was made: a small
-// rotation, for a camera on a ceiling is knocked about its joint.
+// Motion is how the picture has moved since the background was made: by a small
+// rotation of the camera, for one on a ceiling is knocked about its joint, or,
+// where Anchors are flat, by a shift and turn of the picture itself, which is
+// what stabilisation does.
 type Motion struct {
-	W       [3]float64 // rotation vector in the camera frame, rad
+	W       [3]float64 // rotation vector in the camera frame, rad; flat: the like that moves the middle alike
 	RMS     float64    // px, of the anchors about it
 	Anchors int        // that agree
+	Seen    int        // anchors that were found again, agreeing or not
 	Px      float64    // px, the largest movement at the picture's edges
 }
 
@@ -33,6 +36,7 @@ type anchor struct {
 // and its movement measured.
 type Anchors struct {
 	cam   *geom.Camera
+	flat  bool // the picture is shifted, not the camera turned
 	list  []anchor
 	patch []float32
 }
@@ -208,6 +212,13 @@ func rotate(w, v [3]float64) [3]float64 {
 }
 
 func (a *Anchors) project(w, ray [3]float64) geom.Point2 {
+	if a.flat {
+		l := a.cam.Lens
+		p := l.Distort(ray[0]/ray[2], ray[1]/ray[2])
+		s, c := math.Sincos(w[2])
+		dx, dy := p.X-l.Cx, p.Y-l.Cy
+		return geom.Point2{X: l.Cx + c*dx - s*dy + w[1]*l.Fx, Y: l.Cy + s*dx + c*dy - w[0]*l.Fy}
+	}
 	v := rotate(w, ray)
 	return a.cam.Lens.Distort(v[0]/v[2], v[1]/v[2])
 }
@@ -226,7 +237,7 @@ func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
 			got = append(got, pair{c, at})
 		}
 	}
-	if len(got) < 6 {
+	if m.Seen = len(got); m.Seen < 6 {
 		return m, false
 	}
 	w := guess

@@ -67,9 +67,9 @@ func sitsAlone(f Fit) bool {
 // marks were surveyed: the samples are brought to where the camera was then.
 func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
-	samples, moved := steady(set, samples, reference, factor)
+	samples, moved, flat := steady(set, samples, reference, factor)
 	b := stack(samples, factor)
-	b.Moved = moved
+	b.Moved, b.flat = moved, flat
 	for round := 0; round < 2; round++ {
 		ghosts := findGhosts(set, samples, b)
 		if len(ghosts) == 0 {

@@ -66,8 +66,9 @@ type Texture struct {
 // that came and went with the place would be worse than none.
 func NewTexture(set *Setup) *Texture {
 	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), fft: fourier.NewFFT(textureAngles)}
-	mid := geom.Point3{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2, Z: set.Robot.Height}
-	t.large = t.radius/t.cam.PixelSize(mid)*float64(int(1)<<set.Halved) >= minTextureRadius
+	mid := geom.Pose{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2}
+	top := geom.TopRim(t.cam, geom.Robot{Diameter: 2 * t.radius, Height: t.height}, mid, 0, 64)
+	t.large = math.Sqrt(math.Abs(top.Area())/math.Pi)*float64(int(1)<<set.Halved) >= minTextureRadius
 	t.ring = make([]float64, textureAngles)
 	t.coef = make([]complex128, textureAngles/2+1)
 	t.mask = make([]bool, textureAngles)

@@ -83,31 +83,26 @@ func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
 // steady brings samples to where the camera was when the reference was taken;
 // without one, to where it was in the first third of them, their middle if it
 // shook. Samples that cannot be brought there are left out. moved is the
-// largest movement found, px, infinite if most samples do not fit.
-func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out []*Picture, moved float64) {
+// largest movement found, px, infinite if most samples do not fit; flat tells
+// whether the picture was shifted rather than the camera turned.
+func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out []*Picture, moved float64, flat bool) {
 	from := &samples[0].Y
 	if reference != nil {
 		from = reference
 	}
 	a := NewAnchors(set.Cam, from, 2)
 	if len(a.list) < 8 {
-		return samples, 0
+		return samples, 0, false
 	}
 	ref := from.Shrink(factor, Plane{})
-	w := make([][3]float64, len(samples))
-	known := make([]bool, len(samples))
-	var guess [3]float64
-	for i, s := range samples {
-		m, ok := a.Measure(&s.Y, guess)
-		if !ok {
-			small := s.Y.Shrink(factor, Plane{})
-			m, ok = a.Measure(&s.Y, a.coarse(&ref, &small, factor))
-		}
-		if ok {
-			guess = m.W
-			w[i], known[i] = m.W, true
-		}
+	w, known, turned := a.follow(samples, &ref, factor)
+	// Stabilisation shifts the picture instead of turning the camera: which it
+	// is shows in how well the anchors agree.
+	a.flat = true
+	if v, k, shifted := a.follow(samples, &ref, factor); shifted < 0.8*turned {
+		w, known, flat = v, k, true
 	}
+	a.flat = flat
 	var base [3]float64
 	if reference == nil {
 		base = middleMotion(w[:(len(w)+2)/3], known)
@@ -124,9 +119,31 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 		out = append(out, s)
 	}
 	if len(out) < 3 || len(out) < len(samples)/3 {
-		return samples, math.Inf(1)
+		return samples, math.Inf(1), flat
 	}
-	return out, moved
+	return out, moved, flat
+}
+
+// follow measures the motion of all samples; misfit is how far the anchors are
+// from agreeing, px, over all of them.
+func (a *Anchors) follow(samples []*Picture, ref *Plane, factor int) (w [][3]float64, known []bool, misfit float64) {
+	w, known = make([][3]float64, len(samples)), make([]bool, len(samples))
+	var guess [3]float64
+	for i, s := range samples {
+		m, ok := a.Measure(&s.Y, guess)
+		if !ok {
+			small := s.Y.Shrink(factor, Plane{})
+			m, ok = a.Measure(&s.Y, a.coarse(ref, &small, factor))
+		}
+		if !ok {
+			misfit += 2
+			continue
+		}
+		guess = m.W
+		w[i], known[i] = m.W, true
+		misfit += m.RMS + 2*float64(m.Seen-m.Anchors)/float64(m.Seen)
+	}
+	return w, known, misfit + 0.02*float64(len(samples))
 }
 
 // middleMotion is the median of the known motions, axis by axis.

@@ -52,6 +52,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
 	w.tex = NewTexture(&set)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
+	w.anchors.flat = bg.flat
 	w.lastSteer, w.adrift = math.Inf(-1), math.NaN()
 	w.props = newPropEye(w, set.Props)
 	return w

@@ -113,7 +113,7 @@ func solve(t *testing.T, tr scene.Trait) *geom.Solution {
 func surveyed(t *testing.T, tr scene.Trait) *sight.Plane {
 	t.Helper()
 	s := tr.Scene
-	s.Camera, s.NoRobot, s.Nudges, s.People, s.Length = tr.Survey, true, nil, nil, 0
+	s.Camera, s.NoRobot, s.Nudges, s.People, s.Length = tr.Survey, true, nil, nil, 0.1
 	r, err := scene.NewRenderer(&s)
 	if err != nil {
 		t.Fatal(err)

@@ -168,7 +168,8 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 			continue
 		}
 		if s.State == geom.Lost {
-			if visibleAt(truth, s.T) > 0.5 {
+			// Not while somebody's hands come to it or leave it.
+			if visibleAt(truth, s.T) > 0.5 && !inSpans(truth.Carried, s.T-0.5) && !inSpans(truth.Carried, s.T+0.5) {
 				sc.LostSight++
 			}
 			continue
