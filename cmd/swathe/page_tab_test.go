@@ -80,7 +80,7 @@ func browserTab(t *testing.T, address string, width, height int64, dark bool) *t
 	t.Cleanup(stop)
 	ctx, done := chromedp.NewContext(alloc)
 	t.Cleanup(done)
-	ctx, cancel := context.WithTimeout(ctx, 5*time.Minute)
+	ctx, cancel := context.WithTimeout(ctx, 10*time.Minute)
 	t.Cleanup(cancel)
 	b := &tab{t: t, ctx: ctx, shots: os.Getenv("SWATHE_SHOTS")}
 	if err := chromedp.Listen(ctx, func(ev any) {

@@ -7,6 +7,7 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
+	"path"
 	"strings"
 )
 
@@ -55,11 +56,20 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if g.token != "" && !g.allowed(w, r) {
 		return
 	}
-	if strings.ContainsRune(r.URL.Path, 0) {
-		http.Error(w, "The address holds a NUL character.", http.StatusBadRequest)
+	if !straight(r.URL.Path) {
+		http.Error(w, "The address climbs, doubles a slash or holds a character that no address here has.", http.StatusBadRequest)
 		return
 	}
 	g.next.ServeHTTP(w, r)
+}
+
+// straight tells whether a path, unescaped, leads where it says: no part of it
+// is empty, . or .., and it holds no control character and no backslash.
+func straight(p string) bool {
+	if p == "" || p[0] != '/' || strings.ContainsFunc(p, func(c rune) bool { return c < ' ' || c == 0x7f || c == '\\' }) {
+		return false
+	}
+	return p == "/" || path.Clean(p) == strings.TrimSuffix(p, "/")
 }
 
 // host tells whether the Host of a request names this machine: an address that
