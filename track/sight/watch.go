@@ -18,7 +18,7 @@ type Watcher struct {
 
 	anchors   *Anchors
 	motion    Motion
-	moving    bool    // the picture shakes: look at every frame
+	shakeEnd  float64 // until then the picture may shake: look at every frame
 	lastSteer float64 // time of the last look at the anchors
 	adrift    float64 // since when the anchors are not found, NaN if they are
 
@@ -53,7 +53,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.tex = NewTexture(&set)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.anchors.flat = bg.flat
-	w.lastSteer, w.adrift = math.Inf(-1), math.NaN()
+	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
 	w.props = newPropEye(w, set.Props)
 	return w
 }
@@ -80,12 +80,15 @@ func (w *Watcher) whole(p *Picture) {
 const steerEvery = 1.0
 
 // shake is the movement between two looks at the anchors, px, above which they
-// are looked at in every frame.
-const shake = 0.3
+// are looked at in every frame for the next shakeFor seconds.
+const (
+	shake    = 0.3
+	shakeFor = 6
+)
 
 // steer measures how the camera has moved.
 func (w *Watcher) steer(p *Picture) {
-	if len(w.anchors.list) < 8 || !w.moving && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
+	if len(w.anchors.list) < 8 || p.T > w.shakeEnd && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
 		return
 	}
 	before := w.motion
@@ -98,8 +101,7 @@ func (w *Watcher) steer(p *Picture) {
 		if math.IsNaN(w.adrift) {
 			w.adrift = p.T
 		}
-		w.moving = true
-		w.lastSteer = p.T
+		w.shakeEnd, w.lastSteer = p.T+shakeFor, p.T
 		return
 	}
 	w.adrift = math.NaN()
@@ -107,8 +109,9 @@ func (w *Watcher) steer(p *Picture) {
 		m.W, m.Px = [3]float64{}, 0
 	}
 	d := w.anchors.edge([3]float64{m.W[0] - before.W[0], m.W[1] - before.W[1], m.W[2] - before.W[2]})
-	// One look more after a movement, to see whether it goes on.
-	w.moving = d > shake && !math.IsInf(w.lastSteer, -1)
+	if d > shake && !math.IsInf(w.lastSteer, -1) || w.bg.flat && w.bg.Moved > shake {
+		w.shakeEnd = p.T + shakeFor
+	}
 	w.motion, w.lastSteer = m, p.T
 }
 
