@@ -32,6 +32,7 @@ type RobotStands struct {
 	Runs    []string     `json:"runs"`
 	Pooled  []string     `json:"pooled_over"`
 	Figures []RobotPlace `json:"figures"`
+	Props   []PropTally  `json:"props"` // null where the layout has none, or none could be told
 }
 
 // RobotPlace is where it stands in one figure.
@@ -80,11 +81,14 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, runs []compare.Run, 
 	widths := map[float64]bool{}
 	for _, s := range st {
 		g := RobotStands{Layout: s.Layout, Phase: s.Phase, Robot: s.Group.Robot, Name: s.Name, Runs: []string{}, Pooled: append([]string{}, s.Group.Pooled...), Figures: []RobotPlace{}}
+		var props []map[string]string
 		for _, i := range s.Group.Runs {
 			r := byLayout[s.Layout][i]
 			g.Runs = append(g.Runs, r.ID)
 			widths[math.Round(r.ToolWidth*1e4)] = true
+			props = append(props, r.Props)
 		}
+		g.Props = propTallies(props)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
 			c := figureCell(s.Name, p.Cell)
@@ -141,7 +145,7 @@ func (p RobotPlace) u() float64 {
 func (d *Robots) tables(unit words.Unit) []Section {
 	var out []Section
 	for i := 0; i < len(d.Groups); {
-		g := d.Groups[i]
+		g, first := d.Groups[i], i
 		t := Table{Name: g.Layout + ", " + g.Phase, Head: []string{"robot", "runs"}}
 		var names []string
 		for _, p := range g.Figures {
@@ -175,7 +179,13 @@ func (d *Robots) tables(unit words.Unit) []Section {
 			t.Rows = append(t.Rows, row)
 		}
 		t.Rows = append(t.Rows, all)
-		out = append(out, Section{Heading: g.Layout + ", " + g.Phase + " runs", Tables: []Table{t}})
+		sec := Section{Heading: g.Layout + ", " + g.Phase + " runs", Tables: []Table{t}}
+		for _, h := range d.Groups[first:i] {
+			for _, p := range h.Props {
+				sec.List = append(sec.List, h.Name+", "+p.Sentence)
+			}
+		}
+		out = append(out, sec)
 	}
 	return out
 }
@@ -221,6 +231,9 @@ func (d *Robots) Text(w io.Writer, unit words.Unit) {
 				}
 				fmt.Fprintln(w)
 			}
+		}
+		for _, line := range s.List {
+			fmt.Fprintln(w, "  "+line)
 		}
 	}
 	for _, r := range d.Refused {

@@ -2,10 +2,12 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 
+	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
 )
 
@@ -235,6 +237,41 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 	})
 	for _, k := range kinds {
 		add("had: "+k, func(r *Run) (bool, bool, string) { return r.Events[k] > 0, r.Events != nil, "events were not sought" })
+	}
+	for _, p := range propOutcomes(runs) {
+		add(p.prop+": "+p.outcome, func(r *Run) (bool, bool, string) {
+			switch got := r.Props[p.prop]; got {
+			case "":
+				return false, false, "what became of it could not be told"
+			case conduct.Untested:
+				return false, false, "the robot never came near it"
+			default:
+				return got == p.outcome, true, ""
+			}
+		})
+	}
+	return out
+}
+
+type propOutcome struct{ prop, outcome string }
+
+// propOutcomes lists what became of which small thing in any of the runs: by
+// thing, the gravest first. A thing that was not tested is no outcome.
+func propOutcomes(runs []Run) []propOutcome {
+	seen := map[propOutcome]bool{}
+	names := map[string]bool{}
+	for _, r := range runs {
+		for name, o := range r.Props {
+			seen[propOutcome{name, o}], names[name] = true, true
+		}
+	}
+	var out []propOutcome
+	for _, name := range slices.Sorted(maps.Keys(names)) {
+		for i := len(conduct.Outcomes) - 1; i >= 0; i-- {
+			if p := (propOutcome{name, conduct.Outcomes[i]}); p.outcome != conduct.Untested && seen[p] {
+				out = append(out, p)
+			}
+		}
 	}
 	return out
 }

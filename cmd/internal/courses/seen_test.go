@@ -107,6 +107,7 @@ func TestUntouchedProps(t *testing.T) {
 		}
 		t.Run(tr.Name, func(t *testing.T) {
 			c := scene.Course{Trait: tr}
+			c.Scene.Timing.FPS = 10
 			base := *c.Scene.Plan
 			movers := c.Scene.Movers
 			lo, hi := base.Bounds()
