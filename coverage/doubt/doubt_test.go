@@ -135,6 +135,7 @@ func TestBudget(t *testing.T) {
 		t.Errorf("the budget adds up to %g, all together %g", math.Sqrt(sum), whole)
 	}
 	o.OutlineSigma *= 2
+	o.Draws = 20 // the budget alone is looked at
 	twice := measure(t, in, o)
 	k := twice.Budget[3].U["open_m2"] / r.Budget[3].U["open_m2"]
 	if math.Abs(k-2) > 0.05 { // the same draws, twice as large; areas hold a product term
