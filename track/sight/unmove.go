@@ -81,8 +81,8 @@ func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
 }
 
 // steady brings samples to where the camera was when the reference was taken;
-// without one, to where it was in the first third of them, their middle if it
-// shook. Samples that cannot be brought there are left out. moved is the
+// without one, to where it was in the first third of them, or, if the picture
+// swings to and fro, to the middle of its swing. Samples that cannot be brought there are left out. moved is the
 // largest movement found, px, infinite if most samples do not fit; flat tells
 // whether the picture was shifted rather than the camera turned.
 func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out []*Picture, moved float64, flat bool) {
@@ -106,6 +106,9 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 	var base [3]float64
 	if reference == nil {
 		base = middleMotion(w[:(len(w)+2)/3], known)
+		if flat { // it swings to and fro: its middle is the middle of all
+			base = meanMotion(w, known)
+		}
 	}
 	for i, s := range samples {
 		if !known[i] {
@@ -144,6 +147,23 @@ func (a *Anchors) follow(samples []*Picture, ref *Plane, factor int) (w [][3]flo
 		misfit += m.RMS + 2*float64(m.Seen-m.Anchors)/float64(m.Seen)
 	}
 	return w, known, misfit + 0.02*float64(len(samples))
+}
+
+// meanMotion is the mean of the known motions.
+func meanMotion(w [][3]float64, known []bool) (m [3]float64) {
+	n := 0.0
+	for i := range w {
+		if known[i] {
+			n++
+			for ax := range m {
+				m[ax] += w[i][ax]
+			}
+		}
+	}
+	for ax := range m {
+		m[ax] /= math.Max(n, 1)
+	}
+	return m
 }
 
 // middleMotion is the median of the known motions, axis by axis.
