@@ -28,7 +28,8 @@ type PropSight struct {
 
 // How near the robot must be, m between the outlines, for what.
 const (
-	touchReach  = 0.08 // it may be moving the prop
+	touchReach  = 0.08 // it may move the prop before the next look
+	metReach    = 0.03 // it may have moved the prop
 	shadowReach = 0.10 // its shadow or its side may spoil a measurement
 )
 
@@ -62,6 +63,7 @@ type prop struct {
 	at      geom.Pose // Heading: its turn
 	fresh   float64   // time of the last match
 	robotBy bool      // the robot was near since then
+	met     bool      // so near that it may have moved it
 	shape   []geom.Point2
 	shapeAt geom.Pose
 
@@ -219,7 +221,7 @@ func (e *propEye) see(p *Picture, found bool) {
 		q.next = p.T + e.every(q, gap) - 0.01
 		// A robot that is out of sight may be anywhere near.
 		if !found && e.everSeen && gap < 0.5 {
-			q.robotBy = true
+			q.robotBy, q.met = true, true
 			continue
 		}
 		if q.state == propWaits {

@@ -37,6 +37,7 @@ func (e *propEye) follow(p *Picture, q *prop, gap float64) {
 	if gap < touchReach {
 		q.robotBy = true
 	}
+	q.met = q.met || gap < metReach
 	near := gap < 0.5*e.set.Robot.Radius()
 	slack := 0.03
 	if near {
@@ -135,9 +136,9 @@ func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 	q.fresh = p.T
 	q.at = m.at
 	q.at.Heading = geom.WrapAngle(q.at.Heading)
-	q.log = append(q.log, propLook{p.T, q.at, m.visible, gap, held, q.robotBy})
+	q.log = append(q.log, propLook{p.T, q.at, m.visible, gap, held, q.met})
 	if gap > shadowReach {
-		q.robotBy = false
+		q.robotBy, q.met = false, false
 	}
 	if gap > shadowReach && p.T >= q.nextAfter {
 		q.after = e.crop(p, q)

@@ -89,16 +89,18 @@ func (q *prop) track() []PropPose {
 			next, last = rests[i+1].from, rests[i+1].at
 		}
 		leave := r.to
-		for k := r.to + 1; k < next && fits(q.log[k], r.at); k++ {
+		for k := r.to + 1; k < next && (fits(q.log[k], r.at) || !q.log[k].met && loose(q.log[k], r.at)); k++ {
 			leave = k
 		}
 		arrive := next
 		if i+1 < len(rests) {
-			for arrive > leave+1 && fits(q.log[arrive-1], last) {
-				arrive--
-			}
-			// It came to rest when it was last found at a new place.
-			for arrive > leave+1 && q.log[arrive-1].held && q.log[arrive-1].at == q.log[next-1].at {
+			// It came to rest when it was last found at a new place, or when the
+			// robot let go of it.
+			for arrive > leave+1 {
+				l := q.log[arrive-1]
+				if !fits(l, last) && !loose(l, last) && !(l.held && l.at == q.log[next-1].at) {
+					break
+				}
 				arrive--
 			}
 		}
@@ -112,6 +114,12 @@ func (q *prop) track() []PropPose {
 		}
 	}
 	return out
+}
+
+// loose tells whether a look is one at a prop at rest that the robot is beside,
+// but not at: what it differs by is the shadow's doing.
+func loose(l propLook, at geom.Pose) bool {
+	return l.gap > metReach && math.Hypot(l.at.X-at.X, l.at.Y-at.Y) <= handRest
 }
 
 // fits tells whether a look with the robot near is one at a prop at rest.

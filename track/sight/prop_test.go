@@ -1,0 +1,92 @@
+package sight
+
+import (
+	"math"
+	"testing"
+
+	"swathe/geom"
+)
+
+// tracked is a prop with some looks at it.
+func tracked(log []propLook) *prop {
+	return &prop{name: "sock", mid: geom.Point2{X: 1, Y: 1}, mpp: 0.005, log: log, laid: math.NaN(), taken: math.NaN()}
+}
+
+func lookAt(t, x, gap float64, met bool) propLook {
+	return propLook{t: t, at: geom.Pose{X: x, Y: 1.001}, visible: 1, gap: gap, met: met}
+}
+
+// A prop that was pushed lies still before and after, and moves while the robot
+// is at it; that it is measured a little off while the robot is near is no move.
+func TestTrackOfAPush(t *testing.T) {
+	q := tracked([]propLook{
+		lookAt(0, 1.0020, 1, false), lookAt(1, 1.0022, 1, false), lookAt(2, 1.0018, 0.5, false), // at rest, 2 mm off the survey
+		lookAt(3, 1.0080, 0.06, false),                               // the robot's shadow
+		lookAt(3.1, 1.0020, 0.01, true), lookAt(3.2, 1.030, 0, true), // pushed
+		lookAt(3.3, 1.060, 0, true), lookAt(3.4, 1.100, 0, true),
+		lookAt(3.5, 1.093, 0.05, true), // let go, and in the shadow
+		lookAt(4, 1.102, 0.3, true), lookAt(5, 1.102, 1, false), lookAt(6, 1.1021, 1, false),
+	})
+	s := q.sight()
+	if !s.Seen || s.Present != (geom.Span{}) {
+		t.Fatalf("%+v", s)
+	}
+	first, last := s.Track[0], s.Track[len(s.Track)-1]
+	if math.Hypot(first.X-1, first.Y-1) > 1e-9 {
+		t.Errorf("it lies at (%.4f, %.4f) first; so near to the survey, the survey holds", first.X, first.Y)
+	}
+	if math.Abs(last.X-first.X-0.1) > 1e-3 {
+		t.Errorf("moved by %.4f m, drawn 0.1", last.X-first.X)
+	}
+	for _, p := range s.Track {
+		if p.T <= 3.1 && p != (PropPose{T: p.T, X: first.X, Y: first.Y}) {
+			t.Errorf("at %.1f s it has moved already: %+v", p.T, p)
+		}
+		if p.T >= 3.4 && math.Abs(p.X-last.X) > 1e-9 {
+			t.Errorf("at %.1f s it still moves: %+v", p.T, p)
+		}
+	}
+}
+
+// A robot that passes or parks beside a prop has not moved it.
+func TestTrackOfAPropLeftAlone(t *testing.T) {
+	q := tracked([]propLook{
+		lookAt(0, 1, 1, false), lookAt(1, 1, 1, false), lookAt(2, 1.005, 0.05, false), lookAt(3, 1.004, 0.2, false),
+		lookAt(4, 1.009, 0.06, false), lookAt(5, 1.009, 0.06, false),
+	})
+	for _, p := range q.sight().Track {
+		if p.X != q.sight().Track[0].X || p.Y != q.sight().Track[0].Y {
+			t.Errorf("moved: %+v", p)
+		}
+	}
+}
+
+// Somebody moves it: the robot was never near.
+func TestTrackOfAPropMovedByHand(t *testing.T) {
+	q := tracked([]propLook{lookAt(0, 1, 1, false), lookAt(1, 1, 1, false), lookAt(5, 1.2, 1, false), lookAt(6, 1.2, 1, false)})
+	s := q.sight()
+	if d := s.Track[len(s.Track)-1].X - s.Track[0].X; math.Abs(d-0.2) > 1e-6 {
+		t.Errorf("moved by %.3f m, drawn 0.2", d)
+	}
+}
+
+func TestPropsThatCannotBeSeen(t *testing.T) {
+	cam := geom.NewCamera(400, 300, geom.Lens{Fx: 250, Fy: 250, Cx: 199.5, Cy: 149.5}, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 1, Y: 1, Z: 2.5})
+	set := Setup{Cam: cam, Floor: func(geom.Point2) float64 { return 0 }}
+	at := func(x, y, w, h float64) geom.Piece {
+		return geom.Piece{Name: "thing", Outline: geom.Ring([]geom.Point2{{X: x, Y: y}, {X: x + w, Y: y}, {X: x + w, Y: y + h}, {X: x, Y: y + h}})}
+	}
+	// 10 mm a pixel.
+	for _, c := range []struct {
+		piece geom.Piece
+		state int
+	}{{at(1, 1, 0.3, 0.031), propWaits}, {at(1, 1, 0.3, 0.029), propUnseen}, {at(9, 1, 0.3, 0.3), propUnseen}} {
+		q := newProp(&set, c.piece)
+		if q.state != c.state || (q.reason == "") != (c.state == propWaits) {
+			t.Errorf("%v: state %d, %q", c.piece.Outline, q.state, q.reason)
+		}
+		if s := q.sight(); s.Seen || s.Reason == "" {
+			t.Errorf("never looked at, and yet %+v", s)
+		}
+	}
+}
