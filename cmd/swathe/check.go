@@ -13,7 +13,7 @@ import (
 
 var checkVerb = verb{
 	name:  "check",
-	args:  "LAB | --marker FILE.png [LAB]",
+	args:  "LAB | LAB --recording FILE | LAB --against OTHERLAB | --marker FILE.png [LAB]",
 	brief: "judge the set-up before anything is recorded with it",
 	about: `Reads LAB/lab.yaml, solves the cameras and says how far they can be trusted:
 the residual at every mark in pixels and on the floor, where the other marks
@@ -21,18 +21,46 @@ would put each mark if it were left out (a mistyped or shifted mark stands out),
 the tapes, what the marks settled and what not, how large a pixel is on the
 floor, how well a place on the floor is known, which open floor the camera can't
 see, and how large each robot shows. Also which results belong to another set-up
-than today's, and which recordings are no run.
+than today's, and which recordings are no run. --out DIR draws for each layout
+which floor its camera sees.
 
 A camera that looks straight down can't tell its height from its focal length:
 a measured height, or marks that stand above the floor, settle it.
+
+With --recording FILE it looks at some frames of a recording instead, in less
+than half a minute: whether the light and the exposure are right, whether the
+robot stands out from this floor, whether it is as wide as its entry says,
+whether the camera still hangs where its marks were surveyed, and what to do
+about it. Record a minute before a day of trials and ask. FILE is a recording of
+the lab, or any file with --layout and --robot. Exit code 1 says that something
+was found wrong.
+
+With --against OTHERLAB it says how far two people agree who set up the same
+camera and rooms, each with a survey of their own: a grid over the floor through
+both cameras, areas and outlines, robots, and the figures of the runs that both
+have measured. What is left once one survey's origin and axes are laid on the
+other's is the spread that a second survey would give.
 
 With --marker FILE.png it writes a sheet with a printed marker for a robot's top
 instead, at its true size and with a ruler to check the printer by. A robot that
 carries one has its place and heading from it, too.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var mark markerOptions
+		recording := fs.String("recording", "", "look at some frames of this recording `FILE` instead")
+		layout := fs.String("layout", "", "of --recording: the layout of a file that does not lie under recordings/")
+		against := fs.String("against", "", "hold the set-up against that of another `LAB` instead")
+		out := fs.String("out", "", "draw which floor the cameras see into this `DIR`; it is made")
 		mark.addFlags(fs)
 		return func(c *call) (any, error) {
+			asked := 0
+			for _, o := range []string{mark.file, *recording, *against} {
+				if o != "" {
+					asked++
+				}
+			}
+			if asked > 1 {
+				return nil, usage("--marker, --recording and --against ask for different things; give one of them")
+			}
 			if mark.file != "" {
 				return mark.write(c)
 			}
@@ -43,9 +71,20 @@ carries one has its place and heading from it, too.`,
 			if err != nil {
 				return nil, err
 			}
+			if *recording != "" {
+				return checkRecording(c, l, *recording, *layout, mark.robot)
+			}
+			if *against != "" {
+				return checkAgainst(c, l, *against)
+			}
 			j, err := work.Judge(c.ctx, l, newEye())
 			if err != nil {
 				return nil, err
+			}
+			if *out != "" {
+				if err := drawSeen(c, l, j, *out); err != nil {
+					return nil, err
+				}
 			}
 			for _, cam := range j.Cameras {
 				printCamera(c, cam)
@@ -112,6 +151,9 @@ func printCamera(c *call, j work.CameraJudgement) {
 	c.print("  mark        x        y        z   residual            left out")
 	for _, m := range j.Marks {
 		note := ""
+		if m.SigmaM != nil {
+			note = fmt.Sprintf("  surveyed to %s mm", mm(m.SigmaM))
+		}
 		if m.Unused {
 			note = "  not used: too far off"
 		}

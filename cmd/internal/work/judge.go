@@ -16,7 +16,12 @@ type Judgement struct {
 	Layouts []LayoutJudgement `json:"layouts"`
 	Differs []string          `json:"differs_from_setup"` // results of another set-up than today's
 	Bad     []BadRecording    `json:"recordings_without_run"`
+
+	views map[string]*geom.View
 }
+
+// View is how the camera of a layout sees its floor; nil if none looks at it.
+func (j *Judgement) View(layout string) *geom.View { return j.views[layout] }
 
 // CameraJudgement is how well the marks settle a camera.
 type CameraJudgement struct {
@@ -40,6 +45,7 @@ type MarkCheck struct {
 	ResidualPx   *float64   `json:"residual_px"`
 	ResidualM    *float64   `json:"residual_m"`
 	LeaveOneOutM *float64   `json:"leave_one_out_m"`
+	SigmaM       *float64   `json:"sigma_m"` // of its survey, as entered; nil if none was
 	Unused       bool       `json:"left_out_as_outlier"`
 }
 
@@ -77,7 +83,7 @@ type BadRecording struct {
 
 // Judge judges the set-up of a lab. An error is one of the set-up.
 func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
-	j := &Judgement{Cameras: []CameraJudgement{}, Layouts: []LayoutJudgement{}, Differs: []string{}, Bad: []BadRecording{}}
+	j := &Judgement{Cameras: []CameraJudgement{}, Layouts: []LayoutJudgement{}, Differs: []string{}, Bad: []BadRecording{}, views: map[string]*geom.View{}}
 	solutions := map[string]*geom.Solution{}
 	for _, name := range l.CameraNames {
 		s, err := l.Solve(name, eye.Solver(ctx))
@@ -89,7 +95,11 @@ func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
 	}
 	for _, name := range l.LayoutNames {
 		lay := l.Layouts[name]
-		j.Layouts = append(j.Layouts, judgeLayout(l, lay, solutions[lay.Camera]))
+		judged, view := judgeLayout(l, lay, solutions[lay.Camera])
+		j.Layouts = append(j.Layouts, judged)
+		if view != nil {
+			j.views[name] = view
+		}
 	}
 	differs, err := l.Differing()
 	if err != nil {
@@ -114,7 +124,7 @@ func JudgeCamera(spec geom.CameraSpec, s *geom.Solution) CameraJudgement {
 	}
 	for _, r := range s.Residuals {
 		f := spec.Marks[r.Mark].Floor
-		c.Marks = append(c.Marks, MarkCheck{r.Mark + 1, [3]float64{f.X, f.Y, f.Z}, known(r.Px.Norm()), known(r.M), known(r.LooM), r.Unused})
+		c.Marks = append(c.Marks, MarkCheck{r.Mark + 1, [3]float64{f.X, f.Y, f.Z}, known(r.Px.Norm()), known(r.M), known(r.LooM), given(spec.Marks[r.Mark].Sigma), r.Unused})
 	}
 	for i, t := range spec.Tapes {
 		c.Tapes = append(c.Tapes, TapeCheck{t.Length, known(s.TapeErrors[i])})
@@ -129,11 +139,11 @@ const judgeStep = 0.1
 // that its turning could be read from.
 const texturePx = 25
 
-func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) LayoutJudgement {
+func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement, *geom.View) {
 	out := LayoutJudgement{Name: lay.Name, OpenM2: known(lay.Plan.OpenArea()), Robots: []RobotCheck{}, Warnings: []string{}}
 	if s == nil {
 		out.Warnings = append(out.Warnings, "no camera looks at it; only paths measured elsewhere can be measured")
-		return out
+		return out, nil
 	}
 	camera := lay.Camera
 	out.Camera = &camera
@@ -155,12 +165,12 @@ func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) LayoutJudgement 
 	view, err := geom.UnseenArea(s.Camera, lay.Plan, viewCell(lay.Plan))
 	if err != nil {
 		out.Warnings = append(out.Warnings, err.Error())
-		return out
+		return out, nil
 	}
 	out.UnseenM2, out.UnderM2 = known(view.UnseenM2), known(view.UnderM2)
 	if len(pixels) == 0 {
 		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %s sees none of its open floor. Are the marks and the room measured from one origin?", lay.Camera))
-		return out
+		return out, view
 	}
 	slices.Sort(pixels)
 	slices.Sort(sigmas)
@@ -176,7 +186,7 @@ func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) LayoutJudgement 
 	if view.UnseenM2 > 0.01*lay.Plan.OpenArea() {
 		out.Warnings = append(out.Warnings, fmt.Sprintf("%.2f m2 of its open floor can't be seen by camera %s; what the robot does there is not known. Move the camera, or tilt it", view.UnseenM2, lay.Camera))
 	}
-	return out
+	return out, view
 }
 
 // known is nil for what could not be measured.
@@ -185,6 +195,14 @@ func known(v float64) *float64 {
 		return nil
 	}
 	return &v
+}
+
+// given is nil for a sigma that was not entered.
+func given(sigma float64) *float64 {
+	if sigma == 0 {
+		return nil
+	}
+	return &sigma
 }
 
 func orEmpty(s []string) []string {

@@ -1,0 +1,85 @@
+package work
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"swathe/cmd/internal/lab"
+	"swathe/track"
+)
+
+// RecordingJudgement is what some frames of a recording say before it is measured.
+type RecordingJudgement struct {
+	File   string `json:"file"`
+	Layout string `json:"layout"`
+	Robot  string `json:"robot"`
+	Camera string `json:"camera"`
+	*track.JudgeReply
+}
+
+// JudgeOne judges a recording. name is one of the lab's, as List takes it, or
+// any file; of such a one layout and robot must be named unless the lab has only
+// one. ask puts the question to the eye.
+func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, eye Eye, ask func(context.Context, track.JudgeRequest) (*track.JudgeReply, error)) (*RecordingJudgement, error) {
+	out := RecordingJudgement{Layout: layout, Robot: robot}
+	var files []string
+	// A lab without recordings may still be asked about a file elsewhere.
+	items, listErr := List(l, []string{name})
+	switch {
+	case listErr == nil && len(items) > 1:
+		return nil, fmt.Errorf("%q picks %d recordings; name one to judge", name, len(items))
+	case listErr == nil && items[0].Refusal == nil:
+		r := items[0].Run
+		if r.IsPath() {
+			return nil, fmt.Errorf("%s is a path, not a recording: there is no picture to judge", l.Rel(r.Files[0]))
+		}
+		files = r.Files
+		out.Layout, out.Robot, out.Camera = r.Layout, r.Robot, l.CameraOf(r)
+	default:
+		abs, err := filepath.Abs(name)
+		if err == nil {
+			_, err = os.Stat(abs)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("there is no recording %q in this lab, and no such file. Name a file, or a run as <layout>/<robot>_<phase>_<trial>", name)
+		}
+		files = []string{abs}
+		if out.Layout, err = only(out.Layout, l.LayoutNames, "layout", "--layout"); err != nil {
+			return nil, err
+		}
+		if out.Robot, err = only(out.Robot, l.RobotNames, "robot", "--robot"); err != nil {
+			return nil, err
+		}
+		out.Camera = l.Layouts[out.Layout].Camera
+	}
+	out.File = l.Rel(files[0])
+	if out.Camera == "" {
+		return nil, fmt.Errorf("no camera looks at layout %s, so its recordings can't be judged", out.Layout)
+	}
+	sol, err := l.Solve(out.Camera, eye.Solver(ctx))
+	if err != nil {
+		return nil, err
+	}
+	out.JudgeReply, err = ask(ctx, track.JudgeRequest{Files: files, Camera: *sol.Camera, Plan: *l.Layouts[out.Layout].Plan,
+		Robot: l.Robots[out.Robot].Robot, Reference: l.RoomPicture(out.Camera)})
+	return &out, err
+}
+
+// only returns the name that was given, or the only one there is.
+func only(given string, names []string, what, option string) (string, error) {
+	if given == "" && len(names) == 1 {
+		return names[0], nil
+	}
+	for _, n := range names {
+		if n == given {
+			return given, nil
+		}
+	}
+	if given == "" {
+		return "", fmt.Errorf("the file does not lie under recordings/, so its %s must be named: %s, one of %s", what, option, strings.Join(names, ", "))
+	}
+	return "", fmt.Errorf("there is no %s %q in %s.%s", what, given, lab.SetupFile, lab.DidYouMean(given, names))
+}
