@@ -154,6 +154,7 @@ func (p *paneMaker) learn() error {
 
 // draw draws the film's frame at t, s of the run from the film's beginning.
 func (m *filmMaker) draw(t float64) error {
+	clear(m.out) // the bars, and the words of the frame before on them
 	for _, p := range m.panes {
 		at := p.spec.From + t
 		if p.album != nil {
@@ -213,16 +214,17 @@ func (m *filmMaker) place(p *paneMaker) error {
 	c := p.spec.Crop
 	part := src.Region(image.Rect(c[0], c[1], c[0]+c[2], c[1]+c[3]))
 	defer part.Close()
-	into := dst.Region(image.Rect(p.x, 0, p.x+p.w, p.h))
+	at := fitInto(c[2], c[3], p.w, p.h).Add(image.Pt(p.x, 0))
+	into := dst.Region(at)
 	defer into.Close()
-	if c[2] == p.w && c[3] == p.h {
+	if size := at.Size(); c[2] == size.X && c[3] == size.Y {
 		part.CopyTo(&into)
 	} else {
 		how := gocv.InterpolationArea
-		if c[2] < p.w {
+		if c[2] < size.X {
 			how = gocv.InterpolationLinear
 		}
-		gocv.Resize(part, &into, image.Pt(p.w, p.h), 0, 0, how)
+		gocv.Resize(part, &into, size, 0, 0, how)
 	}
 	runtime.KeepAlive(pix)
 	runtime.KeepAlive(out)
@@ -230,6 +232,21 @@ func (m *filmMaker) place(p *paneMaker) error {
 		m.unmultiply(out, p)
 	}
 	return nil
+}
+
+// fitInto is where a picture of w x h comes, as large as it can be, in the
+// middle of pw x ph; a rounding's worth of bars is none.
+func fitInto(w, h, pw, ph int) image.Rectangle {
+	k := math.Min(float64(pw)/float64(w), float64(ph)/float64(h))
+	fw, fh := min(pw, int(math.Round(k*float64(w)))), min(ph, int(math.Round(k*float64(h))))
+	if pw-fw < 3 {
+		fw = pw
+	}
+	if ph-fh < 3 {
+		fh = ph
+	}
+	x, y := (pw-fw)/2, (ph-fh)/2
+	return image.Rect(x, y, x+fw, y+fh)
 }
 
 func premultiply(c *paint.Canvas) []byte {

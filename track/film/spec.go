@@ -40,7 +40,7 @@ type Pane struct {
 	Camera geom.Camera `json:"camera"`
 	Plan   geom.Plan   `json:"plan"`
 	Robot  geom.Robot  `json:"robot"`
-	Crop   [4]int      `json:"crop"` // x, y, width, height of the frame that is shown
+	Crop   [4]int      `json:"crop"` // x, y, width, height of the part of the frame that is shown, as large as the pane holds it
 
 	// The raster, and the file with its passes (see WriteLog); no file paints
 	// no floor.

@@ -24,7 +24,8 @@ func (w *Watcher) Others(p *Picture, at geom.Pose, known bool) (mask Plane, fact
 	}
 	c = w.fitter.warp(c)
 	f := float64(w.bg.Factor)
-	r := w.set.Robot.Reach() / w.set.Cam.PixelSize(mid) * 1.25 / f
+	// Its shadow goes with it.
+	r := w.set.Robot.Reach() / w.set.Cam.PixelSize(mid) * 1.5 / f
 	cx, cy := (c.X+0.5)/f-0.5, (c.Y+0.5)/f-0.5
 	for y := max(0, int(cy-r)); y <= min(mask.H-1, int(math.Ceil(cy+r))); y++ {
 		for x := max(0, int(cx-r)); x <= min(mask.W-1, int(math.Ceil(cx+r))); x++ {

@@ -228,31 +228,53 @@ func size(panes []film.Pane, o FilmOptions) (w, h int) {
 	return w / (2 * len(panes)) * 2 * len(panes), h / 2 * 2
 }
 
-// crop is the largest part of a camera's frame of an aspect, with the room as
-// near to its middle as the frame allows.
+// roomMargin is how much of the room's size is shown round it at least.
+const roomMargin = 0.03
+
+// crop is the part of a camera's frame that a film of an aspect shows: as much
+// as fits, with the room as near to its middle as the frame allows. Where such
+// a part would cut the room it is wider or higher than the aspect, and bars
+// fill the film.
 func crop(c *geom.Camera, plan *geom.Plan, aspect float64) [4]int {
-	w, h := c.Width, c.Height
-	if float64(w)/float64(h) > aspect {
-		w = int(math.Round(float64(h) * aspect))
+	w, h := float64(c.Width), float64(c.Height)
+	if w/h > aspect {
+		w = h * aspect
 	} else {
-		h = int(math.Round(float64(w) / aspect))
+		h = w / aspect
 	}
-	w, h = min(w, c.Width), min(h, c.Height)
-	lo, hi := plan.Bounds()
+	lo, hi, ok := roomBox(c, plan)
+	mid := geom.Point2{X: float64(c.Width) / 2, Y: float64(c.Height) / 2}
+	if ok {
+		mid = lo.Add(hi).Scale(0.5)
+		w, h = math.Max(w, math.Min(hi.X-lo.X, float64(c.Width))), math.Max(h, math.Min(hi.Y-lo.Y, float64(c.Height)))
+	}
+	iw, ih := min(c.Width, int(math.Round(w))), min(c.Height, int(math.Round(h)))
+	x, y := int(math.Round(mid.X-w/2)), int(math.Round(mid.Y-h/2))
+	return [4]int{max(0, min(c.Width-iw, x)), max(0, min(c.Height-ih, y)), iw, ih}
+}
+
+// roomBox is the box of the room in the picture, with its margin, cut to the
+// frame; ok is false where a part of the room does not show at all.
+func roomBox(c *geom.Camera, plan *geom.Plan) (lo, hi geom.Point2, ok bool) {
 	cam := geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre)
-	var sum geom.Point2
-	n := 0.0
-	for _, q := range []geom.Point2{lo, {X: hi.X, Y: lo.Y}, hi, {X: lo.X, Y: hi.Y}} {
-		if px, ok := cam.Project(geom.Point3{X: q.X, Y: q.Y}); ok {
-			sum = sum.Add(px)
-			n++
+	lo, hi = geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
+	for i, a := range plan.Room {
+		b := plan.Room[(i+1)%len(plan.Room)]
+		// Along each wall, for a lens bends it.
+		for u := 0.0; u < 1; u += 0.125 {
+			px, good := cam.Project(geom.Point3{X: a[0] + u*(b[0]-a[0]), Y: a[1] + u*(b[1]-a[1])})
+			if !good {
+				return lo, hi, false
+			}
+			lo.X, lo.Y = math.Min(lo.X, px.X), math.Min(lo.Y, px.Y)
+			hi.X, hi.Y = math.Max(hi.X, px.X), math.Max(hi.Y, px.Y)
 		}
 	}
-	mid := geom.Point2{X: float64(c.Width) / 2, Y: float64(c.Height) / 2}
-	if n == 4 {
-		mid = sum.Scale(0.25)
-	}
-	return [4]int{max(0, min(c.Width-w, int(math.Round(mid.X))-w/2)), max(0, min(c.Height-h, int(math.Round(mid.Y))-h/2)), w, h}
+	m := hi.Sub(lo).Scale(roomMargin)
+	lo, hi = lo.Sub(m), hi.Add(m)
+	lo = geom.Point2{X: math.Max(0, lo.X), Y: math.Max(0, lo.Y)}
+	hi = geom.Point2{X: math.Min(float64(c.Width), hi.X), Y: math.Min(float64(c.Height), hi.Y)}
+	return lo, hi, hi.X > lo.X && hi.Y > lo.Y
 }
 
 // The span of a clip about its event, s.
