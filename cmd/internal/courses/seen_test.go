@@ -1,10 +1,13 @@
 package courses
 
 import (
+	"bytes"
 	"context"
+	"image/png"
 	"math"
 	"math/rand"
 	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -33,6 +36,14 @@ func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropRe
 	if err != nil {
 		t.Fatal(err)
 	}
+	got := told(t, s, tr, seen)
+	t.Logf("%s: %.1f s", s.Name, time.Since(begun).Seconds())
+	return got, seen
+}
+
+// told is what became of props, from a path and what was seen of them.
+func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.PropSight) []conduct.PropResult {
+	t.Helper()
 	copt := coverage.DefaultOptions()
 	copt.Cell, copt.WidthStep = 0.01, 0
 	cov, err := coverage.Measure(tr, s.Plan, s.Robot, copt)
@@ -46,20 +57,16 @@ func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropRe
 			q.Track = append(q.Track, conduct.PropPose{T: k.T, X: k.X, Y: k.Y, TurnRad: k.Turn})
 		}
 		sights = append(sights, q)
-		if os.Getenv("PROPDUMP") != "" {
-			dump(t, s, p)
-		}
 	}
 	got, err := conduct.FindProps(tr, s.Plan, s.Robot, cov, sights, conduct.DefaultOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%s: %.1f s", s.Name, time.Since(begun).Seconds())
-	return got, seen
+	return got
 }
 
 // small has a short run before four things: one 0.30 m high that is pushed by
-// 100 mm, one that is pushed and left askew behind, one that is passed at 40 mm
+// 100 mm, one that is shoved aside, one that is passed at 40 mm
 // and one that is never approached.
 func small(t *testing.T) scene.Course {
 	t.Helper()
@@ -93,6 +100,38 @@ func small(t *testing.T) scene.Course {
 // floor, would read 100 mm x 2.5/(2.5 - 0.30) = 113.6 mm: computed from the
 // similar triangles below the lens.
 func TestSeenPropsSmall(t *testing.T) { judgeSeen(t, small(t)) }
+
+// The same from a file, through the eye.
+func TestSeenPropsInAFile(t *testing.T) {
+	eye := os.Getenv("SWATHE_EYE")
+	if eye == "" {
+		t.Skip("SWATHE_EYE does not name the eye; cmd/test.sh sets it")
+	}
+	c := small(t)
+	file := filepath.Join(t.TempDir(), "pipit_single_1.mp4")
+	if err := scene.RenderTo(context.Background(), &c.Scene, scene.EyeEncoder{Path: eye}, file, nil); err != nil {
+		t.Fatal(err)
+	}
+	job := track.Job{Files: []string{file}, Camera: c.Scene.Camera, Plan: c.Scene.Plan, Robot: c.Scene.Robot, Start: math.NaN(), End: math.NaN()}
+	res, err := track.Measure(context.Background(), eye, job, track.DefaultOptions(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(res.Props) != len(c.Props) {
+		t.Fatalf("%d props told of, %d drawn", len(res.Props), len(c.Props))
+	}
+	for _, p := range res.Props {
+		for side, data := range map[string][]byte{"before": p.Before, "after": p.After} {
+			img, err := png.Decode(bytes.NewReader(data))
+			if err != nil {
+				t.Errorf("the picture of %s %s: %v", p.Name, side, err)
+			} else if b := img.Bounds(); b.Dx() < 60 || b.Dy() < 60 {
+				t.Errorf("the picture of %s %s is %d x %d px", p.Name, side, b.Dx(), b.Dy())
+			}
+		}
+	}
+	judge(t, c, told(t, &c.Scene, res.Trace, res.Props), res.Props)
+}
 
 // Things that nothing touched are never said to have been touched, whatever
 // light, camera or people do.
@@ -162,7 +201,17 @@ func judgeSeen(t *testing.T, c scene.Course) {
 	if cam == nil {
 		cam = c.Scene.Camera
 	}
-	got, _ := seenProps(t, &c.Scene, cam)
+	got, seen := seenProps(t, &c.Scene, cam)
+	judge(t, c, got, seen)
+}
+
+func judge(t *testing.T, c scene.Course, got []conduct.PropResult, seen []sight.PropSight) {
+	t.Helper()
+	defer func() {
+		for i := 0; t.Failed() && i < len(seen); i++ {
+			dump(t, &c.Scene, seen[i])
+		}
+	}()
 	for i, w := range c.Props {
 		g := got[i]
 		t.Logf("%s %s: %s %s (drawn %s), clearance %.1f mm (%.1f), moved %.1f mm (%.1f), first contact %.2f s (%.2f), %d contacts (%d), reaction at %.2f m %s, by hand %v",
@@ -185,7 +234,7 @@ func judgeSeen(t *testing.T, c scene.Course) {
 	}
 }
 
-// dump shows a track beside what was drawn, and keeps the pictures.
+// dump shows a track beside what was drawn.
 func dump(t *testing.T, s *scene.Scene, p sight.PropSight) {
 	t.Logf("%s seen %v %s present %v", p.Name, p.Seen, p.Reason, p.Present)
 	for _, m := range s.Movers {
@@ -196,6 +245,4 @@ func dump(t *testing.T, s *scene.Scene, p sight.PropSight) {
 			}
 		}
 	}
-	os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_before.png", p.Before, 0o644)
-	os.WriteFile("/tmp/w/h12_"+s.Name+"_"+p.Name+"_after.png", p.After, 0o644)
 }
