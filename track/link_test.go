@@ -1,0 +1,187 @@
+package track
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"swathe/geom"
+	"swathe/track/sight"
+)
+
+// course makes sightings of a robot: each leg lasts some time and moves or
+// turns it evenly. They come 15 times a second with noise (m, one axis).
+type course struct {
+	t, x, y, h float64
+	s          []sight.Sighting
+	rng        *rand.Rand
+	noise      float64
+}
+
+func newCourse(noise float64) *course {
+	return &course{x: 1, y: 1, rng: rand.New(rand.NewPCG(11, 13)), noise: noise}
+}
+
+const courseFPS = 15.0
+
+func (c *course) leg(seconds, ahead, turn float64) *course {
+	n := int(math.Round(seconds * courseFPS))
+	for i := 0; i < n; i++ {
+		c.s = append(c.s, sight.Sighting{T: c.t, Found: true, X: c.x + c.noise*c.rng.NormFloat64(), Y: c.y + c.noise*c.rng.NormFloat64(),
+			Cov: [3]float64{c.noise * c.noise, 0, c.noise * c.noise}, Visible: 1, Support: 1, RMS: 0.2,
+			Source: "texture", Turn: geom.WrapAngle(c.h + 0.7), TurnSigma: 0.01, Match: 0.9})
+		c.t += 1 / courseFPS
+		c.x += ahead / float64(n) * math.Cos(c.h)
+		c.y += ahead / float64(n) * math.Sin(c.h)
+		c.h += turn / float64(n)
+	}
+	return c
+}
+
+// miss makes the robot unseen for a while, moving on all the same.
+func (c *course) miss(seconds, ahead float64, why string, crowd float64) *course {
+	k := len(c.s)
+	c.leg(seconds, ahead, 0)
+	for i := k; i < len(c.s); i++ {
+		c.s[i] = sight.Sighting{T: c.s[i].T, Why: why, Crowd: crowd}
+	}
+	return c
+}
+
+func (c *course) link(t *testing.T) *geom.Trace {
+	t.Helper()
+	tr, _, err := Link(c.s, testJob(), c.t, DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+func testJob() Job {
+	return Job{Robot: geom.Robot{Diameter: 0.34, Height: 0.09}, Start: math.NaN(), End: math.NaN()}
+}
+
+func length(tr *geom.Trace, from, to float64) float64 {
+	d := 0.0
+	for i := 1; i < len(tr.Samples); i++ {
+		a, b := tr.Samples[i-1], tr.Samples[i]
+		if a.T >= from && b.T <= to {
+			d += math.Hypot(b.X-a.X, b.Y-a.Y)
+		}
+	}
+	return d
+}
+
+// Noise of 2 mm on each axis makes a standing robot travel sigma*sqrt(pi) a
+// frame (Rice's mean, computed from the closed form), 6.38 m a minute at 30
+// frames a second; the smoothed path must stand.
+func TestStandingRobotDoesNotTravel(t *testing.T) {
+	c := newCourse(0.002).leg(2, 0.6, 0).leg(60, 0, 0).leg(2, 0.6, 0)
+	raw := 0.0
+	for i := 1; i < len(c.s); i++ {
+		if c.s[i].T > 3 && c.s[i].T < 61 {
+			raw += math.Hypot(c.s[i].X-c.s[i-1].X, c.s[i].Y-c.s[i-1].Y)
+		}
+	}
+	step := 0.002 * math.Sqrt(math.Pi)
+	if want := step * 58 * courseFPS; math.Abs(raw/want-1) > 0.05 {
+		t.Fatalf("the raw path is %.3f m long, the noise should make it %.3f m", raw, want)
+	}
+	tr := c.link(t)
+	if d := length(tr, 3, 61); d > 0.02 {
+		t.Errorf("the smoothed path of a standing robot is %.3f m long in 58 s (raw %.2f m)", d, raw)
+	}
+}
+
+// A path's length must not grow by its noise while the robot drives either.
+func TestDrivenLength(t *testing.T) {
+	tr := newCourse(0.0005).leg(3, 0, 0).leg(20, 6, 0).leg(3, 0, 0).link(t)
+	if d := length(tr, 0, 26); math.Abs(d-6) > 0.006 {
+		t.Errorf("6 m driven with 0.5 mm of noise measure %.4f m", d)
+	}
+}
+
+func TestRunBounds(t *testing.T) {
+	cases := []struct {
+		name           string
+		c              *course
+		from, to       float64
+		started, ended string
+	}{
+		{"rest, drive, rest", newCourse(0.0005).leg(4, 0, 0).leg(6, 1.8, 0).leg(5, 0, 0), 4, 10, geom.StartedAtRest, geom.EndedStood},
+		{"already moving", newCourse(0.0005).leg(6, 1.8, 0).leg(5, 0, 0), 0, 6, geom.StartedMoving, geom.EndedStood},
+		{"still going at the end", newCourse(0.0005).leg(4, 0, 0).leg(6, 1.8, 0), 4, 10, geom.StartedAtRest, geom.EndedRecording},
+		{"turns on the spot first", newCourse(0.0005).leg(4, 0, 0).leg(3, 0, 4).leg(5, 1.5, 0).leg(4, 0, 0), 4, 12, geom.StartedAtRest, geom.EndedStood},
+	}
+	for _, k := range cases {
+		tr := k.c.link(t)
+		if math.Abs(tr.Run.From-k.from) > 0.25 || math.Abs(tr.Run.To-k.to) > 0.25 || tr.Started != k.started || tr.Ended != k.ended {
+			t.Errorf("%s: %.2f to %.2f s, %s, %s; want %.0f to %.0f s, %s, %s", k.name, tr.Run.From, tr.Run.To, tr.Started, tr.Ended, k.from, k.to, k.started, k.ended)
+		}
+	}
+}
+
+// What a gap means depends on what hid the robot, for how long, and whether it
+// can have driven to where it came back.
+func TestGaps(t *testing.T) {
+	cases := []struct {
+		name    string
+		seconds float64
+		ahead   float64
+		why     string
+		crowd   float64
+		want    geom.State
+	}{
+		{"a second under a table", 1, 0.3, sight.WhyHidden + "table", 0, geom.Bridged},
+		{"nine seconds under a table", 9, 0.4, sight.WhyHidden + "table", 0, geom.Bridged},
+		{"a minute under a table", 60, 0.4, sight.WhyHidden + "table", 0, geom.Lost},
+		{"missed for a second", 1, 0.3, sight.WhyNothing, 0, geom.Bridged},
+		{"missed for five", 5, 0.3, sight.WhyNothing, 0, geom.Lost},
+		{"a person, and it is elsewhere", 4, 1, sight.WhyPerson, 0.6, geom.Carried},
+		{"a person leans over it", 4, 0, sight.WhyPerson, 0.6, geom.Bridged},
+		{"farther than it can drive", 0.5, 2, sight.WhyHidden + "table", 0, geom.Lost},
+	}
+	for _, k := range cases {
+		tr := newCourse(0.0005).leg(3, 0, 0).leg(5, 1.5, 0).miss(k.seconds, k.ahead, k.why, k.crowd).leg(5, 1.5, 0).leg(3, 0, 0).link(t)
+		if len(tr.Reasons) != 1 {
+			t.Errorf("%s: %d gaps", k.name, len(tr.Reasons))
+			continue
+		}
+		if g := tr.Reasons[0]; g.State != k.want || g.Reason == "" {
+			t.Errorf("%s: %v (%s), want %v", k.name, g.State, g.Reason, k.want)
+		}
+	}
+}
+
+// The offset of the top's picture follows from the direction of travel, and a
+// stretch in reverse does not turn the robot round.
+func TestHeadingKeepsThroughReverse(t *testing.T) {
+	c := newCourse(0.0005).leg(3, 0, 0).leg(6, 1.8, 0).leg(3, -0.6, 0).leg(2, 0, 1.5).leg(6, 1.8, 0).leg(2, 0, 0)
+	for i, s := range c.link(t).Samples {
+		want := 0.0
+		if s.T > 14.1 {
+			want = 1.5
+		}
+		if s.T > 11.9 && s.T < 14.1 {
+			continue
+		}
+		if d := geom.WrapAngle(s.Heading - want); math.Abs(d) > 0.035 {
+			t.Fatalf("sample %d at %.2f s: heading %.3f, want %.1f", i, s.T, s.Heading, want)
+		}
+	}
+}
+
+func TestNothingSeen(t *testing.T) {
+	c := newCourse(0.001)
+	c.miss(10, 0, sight.WhyNothing, 0)
+	_, _, err := Link(c.s, testJob(), 10, DefaultOptions())
+	f, ok := err.(*Failure)
+	if !ok || f.Kind != NoRobot || !strings.Contains(f.Message, "diameter") {
+		t.Errorf("have %v", err)
+	}
+	c = newCourse(0.001).leg(10, 0, 0)
+	if _, _, err = Link(c.s, testJob(), 10, DefaultOptions()); err == nil || err.(*Failure).Kind != NeverMoved {
+		t.Errorf("a robot that stands: have %v", err)
+	}
+}
