@@ -167,7 +167,9 @@ func cameraTraits(add adder) {
 	size("size_1920x1080", "a large picture", 1920, 1080, true)
 	size("size_3840x2160", "a very large picture", 3840, 2160, true)
 	add(g.trait("tilt_35", "the camera looks in from the side, tilted by 35 degrees", usual), func(t *Trait) {
-		t.remark(Overhead(800, 450, geom.Lens{Fx: 500, Fy: 500, Cx: 399.5, Cy: 224.5, Dist: [5]float64{-0.08, 0.01}},
+		// From so far off, a picture of 800 px would show the top with less
+		// than the 25 px in radius that a heading takes.
+		t.remark(Overhead(960, 540, geom.Lens{Fx: 600, Fy: 600, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.08, 0.01}},
 			geom.Point3{X: 1.5, Y: -0.85, Z: 2.6}, geom.Radians(35), geom.Radians(90), 0))
 	})
 	add(g.trait("fisheye", "a lens of a very wide angle", usual), func(t *Trait) {
