@@ -25,12 +25,13 @@ ff $clip -c:v libvpx-vp9 -crf 45 -b:v 0 -g 30 -cpu-used 4 $out/siskin_mapped_5.w
 ff $clip -c:v libx265 -preset medium -crf 36 -g 30 -x265-params log-level=error -pix_fmt yuv420p10le -tag:v hvc1 $out/siskin_mapped_6.mp4
 
 # What cameras do: stored upside down with the rotation in the container,
-# uneven frame times, interlaced fields.
+# uneven frame times (frames left out here and there,
+# the others at their own times), interlaced fields.
 ff $clip -vf hflip,vflip $x264 -g 30 upside.mp4
 ff -display_rotation 180 -i upside.mp4 -c copy $out/siskin_mapped_7.mp4 2>/dev/null ||
   ff -i upside.mp4 -c copy -metadata:s:v rotate=180 $out/siskin_mapped_7.mp4
 rm upside.mp4
-ff $clip -vf "setpts=(PTS-STARTPTS)+0.025/TB*sin(N*1.7)" -vsync vfr -enc_time_base 1:1000 $x264 -g 30 $out/siskin_mapped_8.mp4
+ff $clip -vf "select='not(eq(mod(n,5),1)+eq(mod(n,7),3))'" -vsync vfr $x264 -g 30 $out/siskin_mapped_8.mp4
 ff $clip $x264 -g 30 -x264opts tff $out/siskin_mapped_9.mp4
 
 # A recording that the camera split.
@@ -45,7 +46,7 @@ head -c $(($(stat -c %s tail.mp4) * 9 / 10)) tail.mp4 >$out/siskin_mapped_12.mp4
 rm tail.mp4
 cp $one $out/siskin_mapped_13.mp4
 size=$(stat -c %s $one)
-dd if=/dev/zero of=$out/siskin_mapped_13.mp4 bs=1 seek=$((size / 2)) count=4000 conv=notrunc status=none
+dd if=/dev/zero of=$out/siskin_mapped_13.mp4 bs=1 seek=$((size * 42 / 100)) count=12000 conv=notrunc status=none
 
 # No video at all.
 : >$out/siskin_mapped_14.mp4
@@ -59,5 +60,5 @@ ff -f lavfi -i sine=frequency=440:duration=3 -c:a aac -b:a 32k $out/siskin_mappe
 ff $clip -t 3 -vf scale=640:360 $x264 $out/siskin_mapped_18.mp4
 ff -f lavfi -i color=0x8f8a80:s=960x540:r=15:d=6 -vf noise=alls=6:allf=t $x264 -crf 38 $out/siskin_mapped_19.mp4
 ff -ss 174 -i $src -an $x264 -g 30 $out/siskin_mapped_20.mp4
-ff $clip -vf "split[a][b];[a]trim=end=4[a];[b]trim=start=4,crop=iw-60:ih-40:60:40,pad=960:540:0:0[b];[a][b]concat" $x264 -g 30 $out/siskin_mapped_21.mp4
+ff -ss $from -t 9 -i $src -an -vf "split[a][b];[a]trim=end=3,setpts=PTS-STARTPTS[a];[b]trim=start=3,setpts=PTS-STARTPTS,crop=iw-60:ih-40:60:40,pad=960:540:0:0[b];[a][b]concat" $x264 -g 30 $out/siskin_mapped_21.mp4
 ff -ss $from -t 2 -i $src -an $x264 $out/holiday.mp4

@@ -11,6 +11,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+// For how many frames after a lost one those that follow are not trusted, if no
+// key frame comes: ten seconds or so, in which what moves has been sent anew.
+#define SW_DISTRUST 300
+
 struct sw_reader {
 	AVFormatContext *fmt;
 	AVCodecContext *dec;
@@ -18,6 +22,7 @@ struct sw_reader {
 	struct SwsContext *to420, *tobgr;
 	AVFrame *conv; // what is not planar 4:2:0 with 8 bits, made so
 	int stream, rotation, ended, bad, failures;
+	int distrust; // frames yet to come that may rest on one that was lost
 	uint8_t *work[3]; // planes halved, turned or with one field filled in
 	int workcap[3];
 	uint8_t *tmp;
@@ -107,6 +112,7 @@ int sw_next(sw_reader *r, sw_frame *o) {
 		if (e == AVERROR_EOF) { av_frame_free(&f); return 0; }
 		if (e != AVERROR(EAGAIN)) { // a damaged frame: go on behind it
 			r->bad++;
+			r->distrust = SW_DISTRUST;
 			if (++r->failures > 10000) { av_frame_free(&f); return -1; }
 			continue;
 		}
@@ -117,7 +123,10 @@ int sw_next(sw_reader *r, sw_frame *o) {
 			avcodec_send_packet(r->dec, NULL);
 			continue;
 		}
-		if (r->pkt->stream_index == r->stream && avcodec_send_packet(r->dec, r->pkt) < 0) r->bad++;
+		if (r->pkt->stream_index == r->stream && avcodec_send_packet(r->dec, r->pkt) < 0) {
+			r->bad++;
+			r->distrust = SW_DISTRUST;
+		}
 		av_packet_unref(r->pkt);
 	}
 	r->failures = 0;
@@ -127,6 +136,14 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	o->t = o->has_time ? ts * av_q2d(r->fmt->streams[r->stream]->time_base) : 0;
 	o->key = f->key_frame;
 	o->bad = (f->flags & AV_FRAME_FLAG_CORRUPT) || f->decode_error_flags;
+	// The decoder fills in for a frame that it lost with an older one, and does
+	// not say so of those that build on it: they would show the robot where it
+	// was before. A whole key frame starts anew.
+	if (f->key_frame && !o->bad) r->distrust = 0;
+	if (r->distrust > 0) {
+		r->distrust--;
+		o->bad = 1;
+	}
 	o->interlaced = f->interlaced_frame;
 	return 1;
 }
@@ -139,7 +156,7 @@ int sw_seek(sw_reader *r, double t) {
 	int e = av_seek_frame(r->fmt, r->stream, ts, AVSEEK_FLAG_BACKWARD);
 	if (e < 0) return e;
 	avcodec_flush_buffers(r->dec);
-	r->ended = 0;
+	r->ended = r->distrust = 0;
 	return 0;
 }
 
