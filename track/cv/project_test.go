@@ -10,6 +10,10 @@ import (
 	"swathe/geom"
 )
 
+// sameProjection, px: OpenCV takes a rotation as a vector, and near half a turn,
+// which is how a camera looks down, the vector holds only half the digits.
+const sameProjection = 1e-4
+
 // OpenCV's projectPoints is the outside oracle of geom.Camera.Project: random
 // cameras and points, both models.
 func TestProjectAgainstOpenCV(t *testing.T) {
@@ -46,8 +50,8 @@ func TestProjectAgainstOpenCV(t *testing.T) {
 			}
 		}
 		t.Logf("%s: %d points, largest distance %.2g px", model, n, worst)
-		if n < 2000 || worst > 1e-6 {
-			t.Errorf("%s: %d points, largest distance from OpenCV's projectPoints %.3g px, more than 1e-6", model, n, worst)
+		if n < 2000 || worst > sameProjection {
+			t.Errorf("%s: %d points, largest distance from OpenCV's projectPoints %.3g px, more than %g", model, n, worst, sameProjection)
 		}
 	}
 	if _, err := Project(geom.NewCamera(10, 10, leftLens, [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, geom.Point3{}), nil); err == nil {
