@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"time"
 
 	"swathe/geom"
 	"swathe/track"
@@ -17,10 +18,12 @@ import (
 )
 
 // judgeFrames is how many frames a recording is judged by, and judgeSpan how
-// much of it is decoded, s, where it cannot be leapt through.
+// much of it is decoded, s, where it cannot be leapt through: for judgePatience
+// at most, which large frames on a slow machine may need.
 const (
-	judgeFrames = 20
-	judgeSpan   = 60
+	judgeFrames   = 20
+	judgeSpan     = 60
+	judgePatience = 12 * time.Second
 )
 
 // judge judges a recording before it is measured, by some of its frames.
@@ -84,7 +87,8 @@ func (l *looker) sampleFirst(p part, n int) (out []*sight.Picture, err error) {
 		span = judgeSpan
 	}
 	next := 0.0
-	for len(out) < n {
+	begun := time.Now()
+	for len(out) < n && (time.Since(begun) < judgePatience || len(out) < 3) {
 		f, err := r.Next()
 		if err != nil || f == nil {
 			break
