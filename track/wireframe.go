@@ -87,12 +87,17 @@ func Frames(ctx context.Context, eye string, q FrameRequest) ([]FramePicture, er
 	if err != nil {
 		return nil, err
 	}
+	return readFrames(raw, len(q.Shots))
+}
+
+// readFrames takes an answer of the eye apart into n pictures.
+func readFrames(raw []byte, n int) ([]FramePicture, error) {
 	r := bufio.NewReader(bytes.NewReader(raw))
 	var out []FramePicture
-	for range q.Shots {
+	for range n {
 		line, err := r.ReadBytes('\n')
 		if err != nil {
-			return nil, fmt.Errorf("the eye sent %d of %d pictures", len(out), len(q.Shots))
+			return nil, fmt.Errorf("the eye sent %d of %d pictures", len(out), n)
 		}
 		var p FramePicture
 		if err := json.Unmarshal(line, &p.FrameHead); err != nil {
@@ -103,7 +108,7 @@ func Frames(ctx context.Context, eye string, q FrameRequest) ([]FramePicture, er
 		}
 		p.Data = make([]byte, p.Bytes)
 		if _, err := io.ReadFull(r, p.Data); err != nil {
-			return nil, fmt.Errorf("picture %d of %d is not whole: %w", len(out)+1, len(q.Shots), err)
+			return nil, fmt.Errorf("picture %d of %d is not whole: %w", len(out)+1, n, err)
 		}
 		out = append(out, p)
 	}

@@ -85,7 +85,10 @@ func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc
 		}
 		address += "?token=" + look.Token
 	}
-	desk, err := serve.New(c.ctx, c.args[0], opt, serveEye(), c.say)
+	warm := track.NewWarm(track.FindEye)
+	defer warm.Close()
+	go warm.Prepare()
+	desk, err := serve.New(c.ctx, c.args[0], opt, serveEye(warm), c.say)
 	if err != nil {
 		return nil, err
 	}
@@ -119,17 +122,13 @@ func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc
 }
 
 // serveEye returns the eye as the page needs it.
-func serveEye() serve.Eye {
+func serveEye(warm *track.Warm) serve.Eye {
 	return serve.Eye{
 		Eye: newEye(),
 		Frames: func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error) {
-			eye, err := track.FindEye()
-			if err != nil {
-				return nil, err
-			}
 			ctx, cancel := context.WithTimeout(ctx, time.Minute)
 			defer cancel()
-			return track.Frames(ctx, eye, q)
+			return warm.Frames(ctx, q)
 		},
 		Length: func(ctx context.Context, file string) (float64, error) {
 			eye, err := track.FindEye()
