@@ -122,7 +122,7 @@ func (e *propEye) seekAt(p *Picture, q *prop, c geom.Point2, half float64, turns
 func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 	far := math.Hypot(m.at.X-q.at.X, m.at.Y-q.at.Y)
 	gap := e.gap(q, m.at)
-	if far > 0.012 && !q.robotBy && gap > touchReach {
+	if far > handRest && !q.met {
 		// Nothing that the robot did: it must lie there for some looks.
 		if math.Hypot(m.at.X-q.cand.X, m.at.Y-q.cand.Y) > 0.006 {
 			q.cand, q.candN = m.at, 0
@@ -131,12 +131,16 @@ func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 			return
 		}
 	}
-	q.candN = 0
 	q.goneSince = math.NaN()
 	q.fresh = p.T
-	q.at = m.at
-	q.at.Heading = geom.WrapAngle(q.at.Heading)
-	q.log = append(q.log, propLook{p.T, q.at, m.visible, gap, held, q.met})
+	m.at.Heading = geom.WrapAngle(m.at.Heading)
+	// Nobody has been at it: what it is measured off by is the light's doing,
+	// and the next look is to begin from where it lies.
+	if q.met || far > handRest {
+		q.at = m.at
+	}
+	q.candN = 0
+	q.log = append(q.log, propLook{p.T, m.at, m.visible, gap, held, q.met})
 	if gap > shadowReach {
 		q.robotBy, q.met = false, false
 	}
