@@ -58,7 +58,7 @@ func biasM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
 	if math.IsNaN(m) {
 		return 0
 	}
-	return (0.1 + 2.5*math.Min(rms*rms, 0.25)) * m
+	return (0.14 + 2.5*math.Min(rms*rms, 0.25)) * m
 }
 
 // markStill finds the stretches in which the robot stands: all its sightings

@@ -1,13 +1,12 @@
 package lab
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
-	"io"
 	"os"
 	"path/filepath"
 	"sync"
+
+	"swathe/track"
 )
 
 // hashFile keeps what the recordings hashed to, so that a lab of many large
@@ -53,7 +52,7 @@ func (c *hashCache) sum(file string) (string, error) {
 	if ok && e.Size == st.Size() && e.MTimeNS == st.ModTime().UnixNano() {
 		return e.SHA256, nil
 	}
-	h, err := FileSHA256(file)
+	h, err := track.HashFile(file)
 	if err != nil {
 		return "", err
 	}
@@ -89,18 +88,4 @@ func (c *hashCache) save() error {
 	}
 	c.dirty = false
 	return nil
-}
-
-// FileSHA256 returns the SHA-256 of a file, lower-case hex.
-func FileSHA256(file string) (string, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }
