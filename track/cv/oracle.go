@@ -9,6 +9,7 @@ import "C"
 
 import (
 	"errors"
+	"math"
 	"unsafe"
 
 	"swathe/geom"
@@ -21,16 +22,25 @@ func Project(cam *geom.Camera, pts []geom.Point3) ([]geom.Point2, error) {
 	if len(pts) == 0 {
 		return nil, errors.New("there are no points to project")
 	}
+	// OpenCV takes a rotation as a vector, which near half a turn (how a camera
+	// looks down) holds only half the digits. Half a turn about one of the axes,
+	// which is exact, is therefore given to the points instead.
+	q, most := [3]float64{1, 1, 1}, math.Inf(-1)
+	for _, f := range [4][3]float64{{1, 1, 1}, {1, -1, -1}, {-1, 1, -1}, {-1, -1, 1}} {
+		if tr := cam.R[0][0]*f[0] + cam.R[1][1]*f[1] + cam.R[2][2]*f[2]; tr > most {
+			q, most = f, tr
+		}
+	}
 	in := make([]float64, 0, 3*len(pts))
 	for _, p := range pts {
-		in = append(in, p.X, p.Y, p.Z)
+		in = append(in, q[0]*p.X, q[1]*p.Y, q[2]*p.Z)
 	}
 	var r [9]C.double
 	var t [3]C.double
 	at := [3]float64{cam.Centre.X, cam.Centre.Y, cam.Centre.Z}
 	for i := range t {
 		for j := range at {
-			r[3*i+j] = C.double(cam.R[i][j])
+			r[3*i+j] = C.double(cam.R[i][j] * q[j])
 			t[i] -= C.double(cam.R[i][j] * at[j])
 		}
 	}

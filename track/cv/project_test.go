@@ -10,9 +10,8 @@ import (
 	"swathe/geom"
 )
 
-// sameProjection, px: OpenCV takes a rotation as a vector, and near half a turn,
-// which is how a camera looks down, the vector holds only half the digits.
-const sameProjection = 1e-4
+// sameProjection is the rounding of both, px.
+const sameProjection = 1e-6
 
 // OpenCV's projectPoints is the outside oracle of geom.Camera.Project: random
 // cameras and points, both models.
