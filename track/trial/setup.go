@@ -38,6 +38,8 @@ func Resurvey(spec geom.CameraSpec, sol *geom.Solution, rng *rand.Rand) (truth *
 	spec.LensHeight = math.NaN()
 	marks := spec.Marks
 	const tries = 20
+	err = errors.New("drawn so far off, it does not even show its marks")
+draws:
 	for range tries {
 		truth = sol.Perturbed(rng)
 		spec.Marks = nil
@@ -52,7 +54,7 @@ func Resurvey(spec geom.CameraSpec, sol *geom.Solution, rng *rand.Rand) (truth *
 			lies.Z += m.Sigma * rng.NormFloat64()
 			px, ok := truth.Project(lies)
 			if !ok {
-				break
+				continue draws
 			}
 			m.Pixel = geom.Point2{X: px.X + sol.Noise*rng.NormFloat64(), Y: px.Y + sol.Noise*rng.NormFloat64()}
 			spec.Marks = append(spec.Marks, m)
