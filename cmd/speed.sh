@@ -7,6 +7,7 @@
 # 1920 x 1080 at 30 frames a second: one short run from the dock to the dock is
 # drawn, and looped without being encoded again. Prints the ratios of wall time and of processor time, and
 # the greatest memory of swathe with the eye, each process by itself.
+# SWATHE_SPEED_SIZES="1280x720x15 ..." makes others, SWATHE_SPEED_DIR=DIR keeps them.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 seconds=${1:-600} rounds=${2:-1}
@@ -17,7 +18,7 @@ work=${SWATHE_SPEED_DIR:-$(mktemp -d)}
 mkdir -p "$work"
 bash cmd/build.sh "$work/bin"
 
-for size in 1280x720x15 1920x1080x30; do
+for size in ${SWATHE_SPEED_SIZES:-1280x720x15 1920x1080x30}; do
   lab=$work/$size
   if [ ! -f "$lab/lab.yaml" ]; then
     echo "Drawing the recording of $size" >&2
