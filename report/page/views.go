@@ -200,8 +200,8 @@ type comparison struct {
 	Name     string
 	Players  []player
 	Sheet    report.Sheet
-	Pictures []string // names without .png
-	Scale    float64  // m a pixel, of all the maps
+	Pictures []madePicture
+	Scale    float64 // m a pixel, of all the maps
 }
 
 func (s *server) sidePage(w http.ResponseWriter, r *http.Request) {
@@ -249,10 +249,31 @@ func (s *server) sidePage(w http.ResponseWriter, r *http.Request) {
 	list, _ := fs.ReadDir(s.root.FS(), path.Join("comparisons", name))
 	for _, f := range list {
 		if base, ok := strings.CutSuffix(f.Name(), ".png"); ok {
-			c.Pictures = append(c.Pictures, base)
+			c.Pictures = append(c.Pictures, madePicture{base, shows(base)})
 		}
 	}
 	s.page(w, "side", "Side by side: "+name, map[string]any{"Comparison": c})
+}
+
+// madePicture is a picture in a comparison's folder.
+type madePicture struct{ Name, Shows string }
+
+// shows says in words what a comparison's picture shows.
+func shows(name string) string {
+	base, _, _ := strings.Cut(name, "-")
+	switch base {
+	case "curves":
+		return "How the cleaned share grew, one line a run"
+	case "maps":
+		return "How often each spot was cleaned, all plans at one scale"
+	case "agreement":
+		return "In how many of the runs each spot was cleaned"
+	case "together":
+		return "What is left after several runs together"
+	case "difference":
+		return "Which floor one side cleaned and the other did not"
+	}
+	return name
 }
 
 // maxBeside is how many runs are played beside each other.

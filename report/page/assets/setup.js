@@ -142,7 +142,7 @@ function how() {
 
 // What the board shows and what pointing does.
 const state = {
-  get view() { return S.view; }, get image() { return S.image; }, get size() { return S.size; },
+  get view() { return S.view; }, get image() { return S.image; }, get size() { return S.image ? S.size : cameraDoc()?.frame || S.size; },
   get camera() { return solved()?.camera || undefined; },
   shapes() {
     const l = layoutDoc(), out = [];
