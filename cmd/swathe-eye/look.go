@@ -36,6 +36,7 @@ type looker struct {
 	set    sight.Setup
 	out    *json.Encoder
 	flush  func() error
+	said   time.Time // when flush was last called
 	stages []track.Stage
 }
 
@@ -356,6 +357,13 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 		}
 		if err := l.out.Encode(track.Reply{Sighting: s}); err != nil {
 			return 0, err
+		}
+		// Whoever waits wants to see it move, however slowly.
+		if time.Since(l.said) > time.Second/2 {
+			l.said = time.Now()
+			if err := l.flush(); err != nil {
+				return 0, err
+			}
 		}
 	}
 	end.Frames += count
