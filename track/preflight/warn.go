@@ -47,7 +47,7 @@ func (f *Finding) warn(set *sight.Setup, surveyed bool) {
 	switch {
 	case r.Found == 0:
 		say("the robot was not found in any of %d frames. Is it in the picture, is it the robot that the file's name says, and do its diameter and height fit?", f.Frames)
-	case 2*r.Found < f.Frames:
+	case 4*r.Found < 3*f.Frames:
 		say("the robot was found in %d of %d frames only. Is something in its way, or does it hardly differ from the floor%s?", r.Found, f.Frames, contrast(r))
 	}
 	if under(r.Edge, weakEdge) || r.Edge != nil && f.Noise != nil && *r.Edge < edgeNoise**f.Noise {
