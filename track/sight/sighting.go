@@ -28,8 +28,6 @@ type Sighting struct {
 	// Crowd is the share of a ring round the robot (or round where it was last
 	// seen) that is neither floor nor robot: a person's legs or hands.
 	Crowd float64 `json:"crowd,omitempty"`
-	// Busy is the floor area that something other than the robot takes up, m^2.
-	Busy float64 `json:"busy,omitempty"`
 	// Shift is how far the whole picture has moved since the background, px.
 	Shift float64 `json:"shift,omitempty"`
 	// Adrift is for how long the picture has not fitted the background at all, s.

@@ -36,7 +36,6 @@ type Watcher struct {
 	vx, vy float64
 	rate   float64 // rad/s, of a robot that is not round
 	crowd  float64
-	busy   float64
 
 	props *propEye // nil: the layout has no props
 }
