@@ -149,6 +149,8 @@ func (r *reading) read(out io.Reader) error {
 			r.length = m.Open.Duration
 			r.rec.Width, r.rec.Height = m.Open.Width, m.Open.Height
 			r.firstLook = time.Now()
+		case m.Again:
+			r.sightings, r.turns, r.props, r.warnings = nil, nil, nil, nil
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting)

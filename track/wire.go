@@ -28,6 +28,7 @@ type Reply struct {
 	Standing *geom.Point2     `json:"standing,omitempty"` // never seen before the background, but in it
 	Prop     *sight.PropSight `json:"prop,omitempty"`     // at the end, one by one
 	Warning  string           `json:"warning,omitempty"`
+	Again    bool             `json:"again,omitempty"` // what was said since Open does not hold: it comes anew
 	Fail     *FailReply       `json:"fail,omitempty"`
 	End      *EndReply        `json:"end,omitempty"`
 }

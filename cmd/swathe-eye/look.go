@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"sync/atomic"
 	"time"
 
 	"swathe/geom"
@@ -107,8 +108,19 @@ func (l *looker) run() error {
 		FPS: first.FPS, Noise: bg.Noise, Healed: len(bg.Healed)}}); err != nil {
 		return err
 	}
-	return l.watch(bg)
+	err = l.watch(bg)
+	if errors.Is(err, errDamaged) {
+		l.req.Threads, l.stages = 1, nil
+		if err = l.out.Encode(track.Reply{Again: true}); err == nil {
+			err = l.watch(bg)
+		}
+	}
+	return err
 }
+
+// errDamaged says that something could not be decoded by several threads:
+// where, is certain only with one.
+var errDamaged = errors.New("damaged")
 
 // open opens every part once, to know its size before work begins.
 func (l *looker) open() error {
@@ -309,11 +321,19 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 	stop := make(chan struct{})
 	count := 0
 	badFrames := 0
+	var damaged atomic.Bool
 	go func() {
 		defer close(frames)
 		pick := sight.Picker{Every: 1 / l.req.Rate}
 		for {
 			f, err := r.Next()
+			if l.req.Threads > 1 && (r.Bad() > 0 || f != nil && f.Bad) {
+				damaged.Store(true)
+				if f != nil {
+					f.Free()
+				}
+				return
+			}
 			if f == nil || err != nil {
 				return
 			}
@@ -365,6 +385,9 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 				return 0, err
 			}
 		}
+	}
+	if damaged.Load() {
+		return 0, errDamaged
 	}
 	end.Frames += count
 	end.Bad += badFrames + r.Bad()

@@ -23,6 +23,8 @@ struct sw_reader {
 	AVFrame *conv; // what is not planar 4:2:0 with 8 bits, made so
 	int stream, rotation, ended, bad, failures;
 	int distrust; // frames yet to come that may rest on one that was lost
+	int64_t lost; // presentation time of the last packet known to be damaged
+	int64_t sent; // and of the last one handed to the decoder
 	uint8_t *work[3]; // planes halved, turned or with one field filled in
 	int workcap[3];
 	uint8_t *tmp;
@@ -35,7 +37,14 @@ static void say(char *err, int n, const char *what, int code) {
 	snprintf(err, n, code ? "%s (%s)" : "%s", what, b);
 }
 
-int sw_open(const char *path, int threads, sw_reader **out, char *err, int errlen) {
+// Notes that the packet last sent was lost: what rests on it shows the robot
+// where it was before.
+static void lose(sw_reader *r, int64_t pts) {
+	r->distrust = SW_DISTRUST;
+	if (pts != AV_NOPTS_VALUE && (r->lost == AV_NOPTS_VALUE || pts > r->lost)) r->lost = pts;
+}
+
+int sw_open(const char *path, int threads, int strict, sw_reader **out, char *err, int errlen) {
 	av_log_set_level(AV_LOG_QUIET);
 	sw_reader *r = calloc(1, sizeof *r);
 	if (!r) { say(err, errlen, "out of memory", 0); return -1; }
@@ -59,6 +68,8 @@ int sw_open(const char *path, int threads, sw_reader **out, char *err, int errle
 	r->dec->pkt_timebase = s->time_base;
 	r->dec->thread_count = threads;
 	r->dec->thread_type = FF_THREAD_FRAME | FF_THREAD_SLICE;
+	if (strict) r->dec->err_recognition = AV_EF_EXPLODE;
+	r->lost = r->sent = AV_NOPTS_VALUE;
 	e = avcodec_open2(r->dec, codec, NULL);
 	if (e < 0) { say(err, errlen, "its picture cannot be decoded", e); sw_close(r); return -1; }
 	if (r->dec->width <= 0 || r->dec->height <= 0 || r->dec->width > 16384 || r->dec->height > 16384) {
@@ -112,7 +123,7 @@ int sw_next(sw_reader *r, sw_frame *o) {
 		if (e == AVERROR_EOF) { av_frame_free(&f); return 0; }
 		if (e != AVERROR(EAGAIN)) { // a damaged frame: go on behind it
 			r->bad++;
-			r->distrust = SW_DISTRUST;
+			lose(r, r->sent);
 			if (++r->failures > 10000) { av_frame_free(&f); return -1; }
 			continue;
 		}
@@ -123,9 +134,12 @@ int sw_next(sw_reader *r, sw_frame *o) {
 			avcodec_send_packet(r->dec, NULL);
 			continue;
 		}
-		if (r->pkt->stream_index == r->stream && avcodec_send_packet(r->dec, r->pkt) < 0) {
-			r->bad++;
-			r->distrust = SW_DISTRUST;
+		if (r->pkt->stream_index == r->stream) {
+			r->sent = r->pkt->pts != AV_NOPTS_VALUE ? r->pkt->pts : r->pkt->dts;
+			if (avcodec_send_packet(r->dec, r->pkt) < 0) {
+				r->bad++;
+				lose(r, r->sent);
+			}
 		}
 		av_packet_unref(r->pkt);
 	}
@@ -137,9 +151,10 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	o->key = f->key_frame;
 	o->bad = (f->flags & AV_FRAME_FLAG_CORRUPT) || f->decode_error_flags;
 	// The decoder fills in for a frame that it lost with an older one, and does
-	// not say so of those that build on it: they would show the robot where it
-	// was before. A whole key frame starts anew.
-	if (f->key_frame && !o->bad) r->distrust = 0;
+	// not say so of those that build on it. A whole key frame starts anew, if it
+	// comes after what was lost: packets run ahead of the frames shown.
+	if (o->bad) lose(r, ts);
+	else if (f->key_frame && (r->lost == AV_NOPTS_VALUE || !o->has_time || ts > r->lost)) r->distrust = 0;
 	if (r->distrust > 0) {
 		r->distrust--;
 		o->bad = 1;
@@ -157,6 +172,7 @@ int sw_seek(sw_reader *r, double t) {
 	if (e < 0) return e;
 	avcodec_flush_buffers(r->dec);
 	r->ended = r->distrust = 0;
+	r->lost = AV_NOPTS_VALUE;
 	return 0;
 }
 

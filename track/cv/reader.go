@@ -54,14 +54,20 @@ type Frame struct {
 	r     *Reader
 }
 
-// Open opens a recording with the given number of decoding threads.
+// Open opens a recording with the given number of decoding threads. With more
+// than one, which of the frames are damaged is not certain (the decoder's
+// threads tell each other too late), but Bad is.
 func Open(file string, threads int) (*Reader, error) {
 	p := C.CString(file)
 	defer C.free(unsafe.Pointer(p))
 	buf := (*C.char)(C.malloc(256))
 	defer C.free(unsafe.Pointer(buf))
 	r := &Reader{}
-	if C.sw_open(p, C.int(threads), &r.c, buf, 256) != 0 {
+	strict := C.int(0)
+	if threads > 1 {
+		strict = 1
+	}
+	if C.sw_open(p, C.int(threads), strict, &r.c, buf, 256) != 0 {
 		return nil, errors.New(C.GoString(buf))
 	}
 	var i C.sw_info

@@ -31,7 +31,8 @@ typedef struct {
 	int width, height, stride;
 } sw_plane;
 
-int sw_open(const char *path, int threads, sw_reader **out, char *err, int errlen);
+// strict: every damage is counted by sw_bad_count, if not in which frame it is.
+int sw_open(const char *path, int threads, int strict, sw_reader **out, char *err, int errlen);
 void sw_close(sw_reader *r);
 void sw_get_info(sw_reader *r, sw_info *out);
 // 1: a frame; 0: the end; negative: an error that ends the reading.
