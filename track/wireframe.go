@@ -16,7 +16,8 @@ import (
 
 // FrameRequest asks the eye for frames of a run, as JSON on its standard input.
 // The answer is, for each shot in turn, one line of JSON (a FrameHead) and then
-// as many bytes of picture as that says.
+// as many bytes of picture as that says. The eye then waits for another request
+// until its standard input ends, and keeps the recording open meanwhile.
 type FrameRequest struct {
 	Files []string   `json:"files"`
 	Gaps  []*float64 `json:"gaps"` // s between the parts; nil: one frame's time
@@ -31,6 +32,7 @@ type Shot struct {
 	Format  string      `json:"format"`  // png or jpeg
 	Quality int         `json:"quality"` // of jpeg, 1..100; 0: 90
 	Lines   []FrameLine `json:"lines"`   // drawn onto the frame before it is cropped
+	Rough   bool        `json:"rough"`   // quicker and a little coarser: for looking at, not for measuring
 }
 
 // FrameLine is a line drawn onto a frame.
@@ -87,12 +89,14 @@ func Frames(ctx context.Context, eye string, q FrameRequest) ([]FramePicture, er
 	if err != nil {
 		return nil, err
 	}
-	return readFrames(raw, len(q.Shots))
+	return readFrames(bufio.NewReader(bytes.NewReader(raw)), len(q.Shots))
 }
 
+// mostPicture bounds one encoded picture, bytes: more is an answer gone wrong.
+const mostPicture = 1 << 30
+
 // readFrames takes an answer of the eye apart into n pictures.
-func readFrames(raw []byte, n int) ([]FramePicture, error) {
-	r := bufio.NewReader(bytes.NewReader(raw))
+func readFrames(r *bufio.Reader, n int) ([]FramePicture, error) {
 	var out []FramePicture
 	for range n {
 		line, err := r.ReadBytes('\n')
@@ -103,7 +107,7 @@ func readFrames(raw []byte, n int) ([]FramePicture, error) {
 		if err := json.Unmarshal(line, &p.FrameHead); err != nil {
 			return nil, fmt.Errorf("the eye's answer about a picture cannot be read: %w", err)
 		}
-		if p.Bytes < 0 || p.Bytes > len(raw) {
+		if p.Bytes < 0 || p.Bytes > mostPicture {
 			return nil, errors.New("the eye's answer about a picture makes no sense")
 		}
 		p.Data = make([]byte, p.Bytes)

@@ -32,6 +32,7 @@ type albumPart struct {
 	now    *Frame // the frame that was read last
 	ended  bool
 	second *Frame // the one before it
+	rough  bool   // what was decoded since the last key frame sought is rough
 }
 
 // OpenAlbum opens a run's recordings. Close the album.
@@ -101,15 +102,21 @@ func (a *Album) Size() (w, h int) { return a.w, a.h }
 // going to a key frame.
 const readOn = 1.5
 
+// nearBy is how long before the frame asked for, s, every frame is decoded
+// again; three frames at least.
+const nearBy = 0.25
+
 // At returns the pixels (packed BGR) of the frame nearest to time t of the run,
 // and its own time. They are valid until the next call.
-func (a *Album) At(t float64) ([]byte, float64, error) {
+func (a *Album) At(t float64) ([]byte, float64, error) { return a.at(t, false) }
+
+func (a *Album) at(t float64, rough bool) ([]byte, float64, error) {
 	k := 0
 	for k+1 < len(a.parts) && t > (a.parts[k].to+a.parts[k+1].from)/2 {
 		k++
 	}
 	p := &a.parts[k]
-	f, err := p.seek(math.Max(0, t-p.from))
+	f, err := p.seek(math.Max(0, t-p.from), rough)
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", p.file, err)
 	}
@@ -120,8 +127,9 @@ func (a *Album) At(t float64) ([]byte, float64, error) {
 	return a.bgr, f.T + p.from, nil
 }
 
-// seek reads on to the frame nearest to t, s of this part.
-func (p *albumPart) seek(t float64) (*Frame, error) {
+// seek reads on to the frame nearest to t, s of this part. A rough one is for
+// looking at, not for measuring.
+func (p *albumPart) seek(t float64, rough bool) (*Frame, error) {
 	if p.now == nil && !p.ended { // the first frame sets the file's clock
 		if err := p.next(); err != nil {
 			return nil, err
@@ -133,9 +141,16 @@ func (p *albumPart) seek(t float64) (*Frame, error) {
 			earliest = p.second.T
 		}
 		// A recording that cannot be sought is read on.
-		if (t < earliest || t > p.now.T+readOn && !p.ended) && p.r.Seek(t) == nil {
+		away := t < earliest || t > p.now.T+readOn && !p.ended
+		if (away || p.rough && !rough) && p.r.Seek(t) == nil {
 			p.drop()
-			p.ended = false
+			p.ended, p.rough = false, false
+			near := nearBy
+			if fps := p.r.Info().FPS; fps > 0 {
+				near = math.Max(near, 3/fps)
+			}
+			p.r.Hurry(t-near, rough)
+			p.rough = rough
 		}
 	}
 	for (p.now == nil || p.now.T < t) && !p.ended {
@@ -175,7 +190,7 @@ func (p *albumPart) next() error {
 // Shoot returns one picture as it was asked for, encoded, and its head.
 func (a *Album) Shoot(s track.Shot) ([]byte, track.FrameHead, error) {
 	var head track.FrameHead
-	bgr, t, err := a.At(s.T)
+	bgr, t, err := a.at(s.T, s.Rough)
 	if err != nil {
 		return nil, head, err
 	}

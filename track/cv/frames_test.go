@@ -82,14 +82,66 @@ func TestAlbumFindsTheFrame(t *testing.T) {
 		want int
 		at   float64
 	}{{0, 0, 0}, {3.01, 60, 3}, {3.01, 60, 3}, {3.06, 61, 3.05}, {2.99, 60, 3}, {0.26, 5, 0.25}, {5.9, 118, 5.9}, {-4, 0, 0}, {0.04, 1, 0.05},
-		{6.9, 119, 5.95}, {7.2, 500, 7.95}, {7.97, 500, 7.95}, {9, 521, 9}, {99, 559, 10.9}, {1, 20, 1}} {
-		bgr, at, err := a.At(c.t)
-		if err != nil {
+		{6.9, 119, 5.95}, {7.2, 500, 7.95}, {7.97, 500, 7.95}, {9, 521, 9}, {99, 559, 10.9}, {1, 20, 1}, {4.5, 90, 4.5}} {
+		for _, rough := range []bool{false, true} {
+			bgr, at, err := a.at(c.t, rough)
+			if err != nil {
+				t.Fatal(err)
+			}
+			w, _ := a.Size()
+			if got := readClock(bgr, w); got != c.want || math.Abs(at-c.at) > 1e-6 {
+				t.Errorf("at %.2f s (rough: %v): frame %d of %.3f s, want %d of %.3f s", c.t, rough, got, at, c.want, c.at)
+			}
+		}
+	}
+}
+
+// Frames that were hurried to are those that are read in turn, to the last
+// pixel; rough ones are close, and leave nothing coarse behind.
+func TestAlbumHurries(t *testing.T) {
+	const file = "../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4"
+	want := map[int][]byte{}
+	r, err := Open(file, 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	w, h := r.Info().Width, r.Info().Height
+	for i := 0; i <= 230; i++ {
+		f, err := r.Next()
+		if err != nil || f == nil {
 			t.Fatal(err)
 		}
-		w, _ := a.Size()
-		if got := readClock(bgr, w); got != c.want || math.Abs(at-c.at) > 1e-6 {
-			t.Errorf("at %.2f s: frame %d of %.3f s, want %d of %.3f s", c.t, got, at, c.want, c.at)
+		if i == 60 || i == 200 || i == 230 {
+			want[i] = make([]byte, w*h*3)
+			if err := f.BGR(want[i]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		f.Free()
+	}
+	a, err := OpenAlbum([]string{file}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Close()
+	for _, c := range []struct {
+		i     int
+		rough bool
+	}{{200, false}, {60, false}, {200, true}, {200, false}, {60, true}, {230, true}, {230, false}} {
+		bgr, at, err := a.at(float64(c.i)/15, c.rough)
+		if err != nil || math.Abs(at-float64(c.i)/15) > 1e-6 {
+			t.Fatalf("frame %d: %v, at %.3f s", c.i, err, at)
+		}
+		sum := 0.0
+		for k, v := range want[c.i] {
+			sum += math.Pow(float64(v)-float64(bgr[k]), 2)
+		}
+		rms := math.Sqrt(sum / float64(len(bgr)))
+		if !c.rough && rms != 0 || rms > 6 {
+			t.Errorf("frame %d (rough: %v) is off by %.2f grey levels", c.i, c.rough, rms)
+		} else if c.rough {
+			t.Logf("frame %d hurried to roughly: off by %.2f grey levels (bound 6)", c.i, rms)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 //go:build cgo && customenv
 
 #include "reader.h"
+#include "thin.h"
 #include <libavcodec/avcodec.h>
 #include <libavformat/avformat.h>
 #include <libavutil/display.h>
@@ -25,6 +26,9 @@ struct sw_reader {
 	int distrust; // frames yet to come that may rest on one that was lost
 	int64_t lost; // presentation time of the last packet known to be damaged
 	int64_t sent; // and of the last one handed to the decoder
+	int64_t hurry; // before this time only what later frames rest on is decoded
+	int rough;     // and that without smoothing the edges of its blocks
+	sw_thinner thin;
 	uint8_t *work[3]; // planes halved, turned or with one field filled in
 	int workcap[3];
 	uint8_t *tmp;
@@ -69,7 +73,7 @@ int sw_open(const char *path, int threads, int strict, sw_reader **out, char *er
 	r->dec->thread_count = threads;
 	r->dec->thread_type = FF_THREAD_FRAME | FF_THREAD_SLICE;
 	if (strict) r->dec->err_recognition = AV_EF_EXPLODE;
-	r->lost = r->sent = AV_NOPTS_VALUE;
+	r->lost = r->sent = r->hurry = AV_NOPTS_VALUE;
 	e = avcodec_open2(r->dec, codec, NULL);
 	if (e < 0) { say(err, errlen, "its picture cannot be decoded", e); sw_close(r); return -1; }
 	if (r->dec->width <= 0 || r->dec->height <= 0 || r->dec->width > 16384 || r->dec->height > 16384) {
@@ -114,6 +118,12 @@ void sw_get_info(sw_reader *r, sw_info *o) {
 	snprintf(o->codec, sizeof o->codec, "%s", r->dec->codec->name);
 }
 
+void sw_thin(sw_reader *r, double step, double every) {
+	sw_thin_begin(&r->thin, r->fmt->streams[r->stream], step, every);
+}
+
+int sw_rest(sw_reader *r, double *t) { return sw_thin_rest(&r->thin, t); }
+
 int sw_next(sw_reader *r, sw_frame *o) {
 	AVFrame *f = av_frame_alloc();
 	if (!f) return -1;
@@ -134,8 +144,11 @@ int sw_next(sw_reader *r, sw_frame *o) {
 			avcodec_send_packet(r->dec, NULL);
 			continue;
 		}
-		if (r->pkt->stream_index == r->stream) {
+		if (r->pkt->stream_index == r->stream && !sw_thin_leave_out(&r->thin, r->pkt)) {
 			r->sent = r->pkt->pts != AV_NOPTS_VALUE ? r->pkt->pts : r->pkt->dts;
+			int far = r->hurry != AV_NOPTS_VALUE && r->sent != AV_NOPTS_VALUE && r->sent < r->hurry;
+			r->dec->skip_frame = far ? AVDISCARD_NONREF : AVDISCARD_DEFAULT;
+			r->dec->skip_loop_filter = far && r->rough ? AVDISCARD_ALL : AVDISCARD_DEFAULT;
 			if (avcodec_send_packet(r->dec, r->pkt) < 0) {
 				r->bad++;
 				lose(r, r->sent);
@@ -160,6 +173,7 @@ int sw_next(sw_reader *r, sw_frame *o) {
 		o->bad = 1;
 	}
 	o->interlaced = f->interlaced_frame;
+	o->skipped = o->has_time ? sw_thin_passed(&r->thin, ts) : 0;
 	return 1;
 }
 
@@ -171,9 +185,14 @@ int sw_seek(sw_reader *r, double t) {
 	int e = av_seek_frame(r->fmt, r->stream, ts, AVSEEK_FLAG_BACKWARD);
 	if (e < 0) return e;
 	avcodec_flush_buffers(r->dec);
-	r->ended = r->distrust = 0;
-	r->lost = AV_NOPTS_VALUE;
+	r->ended = r->distrust = r->thin.outs = 0;
+	r->lost = r->hurry = AV_NOPTS_VALUE;
 	return 0;
+}
+
+void sw_hurry(sw_reader *r, double t, int rough) {
+	r->hurry = (int64_t)floor(t / av_q2d(r->fmt->streams[r->stream]->time_base) + 0.5);
+	r->rough = rough;
 }
 
 void sw_free_frame(sw_frame *o) {

@@ -110,9 +110,26 @@ func (r *Reader) Next() (*Frame, error) {
 		r.begun, r.first = true, t
 	}
 	r.last = t
+	r.count += int(f.c.skipped)
 	f.T, f.Index, f.Key, f.Bad = t-r.first, r.count, f.c.key != 0, f.c.bad != 0
 	r.count++
 	return f, nil
+}
+
+// Thin leaves out, undecoded, the frames that no other rests on and that k
+// would not take. Of codecs other than H.264 nothing is left out.
+func (r *Reader) Thin(k sight.Picker) { C.sw_thin(r.c, C.double(k.Step), C.double(k.Every)) }
+
+// Count returns how many frames there were so far, those left out included,
+// and the time of the last, s from the first. At the end it is all of them.
+func (r *Reader) Count() (n int, last float64) {
+	var t C.double
+	rest := int(C.sw_rest(r.c, &t))
+	last = r.last - r.first
+	if rest > 0 {
+		last = math.Max(last, float64(t)-r.first)
+	}
+	return r.count + rest, last
 }
 
 // Seek goes to the last key frame at or before t (s from the first frame, which
@@ -123,6 +140,18 @@ func (r *Reader) Seek(t float64) error {
 	}
 	r.count = 0
 	return nil
+}
+
+// Hurry leaves out, until time t (s from the first frame), the frames that no
+// other one rests on: half of them or more in a recording with B-frames. Rough
+// also leaves out the smoothing of block edges in the others, a third of the
+// work, at the price of a coarser picture until the next key frame. A Seek ends it.
+func (r *Reader) Hurry(t float64, rough bool) {
+	n := C.int(0)
+	if rough {
+		n = 1
+	}
+	C.sw_hurry(r.c, C.double(t+r.first), n)
 }
 
 // Free gives the frame's memory back.

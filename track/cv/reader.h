@@ -24,6 +24,7 @@ typedef struct {
 	int key;       // a key frame
 	int bad;       // decoded with errors
 	int interlaced;
+	int skipped; // frames left out between the one before and this
 } sw_frame;
 
 typedef struct {
@@ -39,8 +40,18 @@ void sw_get_info(sw_reader *r, sw_info *out);
 int sw_next(sw_reader *r, sw_frame *out);
 // How many packets or frames could not be decoded so far.
 int sw_bad_count(sw_reader *r);
+// From now on leave out frames that no other rests on, undecoded, unless they
+// are the first in a slot of `every` seconds; step is the time between frames,
+// s. Nothing is left out of what is not H.264, interlaced or without times.
+void sw_thin(sw_reader *r, double step, double every);
+// Behind the last frame: how many were left out after it, and in *t the time of
+// the last of these.
+int sw_rest(sw_reader *r, double *t);
 // Go to the last key frame at or before t (s, the file's own clock).
 int sw_seek(sw_reader *r, double t);
+// Until t the frames that no other rests on are left out; rough: the others are
+// not smoothed at the edges of their blocks, which shows until the next key frame.
+void sw_hurry(sw_reader *r, double t, int rough);
 void sw_free_frame(sw_frame *f);
 // The three planes of a frame, valid until sw_free_frame or the next call with
 // the same reader; halved `halve` times, turned as the container asks.
