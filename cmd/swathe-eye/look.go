@@ -108,6 +108,11 @@ func (l *looker) run() error {
 		FPS: first.FPS, Noise: bg.Noise, Healed: len(bg.Healed)}}); err != nil {
 		return err
 	}
+	if m := bg.Width.Warning(l.req.Robot); m != "" {
+		if err := l.out.Encode(track.Reply{Warning: m}); err != nil {
+			return err
+		}
+	}
 	err = l.watch(bg)
 	if errors.Is(err, errDamaged) {
 		l.req.Threads, l.stages = 1, nil

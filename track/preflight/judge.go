@@ -73,7 +73,9 @@ func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference
 		return nil, fmt.Errorf("only %d frames could be read; a recording of some seconds is needed to judge it", len(samples))
 	}
 	f := &Finding{Frames: len(samples), Warnings: []string{}}
+	entry := set.Robot
 	bg := sight.Learn(&set, samples, reference)
+	set.Robot = entry // what the entry does is what is to be told
 	f.Noise = known(bg.Noise)
 	floor := floorPixels(&set, plan)
 	f.light(floor, bg, samples)
@@ -117,7 +119,7 @@ func search(set sight.Setup, bg *sight.Background, samples []*sight.Picture) (fo
 	best, scale := 0.0, 1.0
 	for k := -searchSpan; k <= searchSpan; k++ {
 		s := set
-		s.Robot = resized(set.Robot, 1+searchStep*float64(k))
+		s.Robot = sight.Resized(set.Robot, 1+searchStep*float64(k))
 		worth := 0.0
 		for _, h := range look(s, bg, few) {
 			worth += h.s.Support * math.Exp(-h.s.RMS*h.s.RMS/0.12)
@@ -126,7 +128,7 @@ func search(set sight.Setup, bg *sight.Background, samples []*sight.Picture) (fo
 			best, scale = worth, 1+searchStep*float64(k)
 		}
 	}
-	set.Robot = resized(set.Robot, scale)
+	set.Robot = sight.Resized(set.Robot, scale)
 	if other := look(set, bg, samples); len(other) > len(found) {
 		return other, scale
 	}
@@ -143,19 +145,6 @@ func look(set sight.Setup, bg *sight.Background, samples []*sight.Picture) []hit
 		}
 	}
 	return out
-}
-
-// resized is the robot with its body k times as wide.
-func resized(r geom.Robot, k float64) geom.Robot {
-	r.Diameter *= k
-	out := make([]geom.Point2, len(r.Outline))
-	for i, p := range r.Outline {
-		out[i] = p.Scale(k)
-	}
-	if len(out) > 0 {
-		r.Outline = out
-	}
-	return r
 }
 
 // spot is a point of the open floor and where it shows.

@@ -51,7 +51,7 @@ func bestSize(set sight.Setup, bg *sight.Background, h hit, about float64) (floa
 	type point struct{ x, y float64 }
 	var pts []point
 	for k := about - sizeSpan; k < about+sizeSpan+sizeStep/2; k += sizeStep {
-		fit := sight.NewFitter(set.Cam, resized(set.Robot, k), set.Floor, set.Hidden)
+		fit := sight.NewFitter(set.Cam, sight.Resized(set.Robot, k), set.Floor, set.Hidden)
 		p, ok := fit.At(&h.pic.Y, &bg.Y, geom.Pose{X: h.s.X, Y: h.s.Y, Heading: h.s.Turn}, 0)
 		if !ok || p.Support < 0.6 {
 			continue

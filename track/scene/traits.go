@@ -37,6 +37,8 @@ type Trait struct {
 	At     float64  // s, when what Expect says happens; NaN if it has no time
 	Encode []string // ffmpeg's arguments for its output; nil: the usual ones
 	Long   bool     // takes more than a few seconds to draw or measure
+	// NoHeight: nobody measured how high the lens hangs.
+	NoHeight bool
 }
 
 // Truth works out what is true of the trait's recording.

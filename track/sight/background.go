@@ -18,6 +18,7 @@ type Background struct {
 	Noise   float64     // grey levels, standard deviation of one pixel between frames
 	Healed  []geom.Pose // places where the robot stood so long that it had become floor
 	Moved   float64     // px, how far the camera moved between the samples; infinite if they do not fit together
+	Width   Width       // of the robot, as the samples show it
 	flat    bool        // the picture was shifted rather than the camera turned
 }
 

@@ -65,11 +65,17 @@ func sitsAlone(f Fit) bool {
 //
 // reference, if not nil, is a background of the same camera taken when its
 // marks were surveyed: the samples are brought to where the camera was then.
+//
+// Where the robot shows wider or narrower than entered by more than the samples
+// leave open, set.Robot is made as wide as it shows: see Background.Width.
 func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
 	samples, moved, flat := steady(set, samples, reference, factor)
 	b := stack(samples, factor)
 	b.Moved, b.flat = moved, flat
+	if b.Width = measureWidth(set, samples, b); b.Width.Used {
+		set.Robot = Resized(set.Robot, b.Width.Ratio)
+	}
 	for round := 0; round < 2; round++ {
 		ghosts := findGhosts(set, samples, b)
 		if len(ghosts) == 0 {

@@ -22,11 +22,11 @@ type Outcome struct {
 // recording that cannot be measured gives a *track.Failure.
 func (d *Drawing) Measure(ctx context.Context, tell func(share float64)) (*Outcome, error) {
 	opt := track.DefaultOptions()
-	looks, err := sightings(ctx, &d.Scene, d.Survey.Camera, nil, opt.Rate, tell)
+	seen, err := Look(ctx, &d.Scene, d.Scene.Robot, d.Survey.Camera, nil, opt.Rate, tell)
 	if err != nil {
 		return nil, err
 	}
-	tr, _, err := track.Link(looks, d.job(), d.Scene.Length, opt)
+	tr, _, err := track.Link(seen.Sightings, d.job(), d.Scene.Length, opt)
 	if err != nil {
 		return nil, err
 	}

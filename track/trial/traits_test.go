@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -43,16 +45,9 @@ func TestTraits(t *testing.T) {
 var quickTraits = []string{"white_on_pale", "hidden_short", "nudged_a_little", "carried", "empty_room"}
 
 func checkTrait(t *testing.T, tr scene.Trait) {
-	if tr.Encode != nil {
-		t.Skipf("%q is a trait of the encoded file: measured through the eye in cmd/swathe-eye", tr.Name)
-	}
 	sol := solve(t, tr)
-	var reference *sight.Plane
-	if tr.Survey != tr.Scene.Camera {
-		reference = surveyed(t, tr)
-	}
 	begun := time.Now()
-	trace, s, err := Run(context.Background(), &tr.Scene, tr.Drive, sol, reference, track.DefaultOptions())
+	trace, s, err := measured(t, tr, sol)
 	var f *track.Failure
 	if tr.Expect != scene.ExpectPath {
 		if !errors.As(err, &f) || string(f.Kind) != tr.Expect {
@@ -71,9 +66,52 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 	if tr.Bounds.InSigma {
 		rms = s.SeenRMS
 	}
-	t.Logf("| %s | %.2f | %.2f | %.2f | %.1f | %.2f | %.2f | %+.2f %+.2f | (max %.1f mm, bridged rms %.2f, texture %.2f, travel %.1f deg, carried off %d, %s, %.0f s)", tr.Name,
+	t.Logf("| %s | %.2f | %.2f | %.2f | %.1f | %.2f | %.2f | %+.2f %+.2f | (max %.1f mm, bridged rms %.2f, texture %.2f, travel %.1f deg, carried off %d, width %.4f+-%.4f of %d %v, %s, %.0f s)", tr.Name,
 		1e3*tr.Bounds.PathRMS, 1e3*rms, 1e3*s.P95, geom.Degrees(s.HeadingRMS), s.Within2Sigma, s.LostSight, s.StartErr, s.EndErr,
-		1e3*s.Max, 1e3*s.PathRMS, s.TextureShare, geom.Degrees(s.TravelRMS), s.Carried, trace.Ended, time.Since(begun).Seconds())
+		1e3*s.Max, 1e3*s.PathRMS, s.TextureShare, geom.Degrees(s.TravelRMS), s.Carried, s.Width.Ratio, s.Width.Sigma, s.Width.Fits, s.Width.Used, trace.Ended, time.Since(begun).Seconds())
+	holds(t, tr, s)
+}
+
+// measured measures a trait's recording: a trait of the encoded file through a
+// file and the eye, any other without encoding it.
+func measured(t *testing.T, tr scene.Trait, sol *geom.Solution) (*geom.Trace, Score, error) {
+	t.Helper()
+	if tr.Encode != nil {
+		eye := os.Getenv("SWATHE_EYE")
+		if eye == "" {
+			t.Skip("a trait of the encoded file: SWATHE_EYE must name a built swathe-eye")
+		}
+		ffmpeg, err := exec.LookPath("ffmpeg")
+		if err != nil {
+			t.Skip("a trait of the encoded file: it takes ffmpeg to make it")
+		}
+		enc := scene.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode}
+		return RunCoded(context.Background(), &tr.Scene, tr.Drive, sol, enc, eye, filepath.Join(keptIn(t), tr.Name+".mp4"), track.DefaultOptions())
+	}
+	var reference *sight.Plane
+	if tr.Survey != tr.Scene.Camera {
+		reference = surveyed(t, tr)
+	}
+	return Run(context.Background(), &tr.Scene, tr.Drive, sol, reference, track.DefaultOptions())
+}
+
+// keptIn is where encoded recordings go: a folder of the test's own, or the one
+// that SWATHE_KEEP names. One that lies there is not drawn again, which is for
+// whoever tries one change of the measuring after the other.
+func keptIn(t *testing.T) string {
+	if dir := os.Getenv("SWATHE_KEEP"); dir != "" {
+		return dir
+	}
+	return t.TempDir()
+}
+
+// holds holds a score to a trait's bounds.
+func holds(t *testing.T, tr scene.Trait, s Score) {
+	t.Helper()
+	rms := s.PathRMS
+	if tr.Bounds.InSigma {
+		rms = s.SeenRMS
+	}
 	check := func(what string, v, bound float64) {
 		if !(math.Abs(v) <= bound) {
 			t.Errorf("%s: %.4g, bound %.4g", what, v, bound)
@@ -91,6 +129,9 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 	}
 	check("start, s", s.StartErr, tr.Bounds.StartEnd)
 	check("end, s", s.EndErr, tr.Bounds.StartEnd)
+	if s.Width.Used {
+		t.Errorf("the width was entered right, and shows %.4f of it", s.Width.Ratio)
+	}
 	check("share lost in sight", s.LostSight, 0)
 	if s.Within2Sigma < 0.95 {
 		t.Errorf("%.3f of the truths lie within two sigma, 0.95 must", s.Within2Sigma)
@@ -101,6 +142,9 @@ func solve(t *testing.T, tr scene.Trait) *geom.Solution {
 	t.Helper()
 	c := tr.Survey
 	spec := geom.CameraSpec{Name: "ceiling", Width: c.Width, Height: c.Height, LensHeight: c.Centre.Z, Model: c.Lens.Model, Marks: tr.Marks}
+	if tr.NoHeight {
+		spec.LensHeight = math.NaN()
+	}
 	sol, err := geom.SolveCamera(spec)
 	if err != nil {
 		t.Fatal(err)

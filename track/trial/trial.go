@@ -5,6 +5,8 @@ package trial
 import (
 	"context"
 	"math"
+	"os"
+	"path/filepath"
 	"runtime"
 	"sort"
 	"sync"
@@ -15,25 +17,22 @@ import (
 	"swathe/track/sight"
 )
 
-// Sightings draws a scene frame by frame and looks at it without encoding it,
-// with the camera as solved (nil: the true one), as the eye would; reference is
-// the background of the set-up's day, nil if none was kept. ctx stops it.
-func Sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64) ([]sight.Sighting, error) {
-	return sightings(ctx, s, cam, reference, rate, nil)
+// Seen is what looking at a drawn recording gave.
+type Seen struct {
+	Sightings []sight.Sighting
+	Props     []sight.PropSight // of the plan's props
+	Width     sight.Width       // of the robot, as it shows
 }
 
-// sightings is Sightings; tell, if not nil, is told the share that is done.
-func sightings(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) ([]sight.Sighting, error) {
-	looks, _, err := Looks(ctx, s, cam, reference, rate, tell)
-	return looks, err
-}
-
-// Looks is Sightings, and what was seen of the plan's props; tell, if not nil,
-// is told the share that is done.
-func Looks(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) ([]sight.Sighting, []sight.PropSight, error) {
+// Look draws a scene frame by frame and looks at it without encoding it, with
+// the camera as solved (nil: the true one) and for a robot as entered in
+// lab.yaml, as the eye would; reference is the background of the set-up's day,
+// nil if none was kept. tell, if not nil, is told the share that is done; ctx
+// stops it.
+func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) (*Seen, error) {
 	r, err := scene.NewRenderer(s)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if cam == nil {
 		cam = s.Camera
@@ -42,7 +41,7 @@ func Looks(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sig
 	for w := cam.Width; w > sight.WorkWidth; w /= 2 {
 		halved++
 	}
-	set := sight.NewSetup(cam, s.Plan, s.Robot, halved)
+	set := sight.NewSetup(cam, s.Plan, robot, halved)
 	times := r.Times()
 	w, h := s.Camera.Width, s.Camera.Height
 	n := min(25, len(times))
@@ -53,9 +52,10 @@ func Looks(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sig
 	samples := make([]*sight.Picture, n)
 	draw := newPool(r, w, h, halved)
 	draw.each(at, times, func(i int, p *sight.Picture) bool { samples[i] = p.Clone(); return true })
-	watcher := sight.NewWatcher(set, sight.Learn(&set, samples, reference))
+	bg := sight.Learn(&set, samples, reference)
+	watcher := sight.NewWatcher(set, bg)
 	samples = nil
-	pick := sight.Picker{Every: 1 / rate}
+	pick := sight.NewPicker(rate, s.Timing.FPS)
 	at = at[:0]
 	for i, t := range times {
 		if pick.Take(t) {
@@ -76,7 +76,7 @@ func Looks(ctx context.Context, s *scene.Scene, cam *geom.Camera, reference *sig
 	if at, ok := watcher.Standing(); ok {
 		sight.NoteStanding(out, at)
 	}
-	return out, watcher.Props(), ctx.Err()
+	return &Seen{out, watcher.Props(), bg.Width}, ctx.Err()
 }
 
 // pool draws frames on all cores and hands them on in order.
@@ -148,7 +148,8 @@ type Score struct {
 	LostSight    float64 // share of samples lost although half of the robot's top was in sight
 	StartErr     float64 // s, measured less true
 	EndErr       float64
-	Carried      int // samples called carried that were not, and the other way round
+	Carried      int         // samples called carried that were not, and the other way round
+	Width        sight.Width // of the robot, as it showed; not known of a recording that was measured through the eye
 }
 
 // Judge compares a trace with a scene's truth.
@@ -250,19 +251,47 @@ func visibleAt(tr *scene.Truth, t float64) float64 {
 // Run draws a scene, measures it with a solved camera (nil: the true one) and
 // judges the result.
 func Run(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
+	return run(ctx, s, s.Robot, d, sol, reference, opt)
+}
+
+// run is Run for a robot as entered in lab.yaml.
+func run(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
 	cam := s.Camera
 	var sigma func(geom.Point3) float64
 	if sol != nil {
 		cam, sigma = sol.Camera, sol.FloorSigma
 	}
-	looks, err := Sightings(ctx, s, cam, reference, opt.Rate)
+	seen, err := Look(ctx, s, robot, cam, reference, opt.Rate, nil)
 	if err != nil {
 		return nil, Score{}, err
 	}
-	job := track.Job{Camera: cam, CameraSigma: sigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
-	tr, _, err := track.Link(looks, job, s.Length, opt)
+	job := track.Job{Camera: cam, CameraSigma: sigma, Plan: s.Plan, Robot: robot, Start: math.NaN(), End: math.NaN()}
+	tr, _, err := track.Link(seen.Sightings, job, s.Length, opt)
+	if err != nil {
+		return nil, Score{Width: seen.Width}, err
+	}
+	sc := Judge(tr, scene.NewTruth(s, d), s.Path)
+	sc.Width = seen.Width
+	return tr, sc, nil
+}
+
+// RunCoded is Run through a real recording: enc encodes the frames into file,
+// which the eye then opens and looks at, as it does with a camera's. A file that
+// is there already is taken for the recording.
+func RunCoded(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, enc scene.Encoder, eye, file string, opt track.Options) (*geom.Trace, Score, error) {
+	if _, err := os.Stat(file); err != nil {
+		part := filepath.Join(filepath.Dir(file), "part-"+filepath.Base(file))
+		if err := scene.RenderTo(ctx, s, enc, part, nil); err != nil {
+			return nil, Score{}, err
+		}
+		if err := os.Rename(part, file); err != nil {
+			return nil, Score{}, err
+		}
+	}
+	job := track.Job{Files: []string{file}, Camera: sol.Camera, CameraSigma: sol.FloorSigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+	r, err := track.Measure(ctx, eye, job, opt, nil)
 	if err != nil {
 		return nil, Score{}, err
 	}
-	return tr, Judge(tr, scene.NewTruth(s, d), s.Path), nil
+	return r.Trace, Judge(r.Trace, scene.NewTruth(s, d), s.Path), nil
 }

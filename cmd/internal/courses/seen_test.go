@@ -27,18 +27,18 @@ func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropRe
 	t.Helper()
 	begun := time.Now()
 	opt := track.DefaultOptions()
-	looks, seen, err := trial.Looks(context.Background(), s, cam, nil, opt.Rate, nil)
+	looked, err := trial.Look(context.Background(), s, s.Robot, cam, nil, opt.Rate, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	job := track.Job{Camera: cam, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
-	tr, _, err := track.Link(looks, job, s.Length, opt)
+	tr, _, err := track.Link(looked.Sightings, job, s.Length, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := told(t, s, tr, seen)
+	got := told(t, s, tr, looked.Props)
 	t.Logf("%s: %.1f s", s.Name, time.Since(begun).Seconds())
-	return got, seen
+	return got, looked.Props
 }
 
 // told is what became of props, from a path and what was seen of them.

@@ -1,0 +1,63 @@
+package trial
+
+import (
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"swathe/geom"
+	"swathe/track/scene"
+)
+
+// TestChance measures recordings in which everything is left to chance and
+// holds them to the bounds of the traits. It takes SWATHE_LONG=1;
+// SWATHE_SEED=A or A-B says which seeds; SWATHE_EYE, that they go through
+// encoded files.
+func TestChance(t *testing.T) {
+	from, to := uint64(1), uint64(12)
+	if v := os.Getenv("SWATHE_SEED"); v != "" {
+		from, to = seeds(t, v)
+	} else if os.Getenv("SWATHE_LONG") == "" {
+		t.Skip("takes minutes: SWATHE_LONG=1")
+	}
+	for seed := from; seed <= to; seed++ {
+		t.Run(strconv.FormatUint(seed, 10), func(t *testing.T) {
+			tr := scene.ByChance(seed)
+			if os.Getenv("SWATHE_EYE") == "" {
+				tr.Encode = nil
+			}
+			sol := solve(t, tr)
+			begun := time.Now()
+			trace, s, err := measured(t, tr, sol)
+			if err != nil {
+				t.Fatal(err)
+			}
+			d := Drawing{Scene: tr.Scene, Survey: sol}
+			sc := tr.Scene
+			t.Logf("seed %d: bound %.0f, path RMS %.2f mm, 95 %% %.2f, max %.1f, seen %.2f, heading %.1f deg (texture %.2f, travel %.1f), 2 sigma %.2f, lost %.3f, start %+.2f end %+.2f; survey %.2f mm; %d x %d at %.1f/s, %.0f s, robot %.3f m, floor %s %.0f, top %.0f side %.0f, contrast %.2f, drift %.2f, noise %.1f/%.1f, blur %.2f, readout %.0f ms, %s to %s, people %d pets %d balls %d, wobble %.1f nudges %d, overhead %d; took %.0f s", seed,
+				1e3*tr.Bounds.PathRMS, 1e3*s.PathRMS, 1e3*s.P95, 1e3*s.Max, 1e3*s.SeenRMS, geom.Degrees(s.HeadingRMS), s.TextureShare, geom.Degrees(s.TravelRMS), s.Within2Sigma, s.LostSight, s.StartErr, s.EndErr,
+				1e3*d.SurveyError(), sc.Camera.Width, sc.Camera.Height, sc.Timing.FPS, sc.Length, 2*sc.Robot.Radius(), sc.Look.Floor.Kind, sc.Look.Floor.Color[1], sc.Look.Robot.Top[1], sc.Look.Robot.Side[1], sc.Look.Robot.Contrast, sc.Light.DriftShare,
+				sc.Sensor.Noise, sc.Sensor.Shot, sc.Sensor.Blur, 1e3*sc.Timing.Readout, trace.Started, trace.Ended, len(sc.People), len(sc.Pets), len(sc.Balls), sc.Wobble.Shift, len(sc.Nudges), len(sc.Plan.Overhead), time.Since(begun).Seconds())
+			holds(t, tr, s)
+		})
+	}
+}
+
+func seeds(t *testing.T, v string) (from, to uint64) {
+	t.Helper()
+	a, b, ok := strings.Cut(v, "-")
+	if !ok {
+		b = a
+	}
+	from, err := strconv.ParseUint(a, 10, 64)
+	if err != nil {
+		t.Fatalf("SWATHE_SEED=%s: %v", v, err)
+	}
+	to, err = strconv.ParseUint(b, 10, 64)
+	if err != nil {
+		t.Fatalf("SWATHE_SEED=%s: %v", v, err)
+	}
+	return from, to
+}

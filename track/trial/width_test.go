@@ -1,0 +1,52 @@
+package trial
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"testing"
+
+	"swathe/track"
+	"swathe/track/scene"
+	"swathe/track/sight"
+)
+
+// A robot whose width is entered wrong by up to 6 % is seen all the same, its
+// path is as true as ever, and it is said how wide it shows.
+func TestWidthEnteredWrong(t *testing.T) {
+	offs := []float64{-0.06, 0.03}
+	if os.Getenv("SWATHE_LONG") != "" {
+		offs = []float64{-0.06, -0.04, -0.02, 0.02, 0.04, 0.06}
+	}
+	for _, name := range []string{"plain", "size_640x480", "white_on_pale", "square_front"} {
+		tr, ok := scene.FindTrait(name)
+		if !ok {
+			t.Fatalf("there is no %q", name)
+		}
+		if name != "plain" && os.Getenv("SWATHE_LONG") == "" {
+			continue
+		}
+		sol := solve(t, tr)
+		for _, off := range offs {
+			t.Run(fmt.Sprintf("%s%+.0f%%", name, 100*off), func(t *testing.T) {
+				entry := sight.Resized(tr.Scene.Robot, 1+off)
+				_, s, err := run(context.Background(), &tr.Scene, entry, tr.Drive, sol, nil, track.DefaultOptions())
+				t.Logf("entered %.2f as wide: shows %.4f (+- %.4f) of that in %d frames", 1+off, s.Width.Ratio, s.Width.Sigma, s.Width.Fits)
+				if err != nil {
+					t.Fatal(err)
+				}
+				t.Logf("path RMS %.2f mm (bound 3), 95 %% %.2f mm (bound 8)", 1e3*s.PathRMS, 1e3*s.P95)
+				if !(s.PathRMS <= 0.003) || !(s.P95 <= 0.008) {
+					t.Errorf("path RMS %.4f m, 95 %% within %.4f m", s.PathRMS, s.P95)
+				}
+				if s.LostSight > 0 {
+					t.Errorf("lost in sight for %.3f of the looks", s.LostSight)
+				}
+				if s.Width.Warning(entry) == "" || !(math.Abs(s.Width.Ratio*(1+off)-1) < 0.012) {
+					t.Errorf("it shows %.4f of its entry, %.4f expected, and the warning is %q", s.Width.Ratio, 1/(1+off), s.Width.Warning(entry))
+				}
+			})
+		}
+	}
+}
