@@ -316,7 +316,7 @@ func (l *looker) watch(bg *sight.Background) error {
 	return l.out.Encode(track.Reply{End: &end})
 }
 
-func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last float64, err error) {
+func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (length float64, err error) {
 	r, err := cv.Open(p.file, max(1, l.req.Threads))
 	if err != nil {
 		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
@@ -324,12 +324,12 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 	defer r.Close()
 	frames := make(chan *cv.Frame, 3)
 	stop := make(chan struct{})
-	count := 0
 	badFrames := 0
 	var damaged atomic.Bool
 	go func() {
 		defer close(frames)
-		pick := sight.Picker{Every: 1 / l.req.Rate}
+		pick := sight.NewPicker(l.req.Rate, p.info.FPS)
+		r.Thin(pick)
 		for {
 			f, err := r.Next()
 			if l.req.Threads > 1 && (r.Bad() > 0 || f != nil && f.Bad) {
@@ -342,16 +342,13 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 			if f == nil || err != nil {
 				return
 			}
-			count++
 			if f.Bad {
 				badFrames++
 			}
 			if !pick.Take(f.T) {
-				last = f.T
 				f.Free()
 				continue
 			}
-			last = f.T
 			select {
 			case frames <- f:
 			case <-stop:
@@ -394,6 +391,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (last 
 	if damaged.Load() {
 		return 0, errDamaged
 	}
+	count, last := r.Count()
 	end.Frames += count
 	end.Bad += badFrames + r.Bad()
 	if want := p.info.Length(); !math.IsNaN(want) && want-last > math.Max(2, 0.02*want) {

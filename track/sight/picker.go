@@ -1,27 +1,38 @@
 package sight
 
-// Picker chooses the frames to look at: the last one before a look would come
-// later than Every after the one before. So there are 1/Every looks a second
-// or more, however uneven the frames.
+import "math"
+
+// Picker chooses the frames to look at: the first in each slot of Every
+// seconds, a whole number of frames. So there are as many looks a second as
+// were asked for or more, evenly spread however the frames come.
 type Picker struct {
-	Every                 float64 // s
-	lastLook, lastT, step float64
-	begun                 bool
+	Every float64 // s; 0: every frame
+	Step  float64 // s between frames
+	slot  int64
+	begun bool
 }
 
-// Take tells whether to look at the frame at time t; times must rise.
+// NewPicker returns a Picker of at least rate looks a second for a recording of
+// fps frames a second, 0 if that is not known: then every frame is looked at.
+// The rate may be missed by a hundredth, as with 29.97 frames for 30.
+func NewPicker(rate, fps float64) Picker {
+	n := math.Floor(1.01 * fps / rate)
+	if !(n > 1) || math.IsInf(n, 0) {
+		return Picker{}
+	}
+	return Picker{Every: n / fps, Step: 1 / fps}
+}
+
+// Take tells whether to look at the frame at time t, s from the first; times
+// must rise.
 func (k *Picker) Take(t float64) bool {
-	if !k.begun {
-		k.begun, k.lastLook, k.lastT = true, t, t
+	if k.Every == 0 {
 		return true
 	}
-	if d := t - k.lastT; d > 0 {
-		k.step = d
+	s := int64(math.Floor((t + k.Step/2) / k.Every))
+	if k.begun && s == k.slot {
+		return false
 	}
-	k.lastT = t
-	if t-k.lastLook+k.step > k.Every*1.001 {
-		k.lastLook = t
-		return true
-	}
-	return false
+	k.begun, k.slot = true, s
+	return true
 }
