@@ -282,12 +282,22 @@ func TestWordsStandOut(t *testing.T) {
 	for theme, p := range palettes {
 		for what, r := range map[string]float64{
 			"text": ratio(p.text, p.page), "faint text": ratio(p.faint, p.page),
-			"a name on an obstacle": ratio(contrast(p.obstacle).c.(color.RGBA), p.obstacle),
+			"dashes on the line beneath them": ratio(p.over, p.page),
+			"a name on an obstacle":           ratio(contrast(p.obstacle).c.(color.RGBA), p.obstacle),
 		} {
 			t.Logf("%s, %s: %.1f, bound 4.5", theme, what, r)
 			if r < 4.5 {
 				t.Errorf("%s, %s: contrast %.2f, want 4.5", theme, what, r)
 			}
+		}
+		// A line that must be seen stands out by 3 (WCAG 2.2, 1.4.11).
+		least := math.Inf(1)
+		for i := 0; i <= 100; i++ {
+			least = math.Min(least, ratio(p.timeColour(float64(i)/100), p.floor))
+		}
+		t.Logf("%s, the path on the floor: %.2f at the least, bound 3", theme, least)
+		if least < 3 {
+			t.Errorf("%s: the path stands out from the floor by %.2f, want 3", theme, least)
 		}
 	}
 }

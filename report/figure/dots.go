@@ -29,10 +29,12 @@ func Dots(robot, details string, rows []DotRow, opt Options) (*Picture, error) {
 		return nil, errors.New("a picture of dots needs a figure to show")
 	}
 	others := map[string]bool{}
+	interval := false
 	alt := fmt.Sprintf("Rows of dots, one dot a robot, with %s picked out.", robot)
 	for _, r := range rows {
 		for _, d := range r.Dots {
 			if d.Robot == robot {
+				interval = interval || !math.IsNaN(d.Low) && !math.IsNaN(d.High)
 				alt += fmt.Sprintf(" %s: %s", r.Words, format(r, d.Value))
 				if n, of := rank(r, robot); n > 0 {
 					alt += fmt.Sprintf(", number %d of %d from the lowest", n, of)
@@ -49,7 +51,11 @@ func Dots(robot, details string, rows []DotRow, opt Options) (*Picture, error) {
 	}
 	return newPicture("dots", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, details)
-		b = s.footer(b, "Each dot is the mean of one robot's runs; lines are 95"+words.NB+"% intervals of this robot's mean.")
+		foot := "Each dot is the mean of one robot's runs; the filled one is " + robot + "."
+		if interval {
+			foot += " The line through it is the 95" + words.NB + "% interval of its mean."
+		}
+		b = s.footer(b, foot)
 		high := math.Min(b.h()/float64(len(rows)), 9*s.em)
 		for i, r := range rows {
 			s.dotRow(r, robot, box{b.x0, b.y1 - float64(i+1)*high, b.x1, b.y1 - float64(i)*high})
@@ -133,7 +139,7 @@ func (s *sheet) dotRow(r DotRow, robot string, b box) {
 		s.disc(s.pal.page, pt{at(d.Value), y}, 0.6*s.em)
 		s.disc(s.measured().c, pt{at(d.Value), y}, 0.5*s.em)
 	}
-	small := style{size: 0.85 * s.em, c: s.pal.faint, alignY: top}
+	small := style{size: s.small(), c: s.pal.faint, alignY: top}
 	s.text(small, pt{b.x0, y - 0.6*s.em}, format(r, lo))
 	small.alignX = right
 	s.text(small, pt{b.x1, y - 0.6*s.em}, format(r, hi))

@@ -1,6 +1,9 @@
 package figure
 
 import (
+	"errors"
+
+	xfont "golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/text/encoding/charmap"
@@ -37,11 +40,21 @@ func glyphs(f font.Face, at vg.Point, str string) (p vg.Path, ok bool) {
 		}
 	}
 	x := at.X
-	for _, r := range str {
+	var before sfnt.GlyphIndex
+	for i, r := range str {
 		g, err := f.Face.GlyphIndex(&buf, r)
 		if err != nil {
 			return nil, false
 		}
+		if i > 0 {
+			switch k, err := f.Face.Kern(&buf, before, g, ppem, xfont.HintingNone); {
+			case err == nil:
+				x += vg.Length(float64(k) / 64 * scale)
+			case !errors.Is(err, sfnt.ErrNotFound):
+				return nil, false
+			}
+		}
+		before = g
 		segs, err := f.Face.LoadGlyph(&buf, g, ppem, nil)
 		if err != nil {
 			return nil, false
@@ -66,7 +79,7 @@ func glyphs(f font.Face, at vg.Point, str string) (p vg.Path, ok bool) {
 		if open {
 			p.Close()
 		}
-		adv, err := f.Face.GlyphAdvance(&buf, g, ppem, 0)
+		adv, err := f.Face.GlyphAdvance(&buf, g, ppem, xfont.HintingNone)
 		if err != nil {
 			return nil, false
 		}

@@ -40,7 +40,7 @@ func pattern(label string, at func(x, y int) color.RGBA) entry {
 // outlined is a legend entry with a dashed outline.
 func outlined(label string) entry {
 	return entry{label: label, draw: func(s *sheet, b box) {
-		s.line(stroke{c: s.pal.over, width: math.Max(1, 0.1*s.em), dash: []float64{0.45 * s.em, 0.3 * s.em}}, b.corners(), true)
+		s.overhead(b.corners())
 	}}
 }
 
@@ -154,7 +154,7 @@ func (s *sheet) footer(b box, str string) box {
 	if s.opt.Labels != Full || str == "" {
 		return b
 	}
-	st := style{size: 0.82 * s.em, c: s.pal.faint}
+	st := style{size: s.small(), c: s.pal.faint}
 	lines := s.wrap(st, str, b.w())
 	h := float64(len(lines)) * st.size * lineHeight
 	s.paragraph(st, box{b.x0, b.y0, b.x1, b.y0 + h}, str)

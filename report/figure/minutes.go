@@ -68,7 +68,13 @@ func Minutes(title string, spells []Spell, opt Options) (*Picture, error) {
 			most = e
 		}
 	}
-	headline := words.Duration(total) + ", most of it: " + most.Words
+	headline := words.Duration(total) + ", "
+	if most.Seconds > total/2 {
+		headline += "most of it: "
+	} else if len(used) > 1 {
+		headline += "the largest part: "
+	}
+	headline += most.Words
 	alt := fmt.Sprintf("Bar of where the time of %s went.", title)
 	for _, e := range used {
 		alt += fmt.Sprintf(" %s: %s, %s.", e.Words, words.Duration(e.Seconds), words.Share(e.Seconds/total, 0.004))
@@ -103,7 +109,7 @@ func (s *sheet) spellBar(used []Spell, total float64, b box) {
 		}
 		n := fmt.Sprint(i + 1)
 		st := contrast(c)
-		st.size, st.bold, st.alignX, st.alignY = 0.9*s.em, true, centre, middle
+		st.size, st.bold, st.alignX, st.alignY = s.small(), true, centre, middle
 		if s.width(st, n)+0.5*s.em < w {
 			s.text(st, pt{(q.x0 + q.x1) / 2, (b.y0 + b.y1) / 2}, n)
 		}

@@ -11,6 +11,7 @@ import (
 	"io"
 	"strings"
 
+	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -55,8 +56,20 @@ func (p *Picture) Image() image.Image {
 		vgimg.UseDPI(p.opt.DPI),
 		vgimg.UseBackgroundColor(color.Transparent),
 	)
-	p.draw(newSheet(c, p.opt))
+	p.draw(newSheet(pngCanvas{c}, p.opt))
 	return c.Image()
+}
+
+// pngCanvas draws letters as outlines. The canvas's own text takes the distance
+// between pairs of letters from a size of 32 pixels whatever the size is, which
+// makes small letters run into each other and large ones gape.
+type pngCanvas struct{ *vgimg.Canvas }
+
+// FillString draws one line of text with its base line at pt.
+func (c pngCanvas) FillString(f font.Face, at vg.Point, str string) {
+	if p, ok := glyphs(f, at, str); ok && f.Font.Size > 0 {
+		c.Fill(p)
+	}
 }
 
 // MetresPerPixel returns the scale at which the picture shows its plan, 0 if it

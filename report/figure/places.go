@@ -57,19 +57,28 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 // list writes numbered items into b and returns how many found room; if not
 // all did, it says how many more there are.
 func (s *sheet) list(items []item, b box) int {
+	// Numbers that are nowhere on the plan would be looked for in vain.
+	numbered, side := false, 0.0
+	for _, it := range items {
+		if !math.IsNaN(it.place.X) {
+			numbered, side = true, 2*s.em
+		}
+	}
 	for i, it := range items {
-		lines := s.wrap(style{}, it.words, b.w()-2*s.em)
+		lines := s.wrap(style{}, it.words, b.w()-side)
 		h := float64(len(lines))*s.em*lineHeight + 0.45*s.em
 		rest := 0.0
 		if i < len(items)-1 {
 			rest = 1.5 * s.em
 		}
 		if b.y1-h-rest < b.y0 {
-			s.text(style{c: s.pal.faint, alignY: top}, pt{b.x0 + 2*s.em, b.y1}, fmt.Sprintf("and %d more", len(items)-i))
+			s.text(style{c: s.pal.faint, alignY: top}, pt{b.x0 + side, b.y1}, fmt.Sprintf("and %d more", len(items)-i))
 			return i
 		}
-		s.badge(pt{b.x0 + 0.75*s.em, b.y1 - 0.5*s.em}, i+1)
-		s.paragraph(style{}, box{b.x0 + 2*s.em, b.y0, b.x1, b.y1 + 0.05*s.em}, it.words)
+		if numbered {
+			s.badge(pt{b.x0 + 0.75*s.em, b.y1 - 0.5*s.em}, i+1)
+		}
+		s.paragraph(style{}, box{b.x0 + side, b.y0, b.x1, b.y1 + 0.05*s.em}, it.words)
 		b.y1 -= h
 	}
 	return len(items)
@@ -78,7 +87,7 @@ func (s *sheet) list(items []item, b box) int {
 func (s *sheet) badge(p pt, n int) {
 	s.disc(s.pal.page, p, 0.82*s.em)
 	s.disc(s.pal.mark, p, 0.7*s.em)
-	s.text(style{size: 0.85 * s.em, bold: true, c: s.pal.page, alignX: centre, alignY: middle}, p, fmt.Sprint(n))
+	s.text(style{size: s.small(), bold: true, c: s.pal.page, alignX: centre, alignY: middle}, p, fmt.Sprint(n))
 }
 
 // badges numbers the places of items on the plan. A badge stands beside its
@@ -93,6 +102,11 @@ func (s *sheet) badges(v view, pb box, items []item) {
 	free := func(p pt, own pt) bool {
 		if p.x < pb.x0 || p.x > pb.x1 || p.y < pb.y0 || p.y > pb.y1 {
 			return false
+		}
+		for _, b := range s.named {
+			if p.x > b.x0-s.em && p.x < b.x1+s.em && p.y > b.y0-s.em && p.y < b.y1+s.em {
+				return false
+			}
 		}
 		for _, q := range taken {
 			if math.Hypot(p.x-q.x, p.y-q.y) < 1.75*s.em {
@@ -166,7 +180,8 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		return nil, err
 	}
 	class := passClass(r.Cover.Grid)
-	missed := classAreas(r.Cover.Grid, class)[classMissed]
+	areas := classAreas(r.Cover.Grid, class)
+	missed := areas[classMissed]
 	var items []item
 	for i, p := range r.Cover.Missed {
 		if i == maxListed {
@@ -181,18 +196,26 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 	}
 	return newPicture("missed", alt, opt, func(s *sheet) {
 		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[0]), pattern("out of its reach", s.hatchAt)}
-		details := fmt.Sprintf("%d patches", len(r.Cover.Missed))
-		if len(r.Cover.Missed) == 1 {
-			details = "one patch"
+		if areas[classUnknown] > 0 {
+			legend = append(legend, pattern("not known", s.dotsAt))
 		}
-		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details+", the largest first", r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		details := ""
+		switch n := len(r.Cover.Missed); {
+		case n == 1:
+			details = "In one patch"
+		case n > maxListed:
+			details = fmt.Sprintf("In %d patches; the %d largest are numbered", n, maxListed)
+		case n > 1:
+			details = fmt.Sprintf("In %d patches, the largest first", n)
+		}
+		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
 		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8, x, y int) color.RGBA {
 			if c >= classPass1 {
 				return passColours[0]
 			}
 			return s.passPaint(c, x, y)
 		})
-		s.bare(v, r.Plan)
+		s.furniture(v, r.Plan)
 		finish()
 	})
 }
@@ -232,7 +255,7 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		for _, k := range stretches(r.Trace, r.Trace.Run.From, r.Trace.Run.To, 0.5/v.k) {
 			s.line(stroke{c: mix(s.pal.floor, s.pal.hatch, 0.6), width: 0.7 * s.pathWidth()}, v.ring(k.pts), false)
 		}
-		s.bare(v, r.Plan)
+		s.furniture(v, r.Plan)
 		finish()
 	})
 }
@@ -253,6 +276,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	}
 	class := passClass(g)
 	var open, done float64
+	unknown := false
 	for k, c := range class {
 		if c == classNone {
 			continue
@@ -262,6 +286,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 			continue
 		}
 		open++
+		unknown = unknown || c == classUnknown
 		if c >= classPass1 {
 			done++
 		}
@@ -282,6 +307,9 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
 		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[3]), pattern("out of its reach", s.hatchAt)}
+		if unknown {
+			legend = append(legend, pattern("not known", s.dotsAt))
+		}
 		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch {
@@ -297,6 +325,11 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	})
 }
 
+// touching is the clearance, m, under which nobody can tell a gap from none:
+// the corners of room and furniture are surveyed to 5 mm (common practice with
+// a tape). It may come out below zero for the same reason.
+const touching = 0.005
+
 func edgeWords(e coverage.Edge, unit words.Unit) string {
 	name := "The " + e.Name
 	if e.Name == "wall" {
@@ -308,8 +341,12 @@ func edgeWords(e coverage.Edge, unit words.Unit) string {
 	if e.FollowedM == 0 {
 		return name + ": not followed"
 	}
-	return fmt.Sprintf("%s: followed along %s of %s, %s away",
-		name, words.Share(e.FollowedShare, 0.004), words.Length(e.LengthM, math.NaN(), unit), words.Length(e.ClearanceM, math.NaN(), unit))
+	away := words.Length(e.ClearanceM, math.NaN(), unit) + " away"
+	if e.ClearanceM < touching {
+		away = "touching"
+	}
+	return fmt.Sprintf("%s: followed along %s of %s, %s",
+		name, words.Share(e.FollowedShare, 0.004), words.Length(e.LengthM, math.NaN(), unit), away)
 }
 
 func toRings(p geom.Point2, rings [][]geom.Point2) float64 {

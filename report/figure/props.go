@@ -85,7 +85,7 @@ func (s *sheet) shot(shot Shot, b box) {
 		q := box{x, math.Round(b.y1 - side), x + math.Round(side), math.Round(b.y1)}
 		if img == nil {
 			s.fill(s.pal.hatchGround, q.corners())
-			s.text(style{size: 0.85 * s.em, alignX: centre, alignY: middle}, pt{(q.x0 + q.x1) / 2, (q.y0 + q.y1) / 2}, "no picture")
+			s.text(style{size: s.small(), alignX: centre, alignY: middle}, pt{(q.x0 + q.x1) / 2, (q.y0 + q.y1) / 2}, "no picture")
 		} else {
 			s.image(q.x0, q.y0, scaled(img, int(q.w()), int(q.h())))
 		}

@@ -78,7 +78,7 @@ var palettes = map[Theme]palette{
 		obstacle: hex(0x8c8c8c), edge: hex(0x404040), over: hex(0x404040),
 		hatch: hex(0x969696), hatchGround: hex(0xe6e6e6),
 		dots: hex(0x636363), dotsGround: hex(0xffffff),
-		mark: hex(0x000000), from: 0, to: 0.82,
+		mark: hex(0x000000), from: 0, to: 0.58,
 	},
 	Dark: {
 		page: hex(0x141414), text: hex(0xf0f0f0), faint: hex(0xb3b3b3),
@@ -86,7 +86,7 @@ var palettes = map[Theme]palette{
 		obstacle: hex(0x6e6e6e), edge: hex(0xd0d0d0), over: hex(0xf0f0f0),
 		hatch: hex(0x8a8a8a), hatchGround: hex(0x474747),
 		dots: hex(0xd0d0d0), dotsGround: hex(0x2b2b2b),
-		mark: hex(0xffffff), from: 0.3, to: 1,
+		mark: hex(0xffffff), from: 0.44, to: 1,
 	},
 	Print: {
 		page: hex(0xffffff), text: hex(0x000000), faint: hex(0x333333),
@@ -94,7 +94,7 @@ var palettes = map[Theme]palette{
 		obstacle: hex(0x808080), edge: hex(0x000000), over: hex(0x000000),
 		hatch: hex(0x4d4d4d), hatchGround: hex(0xffffff),
 		dots: hex(0x000000), dotsGround: hex(0xffffff),
-		mark: hex(0x000000), from: 0, to: 0.78,
+		mark: hex(0x000000), from: 0, to: 0.6,
 	},
 }
 

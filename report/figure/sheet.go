@@ -15,7 +15,6 @@ import (
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgimg"
 )
 
 // sheet is the page that a picture is drawn on. All lengths are pixels of the
@@ -28,6 +27,8 @@ type sheet struct {
 	pal  palette
 	em   float64 // height of ordinary text, pixels
 	k    float64 // pixels a metre of the plan drawn last; 0 where there is none
+
+	named []box // where names stand on the plan, which numbers keep clear of
 }
 
 // fonts holds Liberation Sans (SIL Open Font License), which has the Latin,
@@ -64,8 +65,17 @@ func newSheet(c vg.Canvas, opt Options) *sheet {
 func textSize(opt Options) float64 {
 	w, h := float64(opt.Width), float64(opt.Height)
 	em := 0.0175 * math.Sqrt(w*h)
-	em = math.Max(em, 6.0/72*float64(opt.DPI))
+	em = math.Max(em, leastText(opt))
 	return math.Min(math.Max(em, 9), 0.04*math.Min(w, h)+2)
+}
+
+// leastText is 6 points, in pixels.
+func leastText(opt Options) float64 { return 6.0 / 72 * float64(opt.DPI) }
+
+// small is the size of small print: somewhat under that of ordinary text, but
+// no smaller than textSize allows.
+func (s *sheet) small() float64 {
+	return math.Max(0.83*s.em, math.Min(s.em, leastText(s.opt)))
 }
 
 // pt is a point on the sheet, pixels.
@@ -163,7 +173,7 @@ func (b box) inset(d float64) box { return box{b.x0 + d, b.y0 + d, b.x1 - d, b.y
 // numbers, so nothing is smoothed.
 func (s *sheet) image(x, y float64, img image.Image) {
 	b := img.Bounds()
-	if v, ok := s.c.(*vgimg.Canvas); ok {
+	if v, ok := s.c.(pngCanvas); ok {
 		// The canvas's own way resamples every pixel, which takes seconds for a
 		// large picture and blurs the cells' edges.
 		dst := v.Image()
@@ -243,7 +253,6 @@ func (s *sheet) text(st style, p pt, str string) {
 	s.c.SetColor(v.Color)
 	face := fonts().Lookup(v.Font, v.Font.Size)
 	if st.turn == 0 {
-		// Without a transformation the letters stay sharp in a PNG.
 		s.c.FillString(face, s.vpt(pt{p.x + dx, p.y + dy}), str)
 		return
 	}

@@ -86,7 +86,7 @@ func (s *sheet) furniture(v view, plan *geom.Plan) {
 		s.line(stroke{c: s.pal.edge, width: thin}, ring, true)
 	}
 	for _, o := range plan.Overhead {
-		s.line(stroke{c: s.pal.over, width: thin * 1.4, dash: []float64{0.45 * s.em, 0.3 * s.em}}, v.ring(corners(o.Outline)), true)
+		s.overhead(v.ring(corners(o.Outline)))
 	}
 	s.line(stroke{c: s.pal.room, width: math.Max(1.5, 0.16*s.em)}, v.ring(corners(plan.Room)), true)
 	if s.opt.Labels != Full {
@@ -97,11 +97,20 @@ func (s *sheet) furniture(v view, plan *geom.Plan) {
 	}
 }
 
+// overhead draws the outline of what hangs over the floor: dashes in the
+// theme's colour on an unbroken line of the page's, so that they stand out from
+// pale and from dark floor alike.
+func (s *sheet) overhead(ring []pt) {
+	w := math.Max(1, 0.1*s.em)
+	s.line(stroke{c: s.pal.page, width: 1.5 * w}, ring, true)
+	s.line(stroke{c: s.pal.over, width: w, dash: []float64{0.45 * s.em, 0.3 * s.em}}, ring, true)
+}
+
 // nameIn writes the name of an obstacle into it where it fits.
 func (s *sheet) nameIn(v view, o geom.Piece, st style) {
 	ring := v.ring(corners(o.Outline))
 	b := bounds(ring)
-	st.size = 0.82 * s.em
+	st.size = s.small()
 	st.alignX, st.alignY = centre, middle
 	w := s.width(st, o.Name)
 	at := pt{(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2}
@@ -116,6 +125,11 @@ func (s *sheet) nameIn(v view, o geom.Piece, st style) {
 		return
 	}
 	s.text(st, at, o.Name)
+	if st.turn == 0 {
+		s.named = append(s.named, box{at.x - w/2, at.y - st.size/2, at.x + w/2, at.y + st.size/2})
+	} else {
+		s.named = append(s.named, box{at.x - st.size/2, at.y - w/2, at.x + st.size/2, at.y + w/2})
+	}
 }
 
 func bounds(pts []pt) box {

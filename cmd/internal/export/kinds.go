@@ -10,6 +10,7 @@ import (
 	"sort"
 
 	"swathe/cmd/internal/work"
+	"swathe/coverage/stats"
 	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -211,16 +212,18 @@ func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Pictu
 	for _, f := range rows {
 		row := figure.DotRow{Words: f.words, Note: f.note, Format: f.format}
 		for _, n := range names {
-			sum, count := 0.0, 0.0
+			var known []float64
 			for _, x := range byRobot[n] {
 				if v := f.v(x); v.Known() {
-					sum, count = sum+float64(v), count+1
+					known = append(known, float64(v))
 				}
 			}
 			d := figure.Dot{Robot: n, Value: math.NaN(), Low: math.NaN(), High: math.NaN()}
 			// A time that some runs never reached has no mean.
-			if int(count) == len(byRobot[n]) {
-				d.Value = sum / count
+			if len(known) == len(byRobot[n]) {
+				d.Value, _ = stats.MeanSD(known)
+				i := stats.MeanInterval(known, 0.95)
+				d.Low, d.High = i.Lo, i.Hi
 			}
 			row.Dots = append(row.Dots, d)
 		}
