@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -183,36 +184,76 @@ func (l *looker) sample() ([]*sight.Picture, error) {
 	return out, nil
 }
 
-func (l *looker) sampleKeys(p part, n int) (out []*sight.Picture, err error) {
+// sampleReaders is how many readers take key frames side by side: each decodes
+// on its own what the others need not wait for.
+const sampleReaders = 2
+
+func (l *looker) sampleKeys(p part, n int) ([]*sight.Picture, error) {
 	length := p.info.Length()
 	if math.IsNaN(length) {
 		return nil, nil
 	}
+	at := make([]float64, n) // where to go, s; the first is where the file begins
+	for k := 1; k < n; k++ {
+		at[k] = length * (float64(k) + 0.3) / float64(n)
+	}
+	var found [sampleReaders][]*sight.Picture
+	var wait sync.WaitGroup
+	for i := range found {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			found[i] = l.keysAt(p, at[i*n/sampleReaders:(i+1)*n/sampleReaders])
+		}()
+	}
+	wait.Wait()
+	var out []*sight.Picture
+	for _, s := range found {
+		for _, pic := range s {
+			if len(out) == 0 || pic.T > out[len(out)-1].T+0.05 {
+				out = append(out, pic)
+			}
+		}
+	}
+	return out, nil
+}
+
+// keysAt takes the whole key frame before each of the times.
+func (l *looker) keysAt(p part, at []float64) (out []*sight.Picture) {
 	r, err := cv.Open(p.file, 1)
 	if err != nil {
-		return nil, nil
+		return nil
 	}
 	defer r.Close()
 	lastT := math.Inf(-1)
-	for k := 0; k < n; k++ {
-		if k > 0 {
-			if r.Seek(length*(float64(k)+0.3)/float64(n)) != nil {
-				break
+	for i, t := range at {
+		if t > 0 {
+			if i == 0 { // a Seek counts from the first frame, which must be known
+				f, err := r.Next()
+				if err != nil || f == nil {
+					return out
+				}
+				f.Free()
+			}
+			if r.Seek(t) != nil {
+				return out
 			}
 		}
 		f, err := r.Next()
 		if err != nil || f == nil {
-			break
+			return out
 		}
 		if !f.Bad && f.T > lastT+0.05 {
 			if pic, err := f.Picture(l.halved); err == nil {
-				out = append(out, pic.Clone())
+				c := pic.Clone()
+				c.T = f.T
+				out = append(out, c)
 				lastT = f.T
 			}
 		}
 		f.Free()
 	}
-	return out, nil
+	return out
 }
 
 // longScan is the longest recording that is decoded whole once more, s: a
