@@ -33,6 +33,7 @@ type Shot struct {
 	Quality int         `json:"quality"` // of jpeg, 1..100; 0: 90
 	Lines   []FrameLine `json:"lines"`   // drawn onto the frame before it is cropped
 	Rough   bool        `json:"rough"`   // quicker and a little coarser: for looking at, not for measuring
+	Key     bool        `json:"key"`     // the last key frame at or before T instead: at once, however far T is from it
 }
 
 // FrameLine is a line drawn onto a frame.

@@ -132,6 +132,7 @@ type FrameAsk struct {
 	T     float64  // s
 	Width int      // pixels; 0: as recorded
 	Empty bool     // not one frame, but the room without what moves in it
+	Key   bool     // the key frame before T, which is at hand sooner
 }
 
 // Setup is lab.yaml as the page edits it.

@@ -140,7 +140,7 @@ func (s *server) picture(w http.ResponseWriter, r *http.Request) {
 // frame sends a picture of a recording: /frame?file=<layout>/<name>&t=12.5
 func (s *server) frame(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
-	a := FrameAsk{Empty: q.Has("empty")}
+	a := FrameAsk{Empty: q.Has("empty"), Key: q.Has("key")}
 	for _, f := range q["file"] {
 		layout, name, _ := strings.Cut(f, "/")
 		if err := errors.Join(plainName(layout, "a layout"), recordingName(name), s.inside(path.Join("recordings", layout, name))); err != nil {

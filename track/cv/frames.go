@@ -108,15 +108,19 @@ const nearBy = 0.25
 
 // At returns the pixels (packed BGR) of the frame nearest to time t of the run,
 // and its own time. They are valid until the next call.
-func (a *Album) At(t float64) ([]byte, float64, error) { return a.at(t, false) }
+func (a *Album) At(t float64) ([]byte, float64, error) { return a.at(t, false, false) }
 
-func (a *Album) at(t float64, rough bool) ([]byte, float64, error) {
+func (a *Album) at(t float64, rough, key bool) ([]byte, float64, error) {
 	k := 0
 	for k+1 < len(a.parts) && t > (a.parts[k].to+a.parts[k+1].from)/2 {
 		k++
 	}
 	p := &a.parts[k]
-	f, err := p.seek(math.Max(0, t-p.from), rough)
+	seek := p.seek
+	if key {
+		seek = p.key
+	}
+	f, err := seek(math.Max(0, t-p.from), rough)
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", p.file, err)
 	}
@@ -167,6 +171,28 @@ func (p *albumPart) seek(t float64, rough bool) (*Frame, error) {
 	return p.now, nil
 }
 
+// key returns the last key frame at or before t, s of this part; where the
+// recording cannot be sought, the frame nearest to t.
+func (p *albumPart) key(t float64, rough bool) (*Frame, error) {
+	if p.now == nil && !p.ended { // the first frame sets the file's clock
+		if err := p.next(); err != nil {
+			return nil, err
+		}
+	}
+	if p.now == nil || p.r.Seek(t) != nil {
+		return p.seek(t, rough)
+	}
+	p.drop()
+	p.ended, p.rough = false, false
+	if err := p.next(); err != nil {
+		return nil, err
+	}
+	if p.now == nil {
+		return p.seek(t, rough)
+	}
+	return p.now, nil
+}
+
 // next reads one frame, keeping the one before it; damaged ones are left out.
 func (p *albumPart) next() error {
 	for {
@@ -190,7 +216,7 @@ func (p *albumPart) next() error {
 // Shoot returns one picture as it was asked for, encoded, and its head.
 func (a *Album) Shoot(s track.Shot) ([]byte, track.FrameHead, error) {
 	var head track.FrameHead
-	bgr, t, err := a.at(s.T, s.Rough)
+	bgr, t, err := a.at(s.T, s.Rough, s.Key)
 	if err != nil {
 		return nil, head, err
 	}

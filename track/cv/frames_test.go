@@ -84,7 +84,7 @@ func TestAlbumFindsTheFrame(t *testing.T) {
 	}{{0, 0, 0}, {3.01, 60, 3}, {3.01, 60, 3}, {3.06, 61, 3.05}, {2.99, 60, 3}, {0.26, 5, 0.25}, {5.9, 118, 5.9}, {-4, 0, 0}, {0.04, 1, 0.05},
 		{6.9, 119, 5.95}, {7.2, 500, 7.95}, {7.97, 500, 7.95}, {9, 521, 9}, {99, 559, 10.9}, {1, 20, 1}, {4.5, 90, 4.5}} {
 		for _, rough := range []bool{false, true} {
-			bgr, at, err := a.at(c.t, rough)
+			bgr, at, err := a.at(c.t, rough, false)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -129,7 +129,7 @@ func TestAlbumHurries(t *testing.T) {
 		i     int
 		rough bool
 	}{{200, false}, {60, false}, {200, true}, {200, false}, {60, true}, {230, true}, {230, false}} {
-		bgr, at, err := a.at(float64(c.i)/15, c.rough)
+		bgr, at, err := a.at(float64(c.i)/15, c.rough, false)
 		if err != nil || math.Abs(at-float64(c.i)/15) > 1e-6 {
 			t.Fatalf("frame %d: %v, at %.3f s", c.i, err, at)
 		}
@@ -142,6 +142,12 @@ func TestAlbumHurries(t *testing.T) {
 			t.Errorf("frame %d (rough: %v) is off by %.2f grey levels", c.i, c.rough, rms)
 		} else if c.rough {
 			t.Logf("frame %d hurried to roughly: off by %.2f grey levels (bound 6)", c.i, rms)
+		}
+	}
+	// The key frame before is at hand at once; maple has one every 250 frames.
+	for _, c := range []struct{ t, want float64 }{{30, 250.0 / 15}, {3, 0}, {40, 500.0 / 15}} {
+		if _, at, err := a.at(c.t, true, true); err != nil || math.Abs(at-c.want) > 1e-6 {
+			t.Errorf("the key frame before %.1f s: %v, at %.3f s, want %.3f", c.t, err, at, c.want)
 		}
 	}
 }

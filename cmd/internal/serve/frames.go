@@ -86,7 +86,7 @@ func (d *Desk) Frame(ctx context.Context, a page.FrameAsk) ([]byte, string, erro
 	if a.Empty {
 		data, err = d.empty(ctx, q)
 	} else {
-		q.Shots = []track.Shot{{T: a.T, Width: a.Width, Format: format, Rough: a.Width > 0}}
+		q.Shots = []track.Shot{{T: a.T, Width: a.Width, Format: format, Rough: a.Width > 0, Key: a.Key}}
 		var pics []track.FramePicture
 		if pics, err = d.eye.Frames(ctx, q); err == nil {
 			if pics[0].Fail != "" {

@@ -1,8 +1,12 @@
 // Plays runs: the recording beside the plan, all on one clock. A recording that
-// the browser cannot play is shown as stills, taken from it one by one.
+// the browser cannot play is shown as stills, taken from it one by one; so is the
+// place that a reader goes to in one that it can, until the browser is there too:
+// it decodes all since the last key frame in full, which takes longer.
 import { clock, dark, make } from './common.js';
 
 const tailSeconds = 20;
+// A still that takes longer than this, ms, has one of the key frame before it.
+const longStill = 250;
 
 // Player shows one run at any time of its recording.
 export class Player {
@@ -16,7 +20,8 @@ export class Player {
     this.readout = root.querySelector('.readout');
     this.offsets = [0]; // of each part, s; known once its video tells its length
     this.part = 0;
-    this.stills = false;
+    this.stills = false;  // the browser cannot play it
+    this.eye = false;     // stills can be had
     this.start = this.run.start_s ?? 0;
     this.end = this.run.end_s ?? this.run.length_s ?? 1;
     this.length = Math.max(this.run.length_s ?? 0, this.end, 1);
@@ -30,7 +35,14 @@ export class Player {
         if (this.video.videoWidth === 0) this.useStills();
         else if (this.pending !== undefined) { this.video.currentTime = this.pending; this.pending = undefined; }
       });
+      this.video.addEventListener('seeked', () => {
+        if (!this.stills && !this.still.hidden && Math.abs(this.video.currentTime - this.t) < 0.05) this.uncover();
+      });
       if (this.run.videos.length > 1) this.useStills(); else this.video.src = this.address(this.run.videos[0]);
+      // The eye opens the recording, if there is an eye.
+      const first = new Image();
+      first.onload = () => { this.eye = true; };
+      first.src = this.stillOf(this.start);
     }
   }
 
@@ -98,30 +110,67 @@ export class Player {
     t = Math.min(Math.max(0, t), this.length);
     this.show(t);
     if (this.run.videos.length === 0) return;
-    if (!this.stills) {
-      if (this.video.readyState >= 1) this.video.currentTime = t; else this.pending = t;
-      return;
-    }
-    // One still at a time: while one is on its way, only the last asked for waits.
+    if (this.stills || this.eye && !this.playing) { this.take(t); return; }
+    this.go(t);
+  }
+
+  // go has the browser show time t.
+  go(t) {
+    if (this.video.readyState < 1) { this.pending = t; return; }
+    this.video.currentTime = t;
+  }
+
+  // uncover takes the still away once the browser has painted what lies below.
+  uncover() {
+    const off = () => { this.still.hidden = true; };
+    if (this.video.requestVideoFrameCallback) { this.video.requestVideoFrameCallback(off); setTimeout(off, 250); } else off();
+  }
+
+  stillOf(t) { return `/frame?${this.run.videos.map(f => `file=${encodeURIComponent(f)}`).join('&')}&t=${t.toFixed(2)}&width=800`; }
+
+  // ready fetches the still of time t ahead of a click that is likely.
+  ready(t) { if (this.run.videos.length && (this.stills || this.eye)) new Image().src = this.stillOf(t); }
+
+  // take shows the still of time t. One at a time: while one is on its way, only
+  // the last asked for waits. Where that has taken long, the key frame before it
+  // is shown first.
+  async take(t) {
     if (this.fetching) { this.wanted = t; return; }
     this.fetching = true;
-    const next = new Image();
-    const done = () => {
-      this.fetching = false;
-      if (this.wanted !== undefined) { const w = this.wanted; this.wanted = undefined; this.seek(w); }
+    const put = (img, at) => {
+      if (!this.stills && this.playing) return;
+      this.still.src = img.src;
+      this.still.dataset.t = at;
+      this.still.hidden = false;
     };
-    next.onload = () => { this.still.src = next.src; this.still.dataset.t = t; done(); };
-    next.onerror = done;
-    next.src = `/frame?${this.run.videos.map(f => `file=${encodeURIComponent(f)}`).join('&')}&t=${t.toFixed(2)}&width=800`;
+    const fetched = async url => { const img = new Image(); img.src = url; await img.decode(); return img; };
+    try {
+      if (this.far && !this.playing) {
+        put(await fetched(`${this.stillOf(t)}&key`), '');
+        if (this.wanted === undefined) this.readout.textContent += '; the frame follows';
+      }
+      if (this.wanted === undefined) {
+        const from = performance.now(), img = await fetched(this.stillOf(t));
+        this.far = performance.now() - from > longStill;
+        put(img, t);
+        if (this.t === t) this.show(t);
+      }
+    } catch { this.eye = false; }
+    this.fetching = false;
+    if (this.wanted !== undefined) { const w = this.wanted; this.wanted = undefined; this.take(w); return; }
+    if (!this.stills && !this.playing) this.go(t); // the browser follows in its own time
   }
 
   play(rate) {
+    this.playing = true;
     if (this.run.videos.length === 0 || this.stills) return;
+    if (Math.abs(this.video.currentTime - this.t) > 0.05) this.go(this.t);
+    if (!this.still.hidden) this.uncover();
     this.video.playbackRate = rate;
-    this.video.play().catch(() => this.useStills());
+    this.video.play().catch(e => { if (e.name === 'NotSupportedError') this.useStills(); });
   }
 
-  pause() { this.video.pause(); }
+  pause() { this.playing = false; this.video.pause(); }
 }
 
 // Clock drives players: its time is that since each one's zero.

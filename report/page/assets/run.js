@@ -9,7 +9,7 @@ time.seek(player.start);
 // Events on the time line, each a button that goes there.
 (player.run.events || []).forEach((e, i) => {
   if (e.start_s === null) return;
-  const b = make('button', { type: 'button', title: e.sentence, 'aria-label': `${e.kind} at ${clock(e.start_s)}: ${e.sentence}`, onclick: () => { time.seek(e.start_s); say(e.sentence); } }, String(i + 1));
+  const b = make('button', { type: 'button', title: e.sentence, 'aria-label': `${e.kind} at ${clock(e.start_s)}: ${e.sentence}`, onpointerenter: () => player.ready(e.start_s), onfocus: () => player.ready(e.start_s), onclick: () => { time.seek(e.start_s); say(e.sentence); } }, String(i + 1));
   b.style.left = `${(100 * e.start_s) / player.length}%`;
   $('marks').append(b);
 });
