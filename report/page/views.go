@@ -15,6 +15,10 @@ import (
 	"swathe/report/words"
 )
 
+// firstRows is how many lines of the list come with the page itself; the script
+// fetches all of a longer list when these are on the screen.
+const firstRows = 100
+
 func (s *server) home(w http.ResponseWriter, _ *http.Request) {
 	rows, err := s.lab.Rows()
 	if err != nil {
@@ -22,7 +26,11 @@ func (s *server) home(w http.ResponseWriter, _ *http.Request) {
 		return
 	}
 	layouts, robots := s.lab.Names()
-	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "Layouts": layouts, "Robots": robots, "Live": s.lab.Live()})
+	more := len(rows) > firstRows
+	if more {
+		rows = rows[:firstRows]
+	}
+	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "More": more, "Layouts": layouts, "Robots": robots, "Live": s.lab.Live()})
 }
 
 // rows is the body of the list alone, for a page that is open already.

@@ -23,6 +23,8 @@ function filter() {
   for (const r of rows.rows) r.hidden = !words.every(w => (r.dataset.id || '').toLowerCase().includes(w));
 }
 $('filter').addEventListener('input', filter);
+// A long list comes in two steps: its beginning is on the screen by the second frame.
+if ('more' in rows.dataset) requestAnimationFrame(() => setTimeout(refresh));
 
 rows.addEventListener('click', e => {
   const b = e.target.closest('button[data-do]');
