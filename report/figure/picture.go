@@ -7,10 +7,12 @@ import (
 	"hash/crc32"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/png"
 	"io"
 	"strings"
 
+	"git.sr.ht/~sbinet/gg"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
@@ -51,13 +53,30 @@ func (p *Picture) Write(w io.Writer, format string) error {
 
 // Image returns the picture as pixels, exactly as wide and high as asked for.
 func (p *Picture) Image() image.Image {
-	c := vgimg.NewWith(
-		vgimg.UseWH(p.size()),
-		vgimg.UseDPI(p.opt.DPI),
-		vgimg.UseBackgroundColor(color.Transparent),
-	)
+	img := image.NewRGBA(image.Rect(0, 0, p.opt.Width, p.opt.Height))
+	// A canvas that makes its own picture makes two and copies.
+	ctx := gg.NewContextForRGBA(img)
+	ctx.SetLineCapButt()
+	ctx.InvertY()
+	c := vgimg.NewWith(vgimg.UseImageWithContext(img, ctx), vgimg.UseDPI(p.opt.DPI))
+	// The canvas begins white. The page is not drawn as a polygon, which takes
+	// ten times as long.
+	page := color.RGBA{}
+	if !p.opt.Transparent {
+		page = palettes[p.opt.Theme].page
+	}
+	draw.Draw(img, img.Bounds(), image.NewUniform(page), image.Point{}, draw.Src)
 	p.draw(newSheet(pngCanvas{c}, p.opt))
-	return c.Image()
+	if !p.opt.Transparent {
+		// Paint on paint may come out a level short of opaque.
+		parallel(p.opt.Height, func(y int) {
+			line := img.Pix[y*img.Stride : y*img.Stride+4*p.opt.Width]
+			for i := 3; i < len(line); i += 4 {
+				line[i] = 255
+			}
+		})
+	}
+	return img
 }
 
 // pngCanvas draws letters as outlines. The canvas's own text takes the distance
@@ -92,22 +111,12 @@ func (p *Picture) size() (w, h vg.Length) {
 func (p *Picture) png(w io.Writer) error {
 	var buf bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.BestSpeed}
-	img := p.Image()
-	if !p.opt.Transparent {
-		img = opaque{img.(*image.RGBA)}
-	}
-	if err := enc.Encode(&buf, img); err != nil {
+	if err := enc.Encode(&buf, p.Image()); err != nil {
 		return err
 	}
 	_, err := w.Write(withDPI(buf.Bytes(), p.opt.DPI))
 	return err
 }
-
-// opaque tells the encoder that no pixel is transparent, so that it writes
-// three bytes a pixel instead of four.
-type opaque struct{ *image.RGBA }
-
-func (opaque) Opaque() bool { return true }
 
 // withDPI adds the pHYs chunk (PNG specification, third edition, 11.3.4.3),
 // from which layout programs take the size in print, behind the header chunk.

@@ -52,7 +52,7 @@ var fonts = sync.OnceValue(func() *font.Cache {
 func newSheet(c vg.Canvas, opt Options) *sheet {
 	s := &sheet{c: c, dpi: float64(opt.DPI), w: float64(opt.Width), h: float64(opt.Height), opt: opt, pal: palettes[opt.Theme]}
 	s.em = textSize(opt)
-	if !opt.Transparent {
+	if _, pixels := c.(pngCanvas); !opt.Transparent && !pixels {
 		s.fill(s.pal.page, []pt{{0, 0}, {s.w, 0}, {s.w, s.h}, {0, s.h}})
 	}
 	return s

@@ -4,12 +4,14 @@
 package export
 
 import (
+	"bytes"
 	"context"
 	"encoding/csv"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -94,17 +96,16 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 		return nil, fmt.Errorf("the folder for the export can't be made: %w. Name another with --out", err)
 	}
 	e := &exporter{dir: dir, req: r, told: told, out: &Outcome{Files: []File{}, Notes: []string{}}}
+	var sheets []sheet
 	for _, kind := range r.Pictures {
-		if err := ctx.Err(); err != nil {
-			return e.out, err
-		}
 		jobs, err := e.jobs(kind, runs, all)
 		if err != nil {
 			return e.out, err
 		}
-		if err := e.pictures(ctx, jobs); err != nil {
-			return e.out, err
-		}
+		sheets = append(sheets, e.sheets(jobs)...)
+	}
+	if err := e.pictures(ctx, sheets); err != nil {
+		return e.out, err
 	}
 	if r.Page {
 		for _, k := range runs {
@@ -166,8 +167,16 @@ type job struct {
 	draw func(figure.Options) (*figure.Picture, error)
 }
 
-// pictures draws jobs of one kind, at one scale if that was asked for.
-func (e *exporter) pictures(ctx context.Context, jobs []job) error {
+// sheet is one file of a picture.
+type sheet struct {
+	name, format string
+	opt          figure.Options
+	draw         func(figure.Options) (*figure.Picture, error)
+}
+
+// sheets lists the files of jobs of one kind, at one scale if that was asked
+// for. What cannot be drawn is noted and left out.
+func (e *exporter) sheets(jobs []job) []sheet {
 	opt := e.req.Options
 	opt.Theme = e.req.Themes[0]
 	var ready []job
@@ -186,25 +195,82 @@ func (e *exporter) pictures(ctx context.Context, jobs []job) error {
 	if e.req.SameScale && opt.MPerPx == 0 {
 		opt.MPerPx = scale
 	}
+	var out []sheet
 	for _, j := range ready {
 		for _, theme := range e.req.Themes {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
 			opt.Theme = theme
-			p, err := j.draw(opt)
-			if err != nil {
-				return err
-			}
 			name := j.name
 			if len(e.req.Themes) > 1 {
 				name += "_" + string(theme)
 			}
 			for _, format := range e.req.Formats {
-				if err := e.file(name+"."+format, p.Alt, func(w io.Writer) error { return p.Write(w, format) }); err != nil {
-					return err
-				}
+				out = append(out, sheet{name, format, opt, j.draw})
 			}
+		}
+	}
+	return out
+}
+
+// together is how many pixels may be drawn at a time, 8 bytes of memory each.
+const together = 60e6
+
+// pictures draws sheets on all processors, as many at a time as memory allows,
+// and writes them in their order.
+func (e *exporter) pictures(ctx context.Context, sheets []sheet) error {
+	type drawn struct {
+		alt string
+		raw []byte
+		err error
+	}
+	pixels := float64(e.req.Options.Width) * float64(e.req.Options.Height)
+	workers := max(1, min(runtime.GOMAXPROCS(0), int(together/pixels)))
+	// A result waits in its place until those before it are written; a worker
+	// is let go on only then, so that no more than workers of them wait.
+	free := make(chan struct{}, workers)
+	places := make([]chan drawn, len(sheets))
+	for i := range places {
+		places[i] = make(chan drawn, 1)
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	go func() {
+		for i, s := range sheets {
+			select {
+			case free <- struct{}{}:
+			case <-ctx.Done():
+				return
+			}
+			go func() {
+				var d drawn
+				var buf bytes.Buffer
+				p, err := s.draw(s.opt)
+				if err == nil {
+					d.alt, err = p.Alt, p.Write(&buf, s.format)
+				}
+				d.raw, d.err = buf.Bytes(), err
+				places[i] <- d
+			}()
+		}
+	}()
+	for i, s := range sheets {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		select {
+		case d := <-places[i]:
+			if d.err != nil {
+				return d.err
+			}
+			err := e.file(s.name+"."+s.format, d.alt, func(w io.Writer) error {
+				_, err := w.Write(d.raw)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			<-free
+		case <-ctx.Done():
+			return ctx.Err()
 		}
 	}
 	return nil
