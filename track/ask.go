@@ -41,6 +41,19 @@ func ask(ctx context.Context, eye, verb string, request any) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
+// FindCorners asks the eye for the inner corners of a chessboard in a frame.
+func FindCorners(ctx context.Context, eye string, q CornersRequest) (*CornersReply, error) {
+	out, err := ask(ctx, eye, "corners", q)
+	if err != nil {
+		return nil, err
+	}
+	var r CornersReply
+	if err := json.Unmarshal(out, &r); err != nil {
+		return nil, fmt.Errorf("the eye's answer about the corners cannot be read: %w", err)
+	}
+	return &r, nil
+}
+
 // SolveBoard asks the eye for the lens that a camera's board pictures show. The
 // error is a whole sentence for the tester.
 func SolveBoard(ctx context.Context, eye string, spec geom.CameraSpec) (*BoardReply, error) {

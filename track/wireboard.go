@@ -34,3 +34,20 @@ type BoardReply struct {
 	Pictures []BoardPicture `json:"pictures"`
 	Warnings []string       `json:"warnings,omitempty"`
 }
+
+// CornersRequest asks the eye for the inner corners of a chessboard in one frame
+// of a run, as JSON on its standard input.
+type CornersRequest struct {
+	Files   []string `json:"files"`
+	T       float64  `json:"t"`       // s in the run; the frame nearest to it is taken
+	Columns int      `json:"columns"` // inner corners along a row
+	Rows    int      `json:"rows"`
+}
+
+// CornersReply is the eye's answer.
+type CornersReply struct {
+	// Corners are [column, row] in pixels, row by row of the board from one of its
+	// outer corners; empty if no board was found.
+	Corners [][2]float64 `json:"corners"`
+	Fail    string       `json:"fail,omitempty"` // why there are none
+}

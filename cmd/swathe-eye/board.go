@@ -24,3 +24,16 @@ func board([]string) error {
 	}
 	return emit(reply)
 }
+
+// corners finds the corners of a chessboard in a frame.
+func corners([]string) error {
+	var req track.CornersRequest
+	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
+		return fmt.Errorf("the request cannot be read: %w", err)
+	}
+	reply, err := cv.Corners(req, cv.DefaultBoardOptions())
+	if err != nil {
+		return err
+	}
+	return emit(reply)
+}

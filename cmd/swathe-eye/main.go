@@ -21,14 +21,15 @@ type verb struct {
 }
 
 var verbs = map[string]verb{
-	"look":   {"look at recordings: a job on standard input, sightings on standard output", look},
-	"encode": {"write raw BGR frames from standard input as a recording", encode},
-	"board":  {"find a lens from pictures of a chessboard: a request on standard input", board},
-	"marker": {"the cells of a printed marker: a request on standard input", marker},
-	"film":   {"paint what was measured onto a recording: a request on standard input", makeFilm},
-	"frame":  {"frames of a run as pictures: a request on standard input", frame},
-	"judge":  {"judge a recording by some frames, before it is measured: a request on standard input", judge},
-	"probe":  {"say what a recording is", probe},
+	"look":    {"look at recordings: a job on standard input, sightings on standard output", look},
+	"encode":  {"write raw BGR frames from standard input as a recording", encode},
+	"board":   {"find a lens from pictures of a chessboard: a request on standard input", board},
+	"corners": {"find the corners of a chessboard in a frame: a request on standard input", corners},
+	"marker":  {"the cells of a printed marker: a request on standard input", marker},
+	"film":    {"paint what was measured onto a recording: a request on standard input", makeFilm},
+	"frame":   {"frames of a run as pictures: a request on standard input", frame},
+	"judge":   {"judge a recording by some frames, before it is measured: a request on standard input", judge},
+	"probe":   {"say what a recording is", probe},
 }
 
 func main() {

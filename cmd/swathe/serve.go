@@ -130,6 +130,15 @@ func serveEye(warm *track.Warm) serve.Eye {
 			defer cancel()
 			return warm.Frames(ctx, q)
 		},
+		Corners: func(ctx context.Context, q track.CornersRequest) (*track.CornersReply, error) {
+			ctx, cancel := context.WithTimeout(ctx, time.Minute)
+			defer cancel()
+			eye, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			return track.FindCorners(ctx, eye, q)
+		},
 		Length: func(ctx context.Context, file string) (float64, error) {
 			eye, err := track.FindEye()
 			if err != nil {

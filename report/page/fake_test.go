@@ -36,6 +36,10 @@ func (n *noLab) Frame(_ context.Context, f FrameAsk) ([]byte, string, error) {
 	n.asked = append(n.asked, "frame "+f.Files[0])
 	return []byte("picture"), "image/png", nil
 }
+func (n *noLab) Corners(_ context.Context, a CornersAsk) (Corners, error) {
+	n.asked = append(n.asked, "corners "+a.File)
+	return Corners{}, nil
+}
 func (n *noLab) Setup() (Setup, error) { return Setup{}, nil }
 func (n *noLab) Try(context.Context, json.RawMessage) (Tried, error) {
 	n.asked = append(n.asked, "try")

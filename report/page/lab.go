@@ -35,6 +35,9 @@ type Lab interface {
 	// order) near time t, s.
 	Frame(ctx context.Context, f FrameAsk) (data []byte, kind string, err error)
 
+	// Corners finds the inner corners of a chessboard in a frame.
+	Corners(ctx context.Context, a CornersAsk) (Corners, error)
+
 	// Setup returns lab.yaml; Try judges another without writing it; Save writes
 	// it if what stands there still has the hash given, and it is right.
 	Setup() (Setup, error)
@@ -133,6 +136,20 @@ type FrameAsk struct {
 	Width int      // pixels; 0: as recorded
 	Empty bool     // not one frame, but the room without what moves in it
 	Key   bool     // the key frame before T, which is at hand sooner
+}
+
+// CornersAsk asks for the corners of a chessboard in a frame of a recording.
+type CornersAsk struct {
+	File    string  // <layout>/<name> under recordings/, checked to lie inside the lab
+	T       float64 // s
+	Columns int     // inner corners along a row
+	Rows    int
+}
+
+// Corners are the inner corners of a chessboard, [column, row] in pixels, row by
+// row of the board from one of its outer corners.
+type Corners struct {
+	Corners [][2]float64 `json:"corners"`
 }
 
 // Setup is lab.yaml as the page edits it.

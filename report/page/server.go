@@ -96,6 +96,7 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("PUT /recordings/{layout}/{name}", s.receive)
 	m.HandleFunc("GET /recordings", s.recordingList)
 	m.HandleFunc("GET /frame", s.frame)
+	m.HandleFunc("GET /corners", s.corners)
 	m.HandleFunc("GET /pictures/{layout}/{run}/{kind}", s.picture)
 	m.HandleFunc("GET /comparisons/{name}/{file}", s.made("comparisons"))
 	m.HandleFunc("GET /exports/{name}/{file}", s.made("exports"))

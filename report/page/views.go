@@ -150,8 +150,7 @@ func (s *server) frame(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	a := FrameAsk{Empty: q.Has("empty"), Key: q.Has("key")}
 	for _, f := range q["file"] {
-		layout, name, _ := strings.Cut(f, "/")
-		if err := errors.Join(plainName(layout, "a layout"), recordingName(name), s.inside(path.Join("recordings", layout, name))); err != nil {
+		if err := s.footage(f); err != nil {
 			refuse(w, err)
 			return
 		}
@@ -162,11 +161,9 @@ func (s *server) frame(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var err error
-	if t := q.Get("t"); t != "" {
-		if a.T, err = strconv.ParseFloat(t, 64); err != nil || math.IsNaN(a.T) || math.IsInf(a.T, 0) {
-			refuse(w, Refuse(http.StatusBadRequest, "t is %q; it should be a time in seconds.", t))
-			return
-		}
+	if a.T, err = seconds(q.Get("t")); err != nil {
+		refuse(w, err)
+		return
 	}
 	if t := q.Get("width"); t != "" {
 		if a.Width, err = strconv.Atoi(t); err != nil || a.Width < 0 || a.Width > 16384 {
@@ -182,6 +179,56 @@ func (s *server) frame(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Cache-Control", "private, max-age=60")
 	_, _ = w.Write(data)
+}
+
+// footage refuses what is no recording inside the lab; f is <layout>/<name>.
+func (s *server) footage(f string) error {
+	layout, name, _ := strings.Cut(f, "/")
+	return errors.Join(plainName(layout, "a layout"), recordingName(name), s.inside(path.Join("recordings", layout, name)))
+}
+
+// seconds reads a time of a request; empty is 0.
+func seconds(t string) (float64, error) {
+	if t == "" {
+		return 0, nil
+	}
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, Refuse(http.StatusBadRequest, "t is %q; it should be a time in seconds.", t)
+	}
+	return v, nil
+}
+
+// mostCorners bounds the corners of a board along one side.
+const mostCorners = 100
+
+// corners finds a chessboard: /corners?file=<layout>/<name>&t=3&columns=9&rows=6
+func (s *server) corners(w http.ResponseWriter, r *http.Request) {
+	q := r.URL.Query()
+	a := CornersAsk{File: q.Get("file")}
+	err := s.footage(a.File)
+	if err == nil {
+		a.T, err = seconds(q.Get("t"))
+	}
+	for name, into := range map[string]*int{"columns": &a.Columns, "rows": &a.Rows} {
+		if err != nil {
+			break
+		}
+		n, bad := strconv.Atoi(q.Get(name))
+		if bad != nil || n < 3 || n > mostCorners {
+			err = Refuse(http.StatusBadRequest, "The board's inner corners are %q; there should be 3 to %d each way.", q.Get(name), mostCorners)
+		}
+		*into = n
+	}
+	var found Corners
+	if err == nil {
+		found, err = s.lab.Corners(r.Context(), a)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, found)
 }
 
 // recordingList names the videos that a frame can be taken from.

@@ -14,6 +14,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"unsafe"
 
@@ -139,27 +140,73 @@ func boardCorners(file string, q track.BoardRequest, o BoardOptions) ([]geom.Poi
 	if m.Cols() != q.Width || m.Rows() != q.Height {
 		return nil, fmt.Errorf("it is %d x %d px, the camera's frame is %d x %d: take it with the same camera in the same setting", m.Cols(), m.Rows(), q.Width, q.Height)
 	}
+	return cornersIn(m, q.Columns, q.Rows, o)
+}
+
+// cornersIn finds the inner corners in a grey picture, row by row.
+func cornersIn(m gocv.Mat, columns, rows int, o BoardOptions) ([]geom.Point2, error) {
 	if m.Cols() < smallest || m.Rows() < smallest {
 		return nil, fmt.Errorf("it is only %d x %d px", m.Cols(), m.Rows())
 	}
 	found := gocv.NewMat()
 	defer found.Close()
-	size := image.Pt(q.Columns, q.Rows)
+	size := image.Pt(columns, rows)
 	if !findBoard(m, size, &found) {
-		return nil, fmt.Errorf("no board of %d x %d inner corners in it: is it whole in the picture, sharp, and with a white border?", q.Columns, q.Rows)
+		return nil, fmt.Errorf("no board of %d x %d inner corners in it: is it whole in the picture, sharp, and with a white border?", columns, rows)
 	}
-	n := q.Columns * q.Rows
+	n := columns * rows
 	if found.Total() != n || found.Type() != gocv.MatTypeCV32F+gocv.MatChannels2 {
 		return nil, errors.New("its corners were not all found")
 	}
 	// A window that reaches the next corner is drawn towards it.
-	near := closest(points(found, n), q.Columns)
+	near := closest(points(found, n), columns)
 	if win := min(o.Window, int(0.51*near), (min(m.Cols(), m.Rows())-5)/2); win >= 2 {
 		gocv.CornerSubPix(m, &found, image.Pt(win, win), image.Pt(-1, -1), gocv.NewTermCriteria(gocv.Count+gocv.EPS, 30, 1e-4))
 	} else {
 		return nil, fmt.Errorf("its squares are only %.0f px wide; bring the board nearer", near)
 	}
 	return points(found, n), nil
+}
+
+// Corners finds the inner corners of a chessboard in one frame of a run. A board
+// that is not found is a reply whose Fail is set; the error is for a request that
+// makes no sense or a recording that cannot be read.
+func Corners(q track.CornersRequest, o BoardOptions) (track.CornersReply, error) {
+	var reply track.CornersReply
+	if err := o.Validate(); err != nil {
+		return reply, err
+	}
+	if q.Columns < 3 || q.Rows < 3 || q.Columns > 100 || q.Rows > 100 {
+		return reply, fmt.Errorf("a board of %d x %d inner corners cannot be found: both must be 3 to 100", q.Columns, q.Rows)
+	}
+	a, err := OpenAlbum(q.Files, nil)
+	if err != nil {
+		return reply, err
+	}
+	defer a.Close()
+	bgr, _, err := a.At(q.T)
+	if err != nil {
+		return reply, err
+	}
+	w, h := a.Size()
+	colour, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC3, bgr)
+	if err != nil {
+		return reply, err
+	}
+	defer colour.Close()
+	grey := gocv.NewMat()
+	defer grey.Close()
+	gocv.CvtColor(colour, &grey, gocv.ColorBGRToGray)
+	found, err := cornersIn(grey, q.Columns, q.Rows, o)
+	runtime.KeepAlive(bgr)
+	if err != nil {
+		reply.Fail = err.Error()
+		return reply, nil
+	}
+	for _, p := range found {
+		reply.Corners = append(reply.Corners, [2]float64{p.X, p.Y})
+	}
+	return reply, nil
 }
 
 // findBoard looks in a picture of at most some 1,600 px a side, for the time

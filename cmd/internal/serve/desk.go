@@ -48,6 +48,8 @@ type Eye struct {
 	work.Eye
 	// Frames takes pictures from a recording.
 	Frames func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error)
+	// Corners finds a chessboard in a frame.
+	Corners func(ctx context.Context, q track.CornersRequest) (*track.CornersReply, error)
 	// Length returns how long a recording is, s; NaN if it does not say.
 	Length func(ctx context.Context, file string) (float64, error)
 }

@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 
 	"swathe/report/page"
@@ -100,6 +101,28 @@ func (d *Desk) Frame(ctx context.Context, a page.FrameAsk) ([]byte, string, erro
 	}
 	d.frames.put(key, data)
 	return data, kind, nil
+}
+
+// Corners finds the inner corners of a chessboard in a frame.
+func (d *Desk) Corners(ctx context.Context, a page.CornersAsk) (page.Corners, error) {
+	file := filepath.Join(d.dir, "recordings", filepath.FromSlash(a.File))
+	if err := d.confined([]string{file}); err != nil {
+		return page.Corners{}, page.Refuse(http.StatusForbidden, "%v.", err)
+	}
+	select {
+	case looking <- struct{}{}:
+		defer func() { <-looking }()
+	case <-ctx.Done():
+		return page.Corners{}, ctx.Err()
+	}
+	r, err := d.eye.Corners(ctx, track.CornersRequest{Files: []string{file}, T: a.T, Columns: a.Columns, Rows: a.Rows})
+	switch {
+	case err != nil:
+		return page.Corners{}, page.Refuse(http.StatusBadGateway, "The picture can't be had: %v.", err)
+	case r.Fail != "":
+		return page.Corners{}, page.Refuse(http.StatusUnprocessableEntity, "No board was found in the frame at %.2f s: %s.", a.T, strings.TrimSuffix(r.Fail, "."))
+	}
+	return page.Corners{Corners: r.Corners}, nil
 }
 
 // emptyShots is how many frames the empty room is made of.

@@ -5,7 +5,7 @@ import { floor, pixelSize, project } from './lens.js';
 
 export class Board {
   // state gives: camera (solved or undefined), image, size, view, shapes(),
-  // marks(), height() of what is being pointed at; point(p) is called with each
+  // marks(), found() corners, height() of what is being pointed at; point(p) is called with each
   // point that is set, hover() with each movement.
   constructor(state) {
     this.state = state;
@@ -127,6 +127,7 @@ export class Board {
     this.grid(ink);
     for (const s of this.state.shapes()) this.shape(s);
     this.state.marks().forEach((m, i) => this.mark(m, i));
+    this.found(this.state.found());
     const tape = this.state.tape();
     if (tape.length) this.line(tape.map(p => this.on(p)), '#ffd400', false, true);
     if (this.cross) this.pointer(ink);
@@ -229,6 +230,24 @@ export class Board {
     if (this.state.view === 'picture' && this.state.camera && m.floor) {
       const q = project(this.state.camera, m.floor[0], m.floor[1], m.floor[2] || 0);
       if (q) { const [a, b] = this.on([p[0] + 10 * (q[0] - p[0]), p[1] + 10 * (q[1] - p[1])]); g.strokeStyle = '#ff5a36'; g.lineWidth = 2; g.beginPath(); g.moveTo(x, y); g.lineTo(a, b); g.stroke(); }
+    }
+  }
+
+  // found shows corners of a chessboard: the first ringed, with a line along its row.
+  found({ points, ends }) {
+    if (!points.length) return;
+    const g = this.g, on = points.map(p => this.on(p));
+    for (const [w, c] of [[3, 'rgba(0,0,0,.6)'], [1.5, '#ffd400']]) {
+      g.lineWidth = w;
+      g.strokeStyle = c;
+      g.beginPath();
+      for (const [x, y] of on) { g.moveTo(x + 3, y); g.arc(x, y, 3, 0, 2 * Math.PI); }
+      g.moveTo(on[0][0] + 9, on[0][1]);
+      g.arc(on[0][0], on[0][1], 9, 0, 2 * Math.PI);
+      const [a, b] = ends.map(p => this.on(p)), n = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
+      g.moveTo(a[0] + 9 * (b[0] - a[0]) / n, a[1] + 9 * (b[1] - a[1]) / n);
+      g.lineTo(a[0] + 36 * (b[0] - a[0]) / n, a[1] + 36 * (b[1] - a[1]) / n);
+      g.stroke();
     }
   }
 

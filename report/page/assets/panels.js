@@ -1,6 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
-import { S, board, cameraDoc, change, corner, finish, groups, layoutDoc, panel, residual, round, solved } from './setup.js';
+import * as chess from './corners.js';
+import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved } from './setup.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -58,8 +59,6 @@ function chooser(kind, part, now, pick, fresh) {
   });
   return p(make('label', {}, `${kind[0].toUpperCase()}${kind.slice(1)} `, e), ' ', name);
 }
-
-const frameSize = () => (S.image ? [...S.size] : [1280, 720]);
 
 // offCell says how far mark i lies from where the solved camera puts it.
 function offCell(i, td) {
@@ -120,6 +119,7 @@ export const tabs = {
     point(q) {
       if (S.view !== 'picture') { say('Marks are set in the picture.'); return; }
       if (!S.image) { say('Choose a recording first.'); return; }
+      q = chess.caught(q);
       change(() => {
         if (!S.cameraName) { S.cameraName = 'ceiling'; S.doc.cameras ||= {}; S.doc.cameras.ceiling = { frame: frameSize(), marks: [] }; }
         const c = cameraDoc();
@@ -134,7 +134,7 @@ export const tabs = {
     build() {
       const c = cameraDoc();
       const out = [chooser('camera', 'cameras', S.cameraName, v => { S.cameraName = v; S.mark = -1; }, () => ({ frame: frameSize(), marks: [] }))];
-      if (!c) return [...out, p('Click the first mark in the picture, or give the camera a name.')];
+      if (!c) return [...out, p('Click the first mark in the picture, or give the camera a name.'), chess.form()];
       c.frame ||= frameSize();
       out.push(p(labelled('Pictures, pixels wide', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }))));
       if (S.image && (c.frame[0] !== S.size[0] || c.frame[1] !== S.size[1])) {
@@ -155,6 +155,7 @@ export const tabs = {
       });
       out.push(make('table', {}, make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
       out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); S.mark = c.marks.length - 1; }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
+      out.push(chess.form());
       const b = c.board || {};
       const of = (k, label, text) => {
         const set = v => change(() => { const n = { ...(c.board || { pictures: 'boards/*.png' }) }; setOrDrop(n, k, v); c.board = n; if (!['columns', 'rows', 'square'].some(x => n[x])) delete c.board; });
@@ -163,7 +164,7 @@ export const tabs = {
         e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is no number.`); else set(v); });
         return make('label', {}, `${label} `, e);
       };
-      out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, whose corners are found by themselves'),
+      out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, for the lens'),
         p(of('pictures', 'Pictures, from the lab’s folder', true)), p(of('columns', 'Inner corners along a row'), ' ', of('rows', 'along a column')), p(of('square', 'Side of a square, m'))));
       return out;
     },

@@ -1,6 +1,7 @@
 // Room and camera: the set-up by pointing and typing. What is made here is the
 // content of lab.yaml, kept in `doc`; the program judges it after every change.
 import { Board } from './board.js';
+import { shown } from './corners.js';
 import { $, attempt, make, say, send } from './common.js';
 import { tabs } from './panels.js';
 import { aim } from './snap.js';
@@ -19,6 +20,7 @@ export const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7
 
 export const cameraDoc = () => S.doc.cameras?.[S.cameraName];
 export const layoutDoc = () => S.doc.layouts?.[S.layoutName];
+export const frameSize = () => (S.image ? [...S.size] : [1280, 720]);
 const numbers = p => Array.isArray(p) && p.length >= 2 && p.every(Number.isFinite);
 
 // change does something to the doc that can be undone.
@@ -155,6 +157,7 @@ const state = {
   },
   marks: () => (cameraDoc()?.marks || []).map((m, i) => ({ ...m, pixel: numbers(m.pixel) ? m.pixel : null, floor: numbers(m.floor) ? m.floor : null, chosen: S.tab === 'marks' && i === S.mark })),
   tape: () => S.tapeEnds,
+  found: () => (S.tab === 'marks' ? { points: shown(), ends: [shown()[0], shown()[1]] } : { points: [] }),
   height: () => (S.drawing?.top ? S.drawing.height || 0 : 0),
   chosenPixel: () => (S.tab === 'marks' && !S.drawing && numbers(cameraDoc()?.marks?.[S.mark]?.pixel) ? cameraDoc().marks[S.mark].pixel : undefined),
   hover(spoken) { const t = board.tell(); $('pointer').textContent = t; if (spoken) say(t); },
