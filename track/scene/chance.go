@@ -94,7 +94,7 @@ func (c chance) camera(plan *geom.Plan) *geom.Camera {
 	// A tilted camera hangs as far back as it looks ahead.
 	at := geom.Point3{X: hi.X/2 + c.in(-0.3, 0.3) - 0.8*z*math.Tan(tilt)*math.Cos(toward), Y: hi.Y/2 + c.in(-0.25, 0.25) - 0.8*z*math.Tan(tilt)*math.Sin(toward), Z: z}
 	turn := geom.Radians(c.in(-4, 4)) + c.pick(0, 0, 0, math.Pi)
-	size := [][2]int{{640, 480}, {640, 480}, {640, 360}, {800, 450}, {960, 540}}[int(c.float()*5)]
+	size := [][2]int{{640, 480}, {640, 480}, {720, 540}, {800, 450}, {960, 540}}[int(c.float()*5)]
 	dist := [5]float64{c.in(-0.2, 0.02)}
 	dist[1] = -0.15 * dist[0]
 	model := geom.Brown
@@ -277,6 +277,10 @@ func (t *Trait) bound(contrast float64) {
 		t.Bounds.HeadingRMS = math.NaN()
 	}
 	tr := t.Truth()
+	if math.IsNaN(t.Bounds.HeadingRMS) {
+		// Nobody sees it turn on the spot.
+		t.Bounds.StartEnd += max(t.idle(tr.Run.From, 1), t.idle(tr.Run.To, -1))
+	}
 	from := math.NaN()
 	for i, v := range tr.Visible {
 		switch {
@@ -295,4 +299,16 @@ func (t *Trait) bound(contrast float64) {
 	if t.Bounds.InSigma {
 		t.Bounds.PathRMS = 0.003
 	}
+}
+
+// idle is the time from a moment of the run, forwards or backwards, until the
+// centre has moved by more than 5 mm.
+func (t *Trait) idle(from float64, dir float64) float64 {
+	a := t.Scene.Path.At(from)
+	for d := 0.0; d < t.Scene.Length; d += 0.02 {
+		if b := t.Scene.Path.At(from + dir*d); hypot(b.X-a.X, b.Y-a.Y) > 0.005 {
+			return d
+		}
+	}
+	return 0
 }

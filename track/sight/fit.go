@@ -43,6 +43,10 @@ type Fitter struct {
 	live   []int  // rays that show
 	best   []spot // of the last search
 	places []spot
+	base   int       // rays of the outline itself; behind them those of addUpper
+	twins  []int     // for each of the latter the ray of the outline beside it
+	gap    []float64 // by ray, px to the other edge; 0: there is none
+	slack  []float64 // by ray, px; see leastGap
 	near   []float32 // see soft
 	wide   []float32
 	Rays   int
@@ -53,6 +57,7 @@ type ray struct {
 	jx, jy, jh float64 // movement along the normal per metre of x, y and per radian
 	w          float64
 	e, s       float64 // offset of the edge, its strength
+	on         bool    // the edge lies on the outline
 }
 
 // NewFitter returns a Fitter for a robot before a camera (scaled to the pictures).
@@ -145,7 +150,9 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			f.rays = append(f.rays, r)
 			continue
 		}
-		visible++
+		if k < f.base {
+			visible++
+		}
 		r.in = (vi[half-1] + vi[half]) / 2 * inv
 		row, srow := f.prof[k*n:(k+1)*n], f.mean[k*n:(k+1)*n]
 		for j := 0; j < n; j++ {
@@ -167,7 +174,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			if a < m {
 				m = a
 			}
-			row[j], srow[j] = m*f.rim.trust(vi[j:j+5], inv), s
+			row[j], srow[j] = m*f.rim.trust(vi[j:j+5], inv, k >= f.base), s
 		}
 		f.rays = append(f.rays, r)
 	}
@@ -329,8 +336,9 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
 			return fit, false
 		}
+		f.addUpper(fit.Pose, z)
 		vis := f.sample(i, b, fit.Gain, half)
-		if float64(vis) < 0.2*float64(len(f.outl.Points)) {
+		if float64(vis) < 0.2*float64(f.base) {
 			return fit, false
 		}
 		f.search(half, reach, mpp)
@@ -424,14 +432,15 @@ func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
 		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays) {
 			return fit, false
 		}
+		f.addUpper(fit.Pose, z)
 		visible = f.sample(i, b, fit.Gain, refineHalf)
 		corners := 0
-		for k := range f.outl.Points {
+		for k := range f.outl.Points[:f.base] {
 			if f.outl.Points[k].Corner {
 				corners++
 			}
 		}
-		fit.Visible = float64(visible) / float64(len(f.outl.Points)-corners)
+		fit.Visible = float64(visible) / float64(f.base-corners)
 		if fit.Visible < 0.25 {
 			return fit, false
 		}
@@ -465,9 +474,10 @@ func (f *Fitter) peaks(n int, reach float64) {
 		row := f.prof[k*n : (k+1)*n]
 		best := float32(0)
 		at := -1
+		lo, hi := f.within(k, reach)
 		for j := 1; j < n-1; j++ {
 			s := float64(j-refineHalf) * raySpacing
-			if math.Abs(s) > reach {
+			if s < lo || s > hi {
 				continue
 			}
 			v := row[j]
@@ -509,12 +519,12 @@ func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok b
 			if r.w == 0 || r.s == 0 {
 				continue
 			}
-			e := r.e - (r.jx*d[0] + r.jy*d[1] + r.jh*d[2])
+			e, share := f.off(k, d)
 			if math.Abs(e) >= scale {
 				continue
 			}
 			u := e / scale
-			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness)
+			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness) * share
 			h[0] += w * r.jx * r.jx
 			h[1] += w * r.jx * r.jy
 			h[2] += w * r.jy * r.jy
@@ -547,25 +557,32 @@ func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok b
 
 // quality fills support, scatter and covariance after a solution d.
 func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool {
-	var on, se float64
+	var on, stand, se float64
 	f.gains = f.gains[:0]
 	for k := range f.rays {
 		r := &f.rays[k]
+		r.on = false
 		if r.w == 0 || r.s == 0 {
 			continue
 		}
-		e := r.e - (r.jx*d[0] + r.jy*d[1] + r.jh*d[2])
+		e, _ := f.off(k, d)
 		if math.Abs(e) > 1 {
 			continue
 		}
+		r.on = true
 		on++
 		se += e * e
 		f.gains = append(f.gains, r.s)
+		if k < f.base {
+			stand++
+		} else if t := &f.rays[f.twins[k-f.base]]; t.w > 0 && !t.on {
+			stand++
+		}
 	}
 	if on < 4 {
 		return false
 	}
-	fit.Support = on / float64(visible)
+	fit.Support = stand / float64(visible)
 	fit.RMS = math.Sqrt(se / on)
 	fit.Edge = median(f.gains)
 	fit.Rim = f.rimShare()

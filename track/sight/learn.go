@@ -48,6 +48,12 @@ func sits(f Fit) bool {
 	return f.RMS < limit && f.Support >= 0.5+0.35*math.Max(0, 0.9-f.Visible)
 }
 
+// stays is sits for a place where the robot was expected: on weak edges, which
+// noise throws about, most of the outline is enough.
+func stays(f Fit) bool {
+	return f.Visible > 0.6 && f.Support > 0.75 && f.Edge >= 2 && f.Rim > 0.7 && f.RMS < 0.56
+}
+
 // sitsAlone is sits for a place where nothing but the fit itself speaks for
 // the robot: no track leads there.
 func sitsAlone(f Fit) bool {

@@ -31,15 +31,16 @@ const (
 )
 
 // trust is how much an edge between samples v[0] (inside) and v[4] (outside)
-// may be the robot's, by its look on both sides; inv is 1 over the gain.
-func (r *rimLook) trust(v []float32, inv float32) float32 {
+// may be the robot's, by its look on both sides; inv is 1 over the gain. Beside
+// the upper rim of a body that shows its side lies robot.
+func (r *rimLook) trust(v []float32, inv float32, upper bool) float32 {
 	if r.n < rimKnown {
 		return 1
 	}
 	switch {
 	case !r.like[rimBin(v[0]*inv)]:
 		return strayInside
-	case r.like[rimBin(v[4]*inv)]:
+	case !upper && r.like[rimBin(v[4]*inv)]:
 		return robotOutside
 	}
 	return 1
@@ -53,7 +54,7 @@ func (f *Fitter) rimShare() float64 {
 		return 1
 	}
 	in, all := 0.0, 0.0
-	for k := range f.rays {
+	for k := range f.rays[:f.base] {
 		if f.rays[k].w == 0 {
 			continue
 		}
@@ -74,6 +75,7 @@ func (f *Fitter) LearnRim(i, b *Plane, fit Fit, floor float64) {
 	if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, floor, f.Rays) {
 		return
 	}
+	f.base = len(f.outl.Points)
 	f.sample(i, b, fit.Gain, refineHalf)
 	for k := range f.rays {
 		if f.rays[k].w > 0 {

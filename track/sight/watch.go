@@ -156,7 +156,8 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		w.aim(guess)
 		w.fitter.Expect = 0.006 + hardBrake*dt*dt/2
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
-		if ok && sits(f) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
+		near := math.Hypot(f.Pose.X-guess.X, f.Pose.Y-guess.Y) < 2*w.fitter.Expect
+		if ok && (sits(f) || near && stays(f)) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
 			fit, found = f, true
 		}
 	}
@@ -167,6 +168,13 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		fit, found = w.search(p)
 	}
 	s.Changed = w.changed
+	if found && whole && !w.set.Robot.Round() && fit.Support < 0.85 {
+		// Held by some of its edges only: it may have been taken hold of the
+		// wrong way round.
+		if f, ok := w.fitTurned(p, fit.Pose); ok && sitsAlone(f) && f.Quality() > 1.3*fit.Quality() {
+			fit = f
+		}
+	}
 	if !found {
 		if fit, found = w.byMarker(p); !found {
 			w.miss(&s)
@@ -209,12 +217,21 @@ func (w *Watcher) fitTurned(p *Picture, at geom.Pose) (best Fit, ok bool) {
 		return w.fitter.At(&p.Y, &w.bg.Y, at, reach)
 	}
 	q := -1.0
-	for k := 0; k < headingSteps; k++ {
-		at.Heading = w.last.Heading + 2*math.Pi*float64(k)/headingSteps
+	try := func(heading float64) {
+		at.Heading = heading
 		f, good := w.fitter.At(&p.Y, &w.bg.Y, at, reach)
 		if good && f.Quality() > q {
 			best, q, ok = f, f.Quality(), true
 		}
+	}
+	const step = 2 * math.Pi / headingSteps
+	for k := 0; k < headingSteps; k++ {
+		try(w.last.Heading + step*float64(k))
+	}
+	if ok { // between the steps
+		near := best.Pose.Heading
+		try(near - step/2)
+		try(near + step/2)
 	}
 	return best, ok
 }

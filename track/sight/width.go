@@ -115,6 +115,9 @@ func (f *Fitter) width(robot geom.Robot, s *Picture, b *Background, guess geom.P
 	f.Robot = Resized(robot, share)
 	defer func() { f.Robot = Resized(robot, share) }()
 	fit, ok := f.At(&s.Y, &b.Y, guess, reach)
+	if ok { // once more, for the rays to be those of the best place
+		fit, ok = f.At(&s.Y, &b.Y, fit.Pose, 0)
+	}
 	if !ok {
 		return w, false
 	}
