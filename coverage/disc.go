@@ -36,26 +36,9 @@ func (s *sweeper) disc(b geom.SideBrush, p, q point) {
 				w := math.Sqrt(math.Max(0, m*m-(ux*ux+uy*uy-rad*rad)/len2))
 				in, out = clamp01(m-w), clamp01(m+w)
 			}
-			s.touch(j*s.nx+i, p.s+in*(q.s-p.s), p.s+out*(q.s-p.s), p.t+in*(q.t-p.t))
+			s.touch(j*s.nx+i, int64((p.s+in*(q.s-p.s))/travelUnit), int64((p.s+out*(q.s-p.s))/travelUnit), p.t+in*(q.t-p.t))
 		}
 	}
-}
-
-// touch notes that the tool was over cell k from travel in to travel out.
-func (s *sweeper) touch(k int, in, out, t float64) {
-	c := &s.cells[k]
-	if in/travelUnit-float64(c.last) > s.radius/travelUnit {
-		if c.passes == 0 {
-			s.first[k] = float32(t)
-			s.newCells += int(c.open)
-		}
-		if c.passes < math.MaxUint16 {
-			c.passes++
-		}
-		s.passCells += int(c.open)
-	}
-	s.sweptCells += int(c.open)
-	c.last = max(c.last, int32(out/travelUnit))
 }
 
 func clamp01(x float64) float64 { return math.Max(0, math.Min(1, x)) }

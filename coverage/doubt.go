@@ -51,7 +51,7 @@ func (s *sweeper) covered() float64 {
 	return float64(n) * s.size * s.size
 }
 
-func (s *sweeper) swept(k int) bool { return s.cells[k].passes > 0 && s.cells[k].open != 0 }
+func (s *sweeper) swept(k int) bool { return s.cells[k].passes() > 0 && s.cells[k].open() != 0 }
 
 // rasterSigma returns the standard uncertainty of the covered area, m2, that
 // its cells cause. Along a straight run of n cell sides the true border lies

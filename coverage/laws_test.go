@@ -87,7 +87,7 @@ func TestPassesAgainstBruteForce(t *testing.T) {
 			}
 			asked++
 			most = max(most, want)
-			if got := int(s.cells[k].passes); got != want {
+			if got := int(s.cells[k].passes()); got != want {
 				t.Errorf("seed %d, path %d, spot %v: %d passes, taken literally %d", seed, i, g.Centre(k), got, want)
 			}
 		}
@@ -233,7 +233,7 @@ func TestLatticeWalk(t *testing.T) {
 }
 
 // cell0 is an open cell that nothing has swept.
-var cell0 = cell{last: never, open: 1}
+var cell0 = newCell(true)
 
 // Lines thrown at random cover 1 - exp(-c) of a room and pass its spots as often
 // as a Poisson count of mean c says (computed from the closed form): within four

@@ -104,13 +104,13 @@ func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, 
 	b := Block{CellM: s.size, ReachableM2: r.masks[name].m2}
 	covered, swept := 0, 0
 	for i := range s.cells {
-		c := &s.cells[i]
-		if c.open == 0 || c.passes == 0 {
+		c := s.cells[i]
+		if c.open() == 0 || c.passes() == 0 {
 			continue
 		}
 		covered++
-		swept += int(c.passes)
-		b.PassesM2[min(int(c.passes), 4)] += a
+		swept += int(c.passes())
+		b.PassesM2[min(int(c.passes()), 4)] += a
 		k := int((float64(s.first[i]) - from) / dur * CurveBins)
 		curve[min(max(k, 0), CurveBins-1)]++
 	}

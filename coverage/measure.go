@@ -226,15 +226,15 @@ func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []
 	var times []float32
 	covered, swept, maybe := 0, 0, 0
 	for i := range s.cells {
-		c := &s.cells[i]
-		if c.open == 0 {
+		c := s.cells[i]
+		if c.open() == 0 {
 			continue
 		}
-		if c.passes > 0 {
+		if c.passes() > 0 {
 			covered++
-			swept += int(c.passes)
+			swept += int(c.passes())
 			times = append(times, s.first[i])
-			b.PassesM2[min(int(c.passes), 4)] += a
+			b.PassesM2[min(int(c.passes()), 4)] += a
 		} else if m.unknown != nil && m.unknown[i] && mask != nil && mask[i] {
 			maybe++
 		}

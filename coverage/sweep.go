@@ -10,13 +10,37 @@ import (
 // from the arc.
 const chordShare = 0.02
 
-// cell is the state of one cell while a path is swept: 8 bytes, because half of
-// a sweep's time goes into fetching cells.
-type cell struct {
-	last   int32 // when last under the tool: travel in units of travelUnit; never if it was not
-	passes uint16
-	open   uint16 // 1 on open floor, else 0
+// cell is the state of one cell while a path is swept, in one word because
+// fetching and storing cells is what a sweep's time goes into:
+//
+//	bits  0..31  when last under the tool: travel in units of travelUnit, an
+//	             int32; never if it was not
+//	bits 32..47  passes
+//	bit  48      set on open floor
+type cell uint64
+
+const (
+	onePass  = cell(1) << 32
+	openCell = cell(1) << 48
+
+	allPasses = cell(math.MaxUint16) << 32
+)
+
+func newCell(open bool) cell {
+	last := int32(never)
+	c := cell(uint32(last))
+	if open {
+		c |= openCell
+	}
+	return c
 }
+
+func (c cell) last() int64    { return int64(int32(uint32(c))) }
+func (c cell) passes() uint16 { return uint16(c >> 32) }
+func (c cell) open() int      { return int(c >> 48) }
+
+// at returns the cell, last under the tool at the given travel.
+func (c cell) at(travel int64) cell { return c&^0xffffffff | cell(uint32(travel)) }
 
 // travelUnit is the resolution at which a cell remembers travel, m: a hundredth
 // of a millimetre, so that 21 km fit. A path is known to a millimetre at best.
@@ -37,21 +61,14 @@ type sweeper struct {
 	first  []float32 // s, first time under the tool, where passes > 0
 	log    *[]PassAt // gets every pass of open floor; nil: none
 
-	rows []crossings // one a row, count 0 between quadrilaterals
-
 	// The step that is being swept, from u = 0 to 1: travel in units of
-	// travelUnit, time in s.
-	from, length, limit, t0, dt float64
+	// travelUnit; time is late + travel*slow, s, with travel as cellsOf keeps it.
+	from, length float64
+	limit        int64
+	late, slow   float64
 
 	// What the current step did, in open cells.
 	newCells, passCells, sweptCells int
-}
-
-// crossings are the places where the four edges of a quadrilateral cross a row.
-type crossings struct {
-	n int
-	x [4]float64 // column
-	u [4]float64 // 0..1, when within the step the line is there
 }
 
 // spot is a point in grid coordinates.
@@ -63,19 +80,18 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 		x0: g.X0 + g.Cell/2, y0: g.Y0 + g.Cell/2,
 		cells: make([]cell, g.Nx*g.Ny),
 		first: make([]float32, g.Nx*g.Ny),
-		rows:  make([]crossings, g.Ny),
+		limit: int64(radius / travelUnit),
 	}
 	for i := range s.cells {
-		s.cells[i].open = uint16(g.Flags[i] & FlagOpen)
+		s.cells[i] = newCell(g.Flags[i]&FlagOpen != 0)
 	}
-	s.reset()
 	return s
 }
 
 // reset forgets what was swept.
 func (s *sweeper) reset() {
 	for i := range s.cells {
-		s.cells[i] = cell{last: never, open: s.cells[i].open}
+		s.cells[i] = newCell(s.cells[i].open() != 0)
 	}
 }
 
@@ -110,160 +126,70 @@ func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps 
 	for _, b := range side {
 		turn = math.Min(turn, s.maxTurn(math.Hypot(b.Ahead, b.Left)))
 	}
+	sin, cos, heading := 0.0, 0.0, math.NaN()
+	place := func(p *point) (a, b spot) {
+		if p.h != heading { // most of a path is straight
+			sin, cos = math.Sincos(p.h)
+			heading = p.h
+		}
+		return s.line(tool, p.x, p.y, sin, cos)
+	}
+	var from point // where the tool's line lies, from a to b
 	var a, b spot
-	var prev point
-	for k, p := range pts {
-		if p.gap || k == 0 {
-			sin, cos := math.Sincos(p.h)
-			a, b = s.line(tool, p.x, p.y, sin, cos)
-			prev = p
-			continue
-		}
-		if p.off {
-			sin, cos := math.Sincos(p.h)
-			a, b = s.line(tool, p.x, p.y, sin, cos)
-			prev = p
-			continue
-		}
+	sweepTo := func(to *point) {
 		n := 1
-		if dh := math.Abs(p.h - prev.h); dh > turn {
+		if dh := math.Abs(to.h - from.h); dh > turn {
 			n = int(math.Ceil(dh / turn))
 		}
-		q := prev
+		q := from
 		for m := 1; m <= n; m++ {
-			r := p
+			r := *to
 			if m < n {
-				u := float64(m) / float64(n)
-				r.x, r.y, r.h = prev.x+u*(p.x-prev.x), prev.y+u*(p.y-prev.y), prev.h+u*(p.h-prev.h)
-				r.s, r.t = prev.s+u*(p.s-prev.s), prev.t+u*(p.t-prev.t)
+				r = between(&from, to, float64(m)/float64(n))
 			}
-			sin, cos := math.Sincos(r.h)
-			a2, b2 := s.line(tool, r.x, r.y, sin, cos)
-			s.quad(a, b, a2, b2, q.s, r.s, q.t, r.t)
+			c, d := place(&r)
+			s.quad(a, b, c, d, &q, &r)
 			for _, br := range side {
 				s.disc(br, q, r)
 			}
-			a, b, q = a2, b2, r
+			a, b, q = c, d, r
 		}
-		if steps != nil {
-			st := &steps[p.step]
-			st.NewM2 += float64(s.newCells) * area
-			st.PassM2 += float64(s.passCells) * area
-			st.SweptM2 += float64(s.sweptCells) * area
+		from = *to
+	}
+	straight := newStretch(chordShare*s.size, toolReach(tool), turn)
+	waiting := false // the point before k has not been swept to
+	for k := range pts {
+		p := &pts[k]
+		if waiting && (p.gap || p.off || !straight.takes(&from, p)) {
+			sweepTo(&pts[k-1])
+			waiting = false
 		}
+		if p.gap || p.off || k == 0 {
+			a, b = place(p)
+			from = *p
+			continue
+		}
+		if steps == nil {
+			if !waiting {
+				straight.begin()
+				waiting = straight.takes(&from, p)
+			}
+			if !waiting { // it turns, or comes to rest
+				sweepTo(p)
+			}
+			continue
+		}
+		sweepTo(p)
+		st := &steps[p.step]
+		st.NewM2 += float64(s.newCells) * area
+		st.PassM2 += float64(s.passCells) * area
+		st.SweptM2 += float64(s.sweptCells) * area
 		s.newCells, s.passCells, s.sweptCells = 0, 0, 0
-		prev = p
 	}
-}
-
-// quad sweeps the quadrilateral between the line a-b at the step's start and
-// c-d at its end. By the even-odd rule a line that turns about a point of its
-// own sweeps both triangles of the bow tie.
-func (s *sweeper) quad(a, b, c, d spot, s0, s1, t0, t1 float64) {
-	lo := math.Min(math.Min(a.y, b.y), math.Min(c.y, d.y))
-	hi := math.Max(math.Max(a.y, b.y), math.Max(c.y, d.y))
-	j0, j1 := max(0, ceil(lo)), min(s.ny, ceil(hi))
-	if j0 >= j1 {
-		return
+	if waiting {
+		sweepTo(&pts[len(pts)-1])
 	}
-	s.from, s.length, s.limit = s0/travelUnit, (s1-s0)/travelUnit, s.radius/travelUnit
-	s.t0, s.dt = t0, t1-t0
-	s.edge(a, b, 0, 0)
-	s.edge(c, d, 1, 1)
-	s.edge(a, c, 0, 1)
-	s.edge(b, d, 0, 1)
-	for j := j0; j < j1; j++ {
-		r := &s.rows[j]
-		if r.n >= 2 {
-			if r.n == 4 {
-				r.sort()
-				s.span(j, r.x[2], r.x[3], r.u[2], r.u[3])
-			} else if r.x[0] > r.x[1] {
-				r.x[0], r.x[1], r.u[0], r.u[1] = r.x[1], r.x[0], r.u[1], r.u[0]
-			}
-			s.span(j, r.x[0], r.x[1], r.u[0], r.u[1])
-		}
-		r.n = 0
-	}
-}
-
-// ceil returns the least whole number that is not below x, for |x| < 2^31.
-func ceil(x float64) int {
-	i := int(x)
-	if float64(i) < x {
-		i++
-	}
-	return i
-}
-
-// edge notes where the edge p-q crosses rows. It starts from the lower end
-// whichever comes first, so that two quadrilaterals agree on the edge they share.
-func (s *sweeper) edge(p, q spot, up, uq float64) {
-	if p.y > q.y {
-		p, q, up, uq = q, p, uq, up
-	}
-	j0, j1 := max(0, ceil(p.y)), min(s.ny, ceil(q.y))
-	if j0 >= j1 {
-		return
-	}
-	inv := 1 / (q.y - p.y)
-	slope, du := (q.x-p.x)*inv, (uq-up)*inv
-	for j := j0; j < j1; j++ {
-		r := &s.rows[j]
-		dy := float64(j) - p.y
-		k := r.n & 3
-		r.x[k] = p.x + dy*slope
-		r.u[k] = up + dy*du
-		r.n = k + 1
-	}
-}
-
-// sort orders four crossings by column.
-func (r *crossings) sort() {
-	for i := 1; i < 4; i++ {
-		for k := i; k > 0 && r.x[k-1] > r.x[k]; k-- {
-			r.x[k-1], r.x[k] = r.x[k], r.x[k-1]
-			r.u[k-1], r.u[k] = r.u[k], r.u[k-1]
-		}
-	}
-}
-
-// span touches the cells of row j with centres in [xl, xr). The moment of each
-// touch lies between ul and ur in proportion: exact for a line that only
-// moves on, and within a twentieth of the step for one that turns by maxTurn.
-func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
-	i0, i1 := max(0, ceil(xl)), min(s.nx, ceil(xr))
-	if i0 >= i1 {
-		return
-	}
-	k := (ur - ul) / (xr - xl)
-	u := ul + (float64(i0)-xl)*k
-	from, length, limit := s.from, s.length, s.limit
-	base := j * s.nx
-	row := s.cells[base+i0 : base+i1]
-	pass, swept := 0, 0
-	for i := range row {
-		c := &row[i]
-		at := from + u*length
-		if at-float64(c.last) > limit {
-			if c.passes == 0 {
-				s.first[base+i0+i] = float32(s.t0 + u*s.dt)
-				s.newCells += int(c.open)
-			}
-			if c.passes < math.MaxUint16 {
-				c.passes++
-			}
-			pass += int(c.open)
-			if s.log != nil && c.open != 0 {
-				*s.log = append(*s.log, PassAt{int32(base + i0 + i), float32(s.t0 + u*s.dt)})
-			}
-		}
-		swept += int(c.open)
-		c.last = int32(at)
-		u += k
-	}
-	s.passCells += pass
-	s.sweptCells += swept
+	s.newCells, s.passCells, s.sweptCells = 0, 0, 0
 }
 
 // split copies passes and first times of the open cells out of the sweeper.
@@ -271,7 +197,7 @@ func (s *sweeper) split() ([]uint16, []float32) {
 	passes, first := make([]uint16, len(s.cells)), make([]float32, len(s.cells))
 	for i := range s.cells {
 		if s.swept(i) {
-			passes[i], first[i] = s.cells[i].passes, s.first[i]
+			passes[i], first[i] = s.cells[i].passes(), s.first[i]
 		} else {
 			first[i] = float32(math.NaN())
 		}
