@@ -184,7 +184,7 @@ func (m *measurer) gaps() []lostGap {
 		if s.T < runSpan.From || s.T > runSpan.To {
 			continue
 		}
-		if known(s) {
+		if known(&s) {
 			if lost {
 				add(last, i)
 			}

@@ -34,6 +34,7 @@ type Repeat struct {
 	robot  *geom.Robot
 	m      *measurer
 	s      *sweeper
+	pts    []point
 	masks  map[string]reachMask
 }
 
@@ -62,7 +63,8 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 	if len(robot.Tools) == 0 {
 		return nil, errors.New("the robot has no tool: give it at least one under tools")
 	}
-	pts := pathOf(trace, r.opt.ToolOff)
+	r.pts = pathInto(r.pts, trace, r.opt.ToolOff)
+	pts := r.pts
 	if plan != r.plan || robot != r.robot {
 		r.prepare(trace, plan, *robot, pts)
 		r.plan, r.robot = plan, robot

@@ -21,95 +21,113 @@ type point struct {
 // pathOf lists the path within the run, cut at the run's bounds and where the
 // tool is switched on or off. Only stretches that are known at both ends are
 // joined.
-func pathOf(trace *geom.Trace, off []geom.Span) []point {
+func pathOf(trace *geom.Trace, off []geom.Span) []point { return pathInto(nil, trace, off) }
+
+// pathInto is pathOf into the memory of pts.
+func pathInto(pts []point, trace *geom.Trace, off []geom.Span) []point {
 	ss := trace.Samples
-	heads := headings(ss)
+	if pts = pts[:0]; cap(pts) < len(ss)+16 {
+		pts = make([]point, 0, len(ss)+16)
+	}
+	head := headings(ss)
 	cuts := cutsOf(off)
-	pts := make([]point, 0, len(ss)+16)
+	run := trace.Run
 	s := 0.0
 	joined := false // the last point of pts is sample i
 	for i := 0; i+1 < len(ss); i++ {
-		a, b := ss[i], ss[i+1]
-		if !known(a) || !known(b) || b.T <= trace.Run.From || a.T >= trace.Run.To || !(b.T > a.T) {
+		a, b := &ss[i], &ss[i+1]
+		if !known(a) || !known(b) || b.T <= run.From || a.T >= run.To || !(b.T > a.T) {
 			joined = false
 			continue
 		}
-		ha := heads[i]
+		ha := head(i)
+		dh := head(i+1) - ha
+		if dh > math.Pi || dh < -math.Pi {
+			dh = geom.WrapAngle(dh)
+		}
 		if joined {
 			ha = pts[len(pts)-1].h
 		}
-		dh := geom.WrapAngle(heads[i+1] - heads[i])
-		length := math.Hypot(b.X-a.X, b.Y-a.Y)
-		at := func(t float64) point {
-			if t <= a.T {
-				return point{t: a.T, x: a.X, y: a.Y, h: ha}
+		p := point{t: a.T, x: a.X, y: a.Y, h: ha, s: s, step: int32(i), gap: true}
+		q := point{t: b.T, x: b.X, y: b.Y, h: ha + dh, step: int32(i)}
+		dx, dy := b.X-a.X, b.Y-a.Y
+		q.s = s + math.Sqrt(dx*dx+dy*dy)
+		if a.T >= run.From && b.T <= run.To && len(cuts) == 0 { // nearly always
+			if !joined {
+				pts = append(pts, p)
 			}
-			u := (t - a.T) / (b.T - a.T)
-			if t >= b.T {
-				return point{t: b.T, x: b.X, y: b.Y, h: ha + dh}
-			}
-			return point{t: t, x: a.X + u*(b.X-a.X), y: a.Y + u*(b.Y-a.Y), h: ha + u*dh}
+			pts = append(pts, q)
+			s, joined = q.s, true
+			continue
 		}
-		from, to := math.Max(a.T, trace.Run.From), math.Min(b.T, trace.Run.To)
+		at := func(t float64) point {
+			if t >= b.T {
+				return q
+			}
+			return between(&p, &q, (t-a.T)/(b.T-a.T))
+		}
+		from, to := math.Max(a.T, run.From), math.Min(b.T, run.To)
+		base := at(from).s - s // of a step that begins before the run
 		if !joined {
-			p := at(from)
-			p.s, p.step, p.gap = s, int32(i), true
-			pts = append(pts, p)
+			first := at(from)
+			first.s, first.gap = s, true
+			pts = append(pts, first)
 		}
 		for from < to {
 			next := to
-			if k := sort.SearchFloat64s(cuts, from); len(cuts) > 0 {
-				for k < len(cuts) && cuts[k] <= from {
-					k++
-				}
-				if k < len(cuts) && cuts[k] < to {
-					next = cuts[k]
-				}
+			if k := sort.SearchFloat64s(cuts, math.Nextafter(from, math.Inf(1))); k < len(cuts) && cuts[k] < to {
+				next = cuts[k]
 			}
-			p := at(next)
-			s += length * (next - from) / (b.T - a.T)
-			p.s, p.step = s, int32(i)
-			p.off = switchedOff(off, (from+next)/2)
-			pts = append(pts, p)
+			r := at(next)
+			r.s -= base
+			r.off = switchedOff(off, (from+next)/2)
+			pts = append(pts, r)
 			from = next
 		}
+		s = pts[len(pts)-1].s
 		joined = to == b.T
 	}
 	return pts
 }
 
 // known tells whether the sample's place may be driven to and from.
-func known(s geom.Sample) bool {
+func known(s *geom.Sample) bool {
 	return s.State != geom.Lost && s.State != geom.Carried && !math.IsNaN(s.X) && !math.IsNaN(s.Y)
 }
 
-// headings returns a heading for every sample: its own, else the last one
-// known, else (before any is known) the first, else the direction of travel.
-func headings(ss []geom.Sample) []float64 {
+// headings returns what gives the heading of every sample: its own, else the
+// last one known, else (before any is known) the first, else the direction of
+// travel.
+func headings(ss []geom.Sample) func(i int) float64 {
+	unknown, first := 0, math.NaN()
+	for i := range ss {
+		if h := ss[i].Heading; math.IsNaN(h) {
+			unknown++
+		} else if math.IsNaN(first) {
+			first = h
+		}
+	}
+	if unknown == 0 {
+		return func(i int) float64 { return ss[i].Heading }
+	}
 	out := make([]float64, len(ss))
-	last := math.NaN()
-	for i, s := range ss {
-		if !math.IsNaN(s.Heading) {
-			if math.IsNaN(last) {
-				for k := 0; k < i; k++ {
-					out[k] = s.Heading
-				}
+	last := first
+	if unknown == len(ss) {
+		last = 0
+	}
+	for i := range ss {
+		if s := &ss[i]; unknown < len(ss) {
+			if !math.IsNaN(s.Heading) {
+				last = s.Heading
 			}
-			last = s.Heading
+		} else if i+1 < len(ss) {
+			if n := &ss[i+1]; known(s) && known(n) && (s.X != n.X || s.Y != n.Y) {
+				last = math.Atan2(n.Y-s.Y, n.X-s.X)
+			}
 		}
 		out[i] = last
 	}
-	if !math.IsNaN(last) {
-		return out
-	}
-	last = 0
-	for i := range out {
-		if i+1 < len(ss) && known(ss[i]) && known(ss[i+1]) && (ss[i].X != ss[i+1].X || ss[i].Y != ss[i+1].Y) {
-			last = math.Atan2(ss[i+1].Y-ss[i].Y, ss[i+1].X-ss[i].X)
-		}
-		out[i] = last
-	}
-	return out
+	return func(i int) float64 { return out[i] }
 }
 
 func cutsOf(off []geom.Span) []float64 {

@@ -125,39 +125,28 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 	at, step := int64((s.from+s.length*ul+(float64(l)-xl)*per)*(1<<fraction)), int64(per*(1<<fraction))
 	base := j*s.nx + l
 	row := s.cells[base : base+r-l]
-	if s.log != nil {
-		s.logged(row, base, at, step)
+	if s.counts || s.log != nil {
+		for k := range row {
+			s.touch(base+k, at>>fraction, at>>fraction, s.late+float64(at)*s.slow)
+			at += step
+		}
 		return
 	}
 	first := s.first[base : base+r-l]
-	limit, pass, swept := s.limit, 0, 0
+	limit := s.limit
 	for i, c := range row {
 		now := at >> fraction
-		open := c.open()
-		swept += open
 		if now-c.last() > limit {
 			switch c & allPasses {
 			case 0:
 				first[i] = float32(s.late + float64(at)*s.slow)
-				s.newCells += open
 				c += onePass
 			case allPasses: // no more can be counted
 			default:
 				c += onePass
 			}
-			pass += open
 		}
 		row[i] = c.at(now)
-		at += step
-	}
-	s.passCells += pass
-	s.sweptCells += swept
-}
-
-// logged is span's loop where every pass is written down.
-func (s *sweeper) logged(row []cell, base int, at, step int64) {
-	for i := range row {
-		s.touch(base+i, at>>fraction, at>>fraction, s.late+float64(at)*s.slow)
 		at += step
 	}
 }

@@ -67,7 +67,8 @@ type sweeper struct {
 	limit        int64
 	late, slow   float64
 
-	// What the current step did, in open cells.
+	// What the current step did, in open cells, where that is asked for.
+	counts                          bool
 	newCells, passCells, sweptCells int
 }
 
@@ -122,6 +123,7 @@ func toolReach(t geom.Tool) float64 {
 // steps may be nil; otherwise it gets what each interval did.
 func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps []Step) {
 	area := s.size * s.size
+	s.counts = steps != nil
 	turn := s.maxTurn(toolReach(tool))
 	for _, b := range side {
 		turn = math.Min(turn, s.maxTurn(math.Hypot(b.Ahead, b.Left)))
@@ -189,7 +191,6 @@ func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps 
 	if waiting {
 		sweepTo(&pts[len(pts)-1])
 	}
-	s.newCells, s.passCells, s.sweptCells = 0, 0, 0
 }
 
 // split copies passes and first times of the open cells out of the sweeper.
