@@ -14,7 +14,6 @@ import (
 
 	"gocv.io/x/gocv"
 
-	"swathe/geom"
 	"swathe/track/film"
 	"swathe/track/paint"
 	"swathe/track/sight"
@@ -28,8 +27,7 @@ type paneMaker struct {
 	words   *film.Writer
 	frame   *paint.Canvas // of the camera's size
 	x, w, h int           // its part of the film
-	veil    *film.Veil
-	watcher *sight.Watcher
+	cloak   *film.Cloak
 	halved  int
 }
 
@@ -126,7 +124,6 @@ func (p *paneMaker) learn() error {
 	for w := p.spec.Camera.Width; w > sight.WorkWidth; w /= 2 {
 		p.halved++
 	}
-	const samples = 21
 	length := 0.0
 	for _, q := range p.album.parts {
 		if !math.IsInf(q.to, 0) {
@@ -134,21 +131,21 @@ func (p *paneMaker) learn() error {
 		}
 	}
 	var pics []*sight.Picture
-	for k := 0; k < samples; k++ {
-		if _, _, err := p.album.At(length * (float64(k) + 0.3) / samples); err != nil {
+	for k := 0; k < film.CloakSamples; k++ {
+		_, at, err := p.album.At(length * (float64(k) + 0.3) / film.CloakSamples)
+		if err != nil {
 			continue
 		}
 		if pic, err := p.album.cur.Picture(p.halved); err == nil {
-			pics = append(pics, pic.Clone())
+			pic = pic.Clone()
+			pic.T = at
+			pics = append(pics, pic)
 		}
 	}
 	if len(pics) < 3 {
 		return fmt.Errorf("%s: too few frames can be decoded to tell people from floor", p.spec.Files[0])
 	}
-	c := p.spec.Camera
-	set := sight.NewSetup(geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre), &p.spec.Plan, p.spec.Robot, p.halved)
-	p.watcher = sight.NewWatcher(set, sight.Learn(&set, pics, nil))
-	p.veil = film.NewVeil(c.Width, c.Height)
+	p.cloak = film.NewCloak(p.spec, p.halved, pics, p.painter.Pose)
 	return nil
 }
 
@@ -163,7 +160,7 @@ func (m *filmMaker) draw(t float64) error {
 				return err
 			}
 			p.frame.Pix = bgr
-			if p.veil != nil {
+			if p.cloak != nil {
 				if err := p.cover(at); err != nil {
 					return err
 				}
@@ -187,9 +184,7 @@ func (p *paneMaker) cover(at float64) error {
 		return err
 	}
 	pose, known := p.painter.Pose(at)
-	mask, factor := p.watcher.Others(pic, pose, known)
-	p.veil.Note(&mask, factor<<p.halved, at)
-	p.veil.Draw(p.frame, at, nil)
+	p.cloak.Cover(p.frame, pic, pose, known, at)
 	return nil
 }
 

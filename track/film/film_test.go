@@ -199,7 +199,7 @@ func TestVeilCoversWhatMoves(t *testing.T) {
 	v.Note(&mask, factor, 2)
 	draw := func(at float64) []uint8 {
 		c := paint.New(w, h, append([]uint8(nil), pix...))
-		v.Draw(c, at, nil)
+		v.Draw(c, at)
 		return c.Pix
 	}
 	got := draw(2)

@@ -11,6 +11,7 @@ type Veil struct {
 	size   int // px, of a square
 	nx, ny int
 	until  []float64 // s, when each square shows again
+	always []bool    // which squares never show
 }
 
 // The measures of a veil.
@@ -24,7 +25,7 @@ const (
 func NewVeil(w, h int) *Veil {
 	v := &Veil{size: max(8, h/veilRows)}
 	v.nx, v.ny = (w+v.size-1)/v.size, (h+v.size-1)/v.size
-	v.until = make([]float64, v.nx*v.ny)
+	v.until, v.always = make([]float64, v.nx*v.ny), make([]bool, v.nx*v.ny)
 	for i := range v.until {
 		v.until[i] = -1
 	}
@@ -34,6 +35,16 @@ func NewVeil(w, h int) *Veil {
 // Note marks what is not floor at time t: each pixel of mask is a square of
 // factor x factor px of the frame.
 func (v *Veil) Note(mask *sight.Plane, factor int, t float64) {
+	for k, on := range v.squares(mask, factor) {
+		if on {
+			v.until[k] = t + veilHold
+		}
+	}
+}
+
+// squares tells of each square whether something other than floor is in it or
+// in one beside it: the edge of a person is half floor.
+func (v *Veil) squares(mask *sight.Plane, factor int) []bool {
 	sum := make([]int32, len(v.until))
 	for y := 0; y < mask.H; y++ {
 		j := min(v.ny-1, (y*factor+factor/2)/v.size)
@@ -43,28 +54,35 @@ func (v *Veil) Note(mask *sight.Plane, factor int, t float64) {
 			}
 		}
 	}
-	need := int32(veilShare * float64(v.size*v.size))
+	out := make([]bool, len(v.until))
+	need := max(1, int32(veilShare*float64(v.size*v.size)))
 	for j := 0; j < v.ny; j++ {
 		for i := 0; i < v.nx; i++ {
-			if sum[j*v.nx+i] < max(1, need) {
+			if sum[j*v.nx+i] < need {
 				continue
 			}
-			// Its neighbours too: the edge of a person is half floor.
 			for b := max(0, j-1); b <= min(v.ny-1, j+1); b++ {
 				for a := max(0, i-1); a <= min(v.nx-1, i+1); a++ {
-					v.until[b*v.nx+a] = t + veilHold
+					out[b*v.nx+a] = true
 				}
 			}
 		}
 	}
+	return out
 }
 
-// Draw covers the squares that are marked at time t, but nothing where keep,
-// a byte a pixel, is not 0 (nil: nothing is kept).
-func (v *Veil) Draw(c *paint.Canvas, t float64, keep []uint8) {
+// covers tells whether square k is covered at time t.
+func (v *Veil) covers(k int, t float64) bool {
+	u := v.until[k]
+	// Far ahead: the film went back.
+	return v.always[k] || u >= t && u <= t+2*veilHold
+}
+
+// Draw covers the squares that are marked at time t.
+func (v *Veil) Draw(c *paint.Canvas, t float64) {
 	for j := 0; j < v.ny; j++ {
 		for i := 0; i < v.nx; i++ {
-			if u := v.until[j*v.nx+i]; u < t || u > t+2*veilHold { // the latter: the film went back
+			if !v.covers(j*v.nx+i, t) {
 				continue
 			}
 			x0, y0 := i*v.size, j*v.size
@@ -79,12 +97,8 @@ func (v *Veil) Draw(c *paint.Canvas, t float64, keep []uint8) {
 			}
 			n := max(1, (x1-x0)*(y1-y0))
 			for y := y0; y < y1; y++ {
-				for x := x0; x < x1; x++ {
-					k := y*c.W + x
-					if keep != nil && keep[k] != 0 {
-						continue
-					}
-					c.Pix[3*k], c.Pix[3*k+1], c.Pix[3*k+2] = uint8(s[0]/n), uint8(s[1]/n), uint8(s[2]/n)
+				for k := 3 * (y*c.W + x0); k < 3*(y*c.W+x1); k += 3 {
+					c.Pix[k], c.Pix[k+1], c.Pix[k+2] = uint8(s[0]/n), uint8(s[1]/n), uint8(s[2]/n)
 				}
 			}
 		}
