@@ -95,6 +95,19 @@ func turnTrace(tr *geom.Trace, a float64) *geom.Trace {
 	return traceOf(ss)
 }
 
+// shakyTrace drives the same path as seen by a camera: off by half a millimetre
+// and half a degree, slowly, as smoothing leaves it.
+func shakyTrace(tr *geom.Trace) *geom.Trace {
+	ss := make([]geom.Sample, len(tr.Samples))
+	for i, s := range tr.Samples {
+		s.X += 0.0005 * math.Sin(5.1*s.T)
+		s.Y += 0.0005 * math.Sin(6.7*s.T+1)
+		s.Heading += geom.Radians(0.5) * math.Sin(4.3*s.T+2)
+		ss[i] = s
+	}
+	return traceOf(ss)
+}
+
 // cpuSeconds returns the processor time that the benchmark has used, which a busy
 // machine stretches less than the clock's.
 func cpuSeconds(b *testing.B) float64 {
@@ -109,11 +122,15 @@ func cpuSeconds(b *testing.B) float64 {
 // floor: again=yes in the memory of the time before, as a Monte Carlo does.
 func BenchmarkSweep(b *testing.B) {
 	for _, c := range []struct {
-		name string
-		turn float64
-	}{{"path=straight", 0}, {"path=askew", 0.4}} {
+		name  string
+		turn  float64
+		shaky bool
+	}{{"path=straight", 0, false}, {"path=askew", 0.4, false}, {"path=shaky", 0, true}} {
 		plan := planOf(turnRing(rect(0, 0, 5, 4), c.turn))
 		tr := turnTrace(rowsTrace(hourPoses, 5, 4), c.turn)
+		if c.shaky {
+			tr = shakyTrace(tr)
+		}
 		g := roomOf(plan, 0.09).openGrid(0.005)
 		robot := hourRobot()
 		var pts []point

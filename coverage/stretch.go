@@ -40,15 +40,19 @@ func (s *stretch) takes(first, p *point) bool {
 		return false
 	}
 	inv := 1 / ds
-	d := [4]float64{p.x - first.x, p.y - first.y, dh, p.t - first.t}
-	for i, v := range d {
-		if m := v * inv; m < s.lo[i] || m > s.hi[i] {
-			return false
-		}
+	m := [4]float64{(p.x - first.x) * inv, (p.y - first.y) * inv, dh * inv, (p.t - first.t) * inv}
+	if m[0] < s.lo[0] || m[0] > s.hi[0] || m[1] < s.lo[1] || m[1] > s.hi[1] ||
+		m[2] < s.lo[2] || m[2] > s.hi[2] || m[3] < s.lo[3] || m[3] > s.hi[3] {
+		return false
 	}
-	for i, v := range d {
-		s.lo[i] = max(s.lo[i], (v-s.slack[i])*inv)
-		s.hi[i] = min(s.hi[i], (v+s.slack[i])*inv)
+	for i := range m {
+		// Compared by hand: min and max take care of numbers that are none.
+		if lo := m[i] - s.slack[i]*inv; lo > s.lo[i] {
+			s.lo[i] = lo
+		}
+		if hi := m[i] + s.slack[i]*inv; hi < s.hi[i] {
+			s.hi[i] = hi
+		}
 	}
 	return true
 }
