@@ -11,7 +11,6 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/coverage/compare"
 	"swathe/report"
-	"swathe/report/words"
 )
 
 var compareVerb = verb{
@@ -42,19 +41,14 @@ The folder LAB/comparisons/<name>/ gets:
   curves.png, maps.png, agreement.png, together.png, difference-N.png`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		name := fs.String("name", "", "`NAME` of the folder under comparisons, instead of one made from the runs")
-		pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
-		unit := fs.String("unit", "m", "unit of lengths in words and pictures, `m or ft`")
+		side := sideOptions(fs)
 		return func(c *call) (any, error) {
 			if len(c.args) < 2 {
 				return nil, usage("compare needs the lab's folder and runs")
 			}
-			opt := compare.DefaultOptions()
-			opt.Pool = *pool
-			if err := opt.Validate(); err != nil {
-				return nil, usage("--pool: %v", err)
-			}
-			if !words.Unit(*unit).Valid() {
-				return nil, usage("--unit is %q; it should be m or ft", *unit)
+			opt, unit, err := side()
+			if err != nil {
+				return nil, err
 			}
 			l, err := lab.Open(c.args[0])
 			if err != nil {
@@ -78,7 +72,7 @@ The folder LAB/comparisons/<name>/ gets:
 			if err != nil {
 				return nil, err
 			}
-			in.Unit = words.Unit(*unit)
+			in.Unit = unit
 			dir, err := l.WriteComparison(*name, func(dir string) error { return report.WriteComparison(dir, *in) })
 			if err != nil {
 				return nil, err

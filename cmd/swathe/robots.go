@@ -2,14 +2,12 @@ package main
 
 import (
 	"errors"
-	"strings"
 
 	"github.com/spf13/pflag"
 
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
-	"swathe/report/words"
 )
 
 var robotsVerb = verb{
@@ -27,19 +25,14 @@ Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
 What was read of the results is kept in LAB/results/.index.json, so that the
 next time is quick; it may be deleted at any time.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
-		pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
-		unit := fs.String("unit", "m", "unit of lengths in words, `m or ft`")
+		side := sideOptions(fs)
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("robots needs the lab's folder and nothing else")
 			}
-			opt := compare.DefaultOptions()
-			opt.Pool = *pool
-			if err := opt.Validate(); err != nil {
-				return nil, usage("--pool: %v", err)
-			}
-			if !words.Unit(*unit).Valid() {
-				return nil, usage("--unit is %q; it should be m or ft", *unit)
+			opt, unit, err := side()
+			if err != nil {
+				return nil, err
 			}
 			l, err := lab.Open(c.args[0])
 			if err != nil {
@@ -58,12 +51,12 @@ next time is quick; it may be deleted at any time.`,
 				return nil, err
 			}
 			doc := report.NewRobots(standings, refused, runs, unread)
-			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, words.Unit(*unit)) })
+			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
 			if err != nil {
 				return nil, err
 			}
 			if !c.json {
-				doc.Text(c.out, words.Unit(*unit))
+				doc.Text(c.out, unit)
 			}
 			c.say("Written: %s", l.Rel(dir))
 			return doc, nil
