@@ -160,6 +160,12 @@ func TestPageCorners(t *testing.T) {
 	if len(marks) != 54 {
 		t.Fatalf("%d marks were made of 54 corners", len(marks))
 	}
+	// A button that is pressed right after typing does what it says.
+	b.value(`document.querySelector('`+keyed("height")+`').select()`, nil)
+	b.do(chromedp.KeyEvent("2.71"))
+	b.press("mark-53-less")
+	b.until("both are done", `swathe.S.doc.cameras.ceiling.height === 2.71 && swathe.S.doc.cameras.ceiling.marks.length === 53`, 5*time.Second)
+
 	off, worst, lies := 0.0, 0.0, 0.0
 	for k, m := range marks {
 		c := d.corner(k%9, k/9)

@@ -107,6 +107,13 @@ func TestPageLooks(t *testing.T) {
 			for _, f := range faults {
 				t.Errorf("/%s at %d px, dark %v: %s", p.path, look.width, look.dark, f)
 			}
+			unnamed, named := b.spoken()
+			for _, f := range unnamed {
+				t.Errorf("/%s: %s", p.path, f)
+			}
+			if named < 5 {
+				t.Errorf("/%s: only %d things with a name", p.path, named)
+			}
 			b.shot(fmt.Sprintf("look-%d-%s", look.width, strings.NewReplacer("/", "-", "?", "-").Replace(p.path)))
 			if p.path == "setup" {
 				b.lens(dir)

@@ -126,6 +126,7 @@ export class Board {
     }
     this.grid(ink);
     for (const s of this.state.shapes()) this.shape(s);
+    this.numbered = []; // where numbers stand: marks close together are not all numbered
     this.state.marks().forEach((m, i) => this.mark(m, i));
     this.found(this.state.found());
     const tape = this.state.tape();
@@ -225,7 +226,10 @@ export class Board {
       g.moveTo(x, y - far); g.lineTo(x, y - 2); g.moveTo(x, y + 2); g.lineTo(x, y + far);
       g.stroke();
     }
-    this.words(String(i + 1), [x + 14, y - 6]);
+    if (m.chosen || this.numbered.every(q => Math.hypot(q[0] - x, q[1] - y) > 22)) {
+      this.words(String(i + 1), [x + 14, y - 6]);
+      this.numbered.push([x, y]);
+    }
     // Where the solved camera puts the mark: the residual, drawn ten times as long.
     if (this.state.view === 'picture' && this.state.camera && m.floor) {
       const q = project(this.state.camera, m.floor[0], m.floor[1], m.floor[2] || 0);

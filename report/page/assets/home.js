@@ -12,7 +12,10 @@ async function refresh() {
   const focus = document.activeElement?.closest?.('#rows tr')?.dataset.id;
   const kind = document.activeElement?.tagName;
   const text = await answer.text();
+  const before = new Map([...rows.rows].map(r => [r.dataset.id, r.dataset.state]));
   rows.innerHTML = text;
+  const news = [...rows.rows].filter(r => r.dataset.id && before.has(r.dataset.id) && before.get(r.dataset.id) !== r.dataset.state && r.dataset.state !== 'waiting').map(r => `${r.dataset.id}: ${r.dataset.state}`);
+  if (news.length) say(`${news.slice(0, 5).join('; ')}.`);
   for (const i of rows.querySelectorAll('input')) i.checked = chosen.has(i.value);
   if (focus) rows.querySelector(`tr[data-id="${CSS.escape(focus)}"] ${kind || 'button'}`)?.focus();
   filter();

@@ -1,7 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
 import * as chess from './corners.js';
-import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved } from './setup.js';
+import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, whenLeft } from './setup.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -17,14 +17,14 @@ function cell(key, label, value, set, attributes = {}) {
   e.addEventListener('change', () => {
     const v = number(e.value);
     if (Number.isNaN(v)) { say(`"${e.value}" is no number.`); e.setAttribute('aria-invalid', 'true'); return; }
-    change(() => set(v));
+    whenLeft(() => change(() => set(v)));
   });
   return e;
 }
 
 function word(key, label, value, set) {
   const e = make('input', { type: 'text', autocomplete: 'off', 'data-key': key, value: value ?? '' });
-  e.addEventListener('change', () => set(e.value.trim()));
+  e.addEventListener('change', () => whenLeft(() => set(e.value.trim())));
   return make('label', {}, `${label} `, e);
 }
 
@@ -115,7 +115,7 @@ export const tabs = {
   marks: {
     title: 'Camera and marks',
     judged: () => refresh('off', offCell),
-    how: 'Click a mark in the picture, then type where it lies on the floor. Drag it or click in the loupe to set it finely.',
+    how: 'Click a mark in the picture, or go there with the arrow keys and press Enter, then type where it lies on the floor; Enter leads back to the picture. Drag it, or click or use the arrow keys in the loupe, to set it finely.',
     point(q) {
       if (S.view !== 'picture') { say('Marks are set in the picture.'); return; }
       if (!S.image) { say('Choose a recording first.'); return; }
@@ -153,7 +153,8 @@ export const tabs = {
           ...[0, 1, 2].map(k => make('td', {}, floor(k))), ...[0, 1].map(k => make('td', {}, pixel(k))), offCell(i, make('td', {})),
           make('td', {}, button(`mark-${i}-less`, 'Take out', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Take out mark ${i + 1}` })));
       });
-      out.push(make('table', {}, make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
+      out.push(make('table', { onkeydown: e => { if (e.key === 'Enter' && e.target.tagName === 'INPUT') { e.preventDefault(); e.target.blur(); board.canvas.focus(); } } },
+        make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
       out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); S.mark = c.marks.length - 1; }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
       out.push(chess.form());
       const b = c.board || {};
@@ -161,7 +162,7 @@ export const tabs = {
         const set = v => change(() => { const n = { ...(c.board || { pictures: 'boards/*.png' }) }; setOrDrop(n, k, v); c.board = n; if (!['columns', 'rows', 'square'].some(x => n[x])) delete c.board; });
         if (text) return word(`board-${k}`, label, b[k], set);
         const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': `board-${k}`, value: b[k] ?? '' });
-        e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is no number.`); else set(v); });
+        e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is no number.`); else whenLeft(() => set(v)); });
         return make('label', {}, `${label} `, e);
       };
       out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, for the lens'),

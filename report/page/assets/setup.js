@@ -40,10 +40,19 @@ export function undo() {
   say('Undone.');
 }
 
+// The forms are built anew after a change. One that a field makes as it is left
+// comes before the tabulator or the mouse has reached what is next: then the
+// building waits, or the key or click would meet what is no longer there.
+let leaving = false, pressed = false, wanted = false;
+export function whenLeft(work) { leaving = true; try { work(); } finally { leaving = false; } }
+const rebuild = () => setTimeout(() => { if (wanted && !pressed) { wanted = false; panel(); } });
+addEventListener('pointerdown', () => { pressed = true; }, true);
+for (const kind of ['pointerup', 'pointercancel']) addEventListener(kind, () => { pressed = false; rebuild(); }, true);
+
 let waiting;
 export function after() {
   $('undo').disabled = S.past.length === 0;
-  panel();
+  if (leaving) { wanted = true; rebuild(); } else panel();
   board.draw();
   clearTimeout(waiting);
   waiting = setTimeout(judge, 200);
@@ -104,6 +113,9 @@ function told(t) {
   }
   if (!t.problems.length && t.judged) out.push(make('p', {}, 'Nothing is wrong with the set-up.'));
   $('judged').replaceChildren(...out);
+  // Spoken once a change, not with every letter that is typed.
+  const n = t.problems.length, verdict = n ? `Check: ${n === 1 ? 'one thing is' : `${n} things are`} to mend. ${t.problems[0].message}` : t.judged ? 'Check: nothing is wrong with the set-up.' : '';
+  if ($('verdict').textContent !== verdict) $('verdict').textContent = verdict;
   $('yaml').textContent = t.text;
 }
 
@@ -132,6 +144,7 @@ export function panel() {
     const e = document.querySelector(`[data-key="${CSS.escape(had)}"]`);
     e?.focus();
     if (at !== undefined && at !== null && e?.setSelectionRange && e.type === 'text') e.setSelectionRange(at, to);
+    if (!e) $('panel').focus({ preventScroll: true }); // what was pressed is gone; the keys go on from here
   }
 }
 
