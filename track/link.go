@@ -37,6 +37,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 		last = s.T
 		l = append(l, linked{Sighting: s})
 	}
+	lessShadow(l)
 	moves, err := cameraMoves(l, job, opt)
 	if err != nil {
 		return nil, nil, err
@@ -71,6 +72,30 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 			Speed: math.Hypot(l[i].vx, l[i].vy), Sigma: l[i].sigma, SigmaH: l[i].sigmaH, State: l[i].state, Source: l[i].source}
 	}
 	return tr, warnings, nil
+}
+
+// shadowCrowd is the share of the ring round a robot that its usual shadow fills.
+const shadowCrowd = 0.1
+
+// lessShadow takes from what is round the robot that which always is: a long
+// shadow is no person.
+func lessShadow(l []linked) {
+	var v []float64
+	for i := range l {
+		if l[i].Found {
+			v = append(v, l[i].Crowd)
+		}
+	}
+	if len(v) == 0 {
+		return
+	}
+	more := quantile(v, 0.5) - shadowCrowd
+	if !(more > 0) {
+		return
+	}
+	for i := range l {
+		l[i].Crowd = math.Max(0, l[i].Crowd-more)
+	}
 }
 
 func noRobot(l []linked, job Job) string {

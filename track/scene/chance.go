@@ -91,6 +91,9 @@ func (c chance) camera(plan *geom.Plan) *geom.Camera {
 		tilt = geom.Radians(c.in(15, 32))
 	}
 	z := c.in(2.3, 3)
+	if tilt > 0.3 && hi.X+hi.Y > 5.4 {
+		tilt /= 2 // the far end of a large room would show in pixels of 15 mm
+	}
 	// A tilted camera hangs as far back as it looks ahead.
 	at := geom.Point3{X: hi.X/2 + c.in(-0.3, 0.3) - 0.8*z*math.Tan(tilt)*math.Cos(toward), Y: hi.Y/2 + c.in(-0.25, 0.25) - 0.8*z*math.Tan(tilt)*math.Sin(toward), Z: z}
 	turn := geom.Radians(c.in(-4, 4)) + c.pick(0, 0, 0, math.Pi)

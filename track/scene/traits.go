@@ -151,6 +151,7 @@ func Traits() []Trait {
 	hiddenTraits(add)
 	cameraTraits(add)
 	timingTraits(add)
+	codedTraits(add)
 	emptyTraits(add)
 	return out
 }

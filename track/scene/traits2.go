@@ -227,6 +227,46 @@ func timingTraits(add adder) {
 	})
 }
 
+// codedTraits are recordings as a camera's encoder leaves them, at usual bit rates.
+func codedTraits(add adder) {
+	coded := func(rate string) []string {
+		return []string{"-c:v", "libx264", "-preset", "veryfast", "-b:v", rate, "-maxrate", rate, "-bufsize", rate, "-g", "60", "-pix_fmt", "yuv420p"}
+	}
+	g := newStage()
+	add(g.trait("coded_pale", "a white robot on a pale floor, at rest at first, as H.264 at 1 Mbit/s", g.tour(10, 24, 3)), func(t *Trait) {
+		t.Scene.Look.Floor = Surface{Kind: Tiles, Color: BGR{196, 202, 206}, Contrast: 0.3, Seed: 5}
+		t.Scene.Look.Robot = RobotLook{Top: BGR{224, 226, 226}, Side: BGR{196, 198, 198}, Accent: Grey(120), Contrast: 0.7, Gloss: 0.1}
+		t.Encode = coded("1000k")
+	})
+	add(g.trait("coded_dark", "a black robot on a dark floor, as H.264 at 1 Mbit/s", g.tour(3, 24, 3)), func(t *Trait) {
+		t.Scene.Look.Floor = Surface{Kind: Planks, Color: BGR{58, 66, 76}, Contrast: 0.6, Seed: 5}
+		t.Scene.Look.Robot = RobotLook{Top: Grey(32), Side: Grey(22), Accent: Grey(88), Contrast: 0.7, Gloss: 0.1}
+		t.Encode = coded("1000k")
+	})
+	under := newStage()
+	under.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
+	p := NewPilot(&under.plan, under.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p.Pause(3)
+	p.Goto(geom.Point2{X: 0.6, Y: 0.95})
+	p.Goto(geom.Point2{X: 2.5, Y: 0.95})
+	p.Goto(geom.Point2{X: 2.2, Y: 0.4})
+	p.Goto(geom.Point2{X: 0.5, Y: 0.8})
+	p.Goto(geom.Point2{X: 0.6, Y: 1.7})
+	p.Pause(3)
+	add(under.trait("coded_drift_table", "the daylight comes and goes, a table top hides it for up to two seconds, as H.264 at 1 Mbit/s", p.Drive()), func(t *Trait) {
+		t.Scene.Light.DriftShare, t.Scene.Light.DriftPeriod = 0.25, 37
+		t.Bounds.PathRMS = 0.005
+		t.Encode = coded("1000k")
+	})
+	add(g.trait("coded_1080p30", "1920 x 1080, thirty frames a second, as H.264 at 8 Mbit/s", g.tour(2, 8, 2)), func(t *Trait) {
+		t.remark(stageCamera(1920, 1080))
+		t.Scene.Timing.FPS = 30
+		t.Scene.Length = math.Floor(t.Scene.Path.End()*30) / 30
+		t.Long = true
+		t.Encode = coded("8000k")
+	})
+}
+
 func emptyTraits(add adder) {
 	g := newStage()
 	still := Drive{Path: Path{at(0, 1.4, 0.9, 30), at(20, 1.4, 0.9, 30)}}

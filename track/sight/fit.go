@@ -13,6 +13,7 @@ type Fit struct {
 	Cov     [3]float64 // var x, cov xy, var y, m^2, from the scatter along the outline
 	Visible float64    // share of the outline that nothing known hides
 	Support float64    // share of the visible outline where an edge sits on it
+	Edges   float64    // edges found over the visible outline: more than Support where base and upper rim both show
 	RMS     float64    // px, of those edges about the outline
 	Edge    float64    // grey levels per pixel, median strength of those edges
 	Rim     float64    // share of the visible outline inside of which it looks like the robot; 1 until that is known
@@ -582,7 +583,7 @@ func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool
 	if on < 4 {
 		return false
 	}
-	fit.Support = stand / float64(visible)
+	fit.Support, fit.Edges = stand/float64(visible), on/float64(visible)
 	fit.RMS = math.Sqrt(se / on)
 	fit.Edge = median(f.gains)
 	fit.Rim = f.rimShare()

@@ -49,9 +49,13 @@ func sits(f Fit) bool {
 }
 
 // stays is sits for a place where the robot was expected: on weak edges, which
-// noise throws about, most of the outline is enough.
+// noise throws about, most of the outline is enough; and where the floor beside
+// it is as dark as the top, half of it, if that half shows both its edges.
 func stays(f Fit) bool {
-	return f.Visible > 0.6 && f.Support > 0.75 && f.Edge >= 2 && f.Rim > 0.7 && f.RMS < 0.56
+	if f.Visible < 0.6 || f.Edge < 2 || f.Rim < 0.7 {
+		return false
+	}
+	return f.Support > 0.75 && f.RMS < 0.56 || f.Support > 0.4 && f.Edges > 0.75 && f.RMS < 0.5
 }
 
 // sitsAlone is sits for a place where nothing but the fit itself speaks for

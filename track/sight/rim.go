@@ -48,7 +48,8 @@ func (r *rimLook) trust(v []float32, inv float32, upper bool) float32 {
 
 func rimBin(v float32) int { return max(0, min(rimBins-1, int(v)*rimBins/256)) }
 
-// rimShare is the share of the visible rays that look like the robot inside.
+// rimShare is the share of the visible rays that look like the robot inside, be
+// it inside the outline or, where the side lies in shadow, inside the upper rim.
 func (f *Fitter) rimShare() float64 {
 	if f.rim.n < rimKnown {
 		return 1
@@ -63,6 +64,12 @@ func (f *Fitter) rimShare() float64 {
 			in++
 		}
 	}
+	for j, k := range f.twins {
+		u, r := &f.rays[f.base+j], &f.rays[k]
+		if u.on && r.w > 0 && f.rim.like[rimBin(u.in)] && !f.rim.like[rimBin(r.in)] {
+			in++
+		}
+	}
 	if all == 0 {
 		return 0
 	}
@@ -70,7 +77,8 @@ func (f *Fitter) rimShare() float64 {
 }
 
 // LearnRim takes the look of a fit that is beyond doubt into what the robot is
-// known to look like.
+// known to look like. It wants fits from different places: in one, part of the
+// side shows, and by one light.
 func (f *Fitter) LearnRim(i, b *Plane, fit Fit, floor float64) {
 	if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, floor, f.Rays) {
 		return

@@ -29,13 +29,14 @@ type Watcher struct {
 	lastWhole     float64 // time of the last whole-room look
 	changed       float64
 
-	have   bool // the robot was found at the last look
-	ever   bool
-	last   geom.Pose
-	lastT  float64
-	vx, vy float64
-	rate   float64 // rad/s, of a robot that is not round
-	crowd  float64
+	have    bool // the robot was found at the last look
+	ever    bool
+	last    geom.Pose
+	lastT   float64
+	learned geom.Pose // where its look was taken in last
+	vx, vy  float64
+	rate    float64 // rad/s, of a robot that is not round
+	crowd   float64
 
 	props *propEye // nil: the layout has no props
 }
@@ -53,6 +54,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.anchors.flat = bg.flat
 	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
+	w.learned.X = math.NaN()
 	w.props = newPropEye(w, set.Props)
 	return w
 }
@@ -261,7 +263,9 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	}
 	w.readMarker(p, s)
 	// Every so often, and where nothing speaks against it, the robot's look.
-	if whole && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 {
+	if whole && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 &&
+		!(math.Hypot(fit.Pose.X-w.learned.X, fit.Pose.Y-w.learned.Y) < w.set.Robot.Radius()/2) {
+		w.learned = fit.Pose
 		w.fitter.LearnRim(&p.Y, &w.bg.Y, fit, z)
 	}
 	hidden := w.set.Hidden
@@ -270,7 +274,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	}
 	mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
 	centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
-	if w.set.Robot.Round() && w.crowd < 0.3 {
+	if w.set.Robot.Round() && w.crowd < 0.5 { // its shadow may make a third of that
 		w.tex.Add(&p.Y, p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden)
 	}
 }
