@@ -138,7 +138,7 @@ func TestThePageInABrowser(t *testing.T) {
 			ok(t, os.WriteFile(filepath.Join(dir, "page-"+scheme+".png"), img, 0o644))
 		}
 	}
-	for _, width := range []int64{320, 390, 768, 1400} {
+	for _, width := range []int64{320, 360, 390, 768, 1400} {
 		_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: 800, DeviceScaleFactor: 1, Mobile: width < 500})
 		ok(t, err)
 		over, err := chromedp.Run(ctx, chromedp.Evaluate[float64](`document.documentElement.scrollWidth - innerWidth`))

@@ -51,6 +51,9 @@ func RunSheet(in SheetInput) Sheet {
 		add(Section{Heading: "Small things on the floor", Tables: []Table{propTable(r.Props, unit)}})
 	}
 	add(in.qualitySection())
+	if b := in.budgetSection(); b.Heading != "" {
+		add(b)
+	}
 	if len(r.Warnings) > 0 {
 		add(Section{Heading: "Warnings", List: r.Warnings})
 	}
@@ -308,6 +311,54 @@ func (in SheetInput) qualitySection() Section {
 	}
 	s.Tables = []Table{t}
 	return s
+}
+
+// budgetWords say what each input of the uncertainty budget is.
+var budgetWords = map[string]string{
+	"camera": "where the camera hangs and how it draws", "path": "the robot's path", "tool": "the tool's width and place on the robot",
+	"outlines": "the corners of room and furniture", "raster": "the squares that the floor is measured on", "clock": "when the run began and ended",
+}
+
+// budgetSection says which input contributes how much to the uncertainty: what
+// to measure better first. It is empty where that was not worked out.
+func (in SheetInput) budgetSection() Section {
+	u := in.Run.Uncertainty
+	if u == nil || len(u.Budget) == 0 {
+		return Section{}
+	}
+	const headline, passes, distance = "reachable_share", "mean_passes", "distance_m"
+	total := 0.0
+	for _, b := range u.Budget {
+		if v := b.StandardU[headline]; v.Known() {
+			total += float64(v * v)
+		}
+	}
+	t := Table{Name: "Uncertainty by its causes", Head: []string{"not exactly known", "how far it was varied", "part in the headline's uncertainty",
+		"share cleaned, \u00b1", "times over a spot, \u00b1", "distance, \u00b1"}}
+	budget := append([]Budget(nil), u.Budget...)
+	sort.SliceStable(budget, func(i, j int) bool { return budget[i].StandardU[headline] > budget[j].StandardU[headline] })
+	for _, b := range budget {
+		name, ok := budgetWords[b.Input]
+		if !ok {
+			name = b.Input
+		}
+		part := "\u2013"
+		if v := b.StandardU[headline]; v.Known() && total > 0 {
+			part = words.Number(100*float64(v*v)/total, math.NaN(), 0) + words.NB + "%"
+		}
+		of := func(key string, word func(v float64) string) string {
+			if v, ok := b.StandardU[key]; ok {
+				return known(v, word)
+			}
+			return "\u2013"
+		}
+		t.Rows = append(t.Rows, []string{name, b.Words, part,
+			of(headline, func(v float64) string { return words.Number(v*100, math.NaN(), 2) + words.NB + "%" }),
+			of(passes, func(v float64) string { return words.Number(v, math.NaN(), 3) }),
+			of(distance, func(v float64) string { return words.Length(v, math.NaN(), in.Unit) })})
+	}
+	return Section{Heading: "What the uncertainty is made of", Tables: []Table{t},
+		Text: []string{"Each cause was varied alone. The first is what to measure better first. \u00b1 is one standard uncertainty; that of the share is in points of per cent. The parts are of the variance and add up to the whole where the causes have nothing to do with each other."}}
 }
 
 func millimetres(v Float) string {

@@ -27,12 +27,45 @@ func page(t testing.TB) (Sheet, string) {
 		t.Fatal(err)
 	}
 	r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.31, 0.35}, "time_to_reachable_s.50": {11, NaN}}, Beside[Float]{"reachable_share": 0.01}}
+	r.Uncertainty = &Uncertainty{Draws: 200, Level: 0.95, Budget: []Budget{
+		{Input: "path", Words: "place along the path", StandardU: Beside[Float]{"reachable_share": 0.003, "mean_passes": 0.02, "distance_m": 0.05}},
+		{Input: "tool", Words: "width within 2 mm", StandardU: Beside[Float]{"reachable_share": 0.004, "mean_passes": 0.01, "distance_m": 0}},
+		{Input: "clock", Words: "start and end", StandardU: Beside[Float]{"reachable_share": NaN, "mean_passes": 0}},
+	}}
 	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Story: []string{"It began along the wall."}, Setup: in.Setup})
 	var buf bytes.Buffer
 	if err := s.Write(&buf); err != nil {
 		t.Fatal(err)
 	}
 	return s, buf.String()
+}
+
+// The budget stands on the page, the greatest cause first; the parts are those
+// of the variance: 0.4^2 and 0.3^2 of 0.5^2.
+func TestThePageShowsTheBudget(t *testing.T) {
+	s, _ := page(t)
+	for _, p := range s.Sections {
+		if p.Heading != "What the uncertainty is made of" {
+			continue
+		}
+		rows := p.Tables[0].Rows
+		if len(rows) != 3 {
+			t.Fatalf("%d rows", len(rows))
+		}
+		for i, want := range [][]string{
+			{"the tool's width and place on the robot", "width within 2 mm", "64\u00a0%", "0.40\u00a0%", "0.010", "0\u00a0mm"},
+			{"the robot's path", "place along the path", "36\u00a0%", "0.30\u00a0%", "0.020", "50\u00a0mm"},
+			{"when the run began and ended", "start and end", "\u2013", "\u2013", "0.000", "\u2013"},
+		} {
+			for k, w := range want {
+				if rows[i][k] != w {
+					t.Errorf("row %d, column %d: %q, want %q", i, k, rows[i][k], w)
+				}
+			}
+		}
+		return
+	}
+	t.Error("the page has no budget")
 }
 
 func TestThePageHoldsEverything(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 
 	"swathe/cmd/internal/lab"
@@ -195,11 +196,24 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 				end = float64(e.EndS)
 			}
 			// Long enough to be read at the film's speed.
-			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: text})
+			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: unclocked(text)})
 		}
 	}
 	p.Title = k.Figure.Title()
 	return p, length, nil
+}
+
+var clocked = regexp.MustCompile(`^(At|From) \d+:\d\d(:\d\d)?,? (\p{L})`)
+
+// unclocked is an event's sentence without its time, which is that of the
+// recording and not of the film's clock, and goes without saying while the event
+// is to be seen.
+func unclocked(sentence string) string {
+	m := clocked.FindStringSubmatchIndex(sentence)
+	if m == nil {
+		return sentence
+	}
+	return strings.ToUpper(sentence[m[6]:m[7]]) + sentence[m[7]:]
 }
 
 // size is the film's: as asked for, or as recorded, cut to the aspect.
