@@ -64,6 +64,7 @@ func filmed(t *testing.T, dir, recording, kind string, seconds float64) {
 	edit("results/cluttered/"+run1+"/made.json", func(m map[string]any) { m["files"] = []string{"recordings/cluttered/" + run1 + kind} })
 	edit("results/cluttered/"+run1+"/run.json", func(m map[string]any) {
 		m["recording"].(map[string]any)["duration_s"] = seconds
+		m["run"].(map[string]any)["start_s"], m["run"].(map[string]any)["end_s"] = 0, seconds
 	})
 }
 

@@ -64,6 +64,7 @@ let sending = false;
 
 async function take(files) {
   const layout = $('into').value.trim();
+  if (!files.length) return;
   if (!layout) { say('Name the layout that the recordings belong to first.'); $('into').focus(); return; }
   for (const f of files) {
     const bar = make('progress', { max: 1, value: 0, 'aria-label': f.name });
@@ -103,8 +104,20 @@ async function one({ layout, f, bar, line }) {
     if (!known.test(f.name)) await name(layout, f.name);
   } catch (e) {
     bar.remove();
-    line.append(make('span', { class: 'wrong', role: 'alert' }, e.message));
+    refused(line, e.message);
   }
+}
+
+// drop takes what was dragged here; of a folder the browser would send nothing.
+function drop(data) {
+  const folders = [...data.items].map(i => i.webkitGetAsEntry?.()).filter(e => e?.isDirectory).map(e => e.name);
+  for (const n of folders) refused(make('li', {}, `${n} `), 'This is a folder; drop the recordings that lie in it.');
+  take([...data.files].filter(f => !folders.includes(f.name)));
+}
+
+function refused(line, why) {
+  line.append(make('span', { class: 'wrong', role: 'alert' }, why));
+  $('arriving').append(line);
 }
 
 $('pick').addEventListener('change', e => { take([...e.target.files]); e.target.value = ''; });
@@ -113,7 +126,7 @@ for (const kind of ['dragover', 'dragleave', 'drop']) {
     if (!e.dataTransfer?.types.includes('Files')) return;
     e.preventDefault();
     $('drop').classList.toggle('over', kind === 'dragover');
-    if (kind === 'drop') take([...e.dataTransfer.files]);
+    if (kind === 'drop') drop(e.dataTransfer);
   });
 }
 
