@@ -37,7 +37,11 @@ func RunSheet(in SheetInput) Sheet {
 		}}})
 	}
 	if len(in.Story) > 0 {
-		add(Section{Heading: "The run in sentences", Text: in.Story})
+		var story []string
+		for _, line := range in.Story {
+			story = append(story, words.Together(line))
+		}
+		add(Section{Heading: "The run in sentences", Text: story})
 	}
 	add(in.eventSection())
 	add(in.missedSection())
@@ -210,7 +214,7 @@ func (in SheetInput) eventSection() Section {
 	default:
 		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
-			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), e.Sentence, words.Duration(float64(e.EndS - e.StartS))})
+			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), words.Together(e.Sentence), words.Duration(float64(e.EndS - e.StartS))})
 		}
 		s.Tables = []Table{t}
 	}
@@ -240,7 +244,7 @@ func edgeTable(es []Edge, unit words.Unit) Table {
 	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "at a distance of", "with it at the right"}}
 	for _, e := range es {
 		t.Rows = append(t.Rows, []string{e.Name, words.Length(float64(e.LengthM), math.NaN(), unit), words.Share(float64(e.FollowedShare), 0.004),
-			known(e.ClearanceM, func(v float64) string { return words.Length(v, math.NaN(), unit) }),
+			known(e.ClearanceM, func(v float64) string { return figure.AwayWords(v, unit) }),
 			known(e.RightShare, func(v float64) string { return words.Share(v, 0.04) })})
 	}
 	return t

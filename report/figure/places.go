@@ -330,6 +330,14 @@ func Edges(r Run, opt Options) (*Picture, error) {
 // a tape). It may come out below zero for the same reason.
 const touching = 0.005
 
+// AwayWords writes a clearance; one too small to tell from none is "touching".
+func AwayWords(clearance float64, unit words.Unit) string {
+	if clearance < touching {
+		return "touching"
+	}
+	return words.Length(clearance, math.NaN(), unit)
+}
+
 func edgeWords(e coverage.Edge, unit words.Unit) string {
 	name := "The " + e.Name
 	if e.Name == "wall" {
@@ -341,9 +349,9 @@ func edgeWords(e coverage.Edge, unit words.Unit) string {
 	if e.FollowedM == 0 {
 		return name + ": not followed"
 	}
-	away := words.Length(e.ClearanceM, math.NaN(), unit) + " away"
-	if e.ClearanceM < touching {
-		away = "touching"
+	away := AwayWords(e.ClearanceM, unit)
+	if e.ClearanceM >= touching {
+		away += " away"
 	}
 	return fmt.Sprintf("%s: followed along %s of %s, %s",
 		name, words.Share(e.FollowedShare, 0.004), words.Length(e.LengthM, math.NaN(), unit), away)

@@ -15,6 +15,8 @@ import (
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
+
+	"swathe/report/words"
 )
 
 // sheet is the page that a picture is drawn on. All lengths are pixels of the
@@ -274,7 +276,7 @@ func (s *sheet) width(st style, str string) float64 {
 func (s *sheet) wrap(st style, str string, w float64) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Split(str, " ") {
+	for _, word := range strings.Split(words.Together(str), " ") {
 		if word == "" {
 			continue
 		}

@@ -10,6 +10,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -217,4 +218,18 @@ func pick(c bool, a, b int) int {
 		return a
 	}
 	return b
+}
+
+var (
+	unitApart  = regexp.MustCompile(`(\d\)?) (s|min|h|m|mm|cm|km|m/s|m²|cm²|ft|in|ft²|in²|%|degrees)([\s.,;:)]|$)`)
+	placeApart = regexp.MustCompile(`\((-?[\d.]+), (-?[\d.]+)\)`)
+)
+
+// Together joins numbers with their units, and the two numbers of a place, by
+// spaces at which no line breaks.
+func Together(s string) string {
+	s = placeApart.ReplaceAllString(s, "($1,"+NB+"$2)")
+	// Twice: in "5 m 3 s" the space behind the first is part of its match.
+	s = unitApart.ReplaceAllString(s, "$1"+NB+"$2$3")
+	return unitApart.ReplaceAllString(s, "$1"+NB+"$2$3")
 }

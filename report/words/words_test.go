@@ -97,3 +97,16 @@ func TestFactorsAreExact(t *testing.T) {
 		t.Errorf("a square foot is off by %g m2", d)
 	}
 }
+
+func TestTogether(t *testing.T) {
+	for in, want := range map[string]string{
+		"in 7.9 s, at (2.95, -0.15) m.":   "in 7.9~s, at (2.95,~-0.15)~m.",
+		"1 min 5 s of 3 m²; 4 % at 2 m/s": "1~min 5~s of 3~m²; 4~% at 2~m/s",
+		"2 more, 3 stools, 4 inches":      "2 more, 3 stools, 4 inches",
+		"":                                "",
+	} {
+		if got := strings.ReplaceAll(Together(in), NB, "~"); got != want {
+			t.Errorf("%q becomes %q, want %q", in, got, want)
+		}
+	}
+}
