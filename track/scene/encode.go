@@ -141,6 +141,7 @@ func (e EyeEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error
 type FFmpegEncoder struct {
 	Path string   // of ffmpeg
 	Args []string // for the output; nil: H.264 at a good quality
+	Mark []string // for a second pass that copies what was encoded and marks it, as with a rotation; nil: none
 }
 
 // DefaultFFmpegArgs make H.264 as a camera of middling quality does.
@@ -157,10 +158,39 @@ func (e FFmpegEncoder) Open(file string, w, h int, fps float64) (FrameWriter, er
 	} else {
 		args = append(args, DefaultFFmpegArgs...)
 	}
-	p, err := startProcess(e.Path, append(args, file))
+	into := file
+	if e.Mark != nil {
+		into = filepath.Join(filepath.Dir(file), "plain-"+filepath.Base(file))
+	}
+	p, err := startProcess(e.Path, append(args, into))
 	if err != nil {
 		return nil, err
 	}
 	p.mux = &muxer{w: p.in, width: w, height: h}
-	return p, nil
+	if e.Mark == nil {
+		return p, nil
+	}
+	pass := append([]string{"-v", "error", "-y", "-i", into, "-c", "copy"}, e.Mark...)
+	return &marked{p, exec.Command(e.Path, append(pass, file)...), into}, nil
+}
+
+// marked copies a finished file into another, with marks.
+type marked struct {
+	*process
+	pass *exec.Cmd
+	from string
+}
+
+func (m *marked) Close() error {
+	if m.ended {
+		return m.failed
+	}
+	if err := m.process.Close(); err != nil {
+		return err
+	}
+	defer os.Remove(m.from)
+	if out, err := m.pass.CombinedOutput(); err != nil {
+		m.failed = fmt.Errorf("the encoder %s failed to mark %s: %w: %s", m.pass.Path, m.from, err, bytes.TrimSpace(out))
+	}
+	return m.failed
 }

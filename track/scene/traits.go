@@ -36,6 +36,7 @@ type Trait struct {
 	Expect string   // one of the Expect constants
 	At     float64  // s, when what Expect says happens; NaN if it has no time
 	Encode []string // ffmpeg's arguments for its output; nil: the usual ones
+	Mark   []string // ffmpeg's arguments for a second pass that only marks the file; nil: none
 	Long   bool     // takes more than a few seconds to draw or measure
 	// NoHeight: nobody measured how high the lens hangs.
 	NoHeight bool

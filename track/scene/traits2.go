@@ -180,7 +180,7 @@ func cameraTraits(add adder) {
 	add(g.trait("turned_picture", "the container says that the picture stands on its head", usual), func(t *Trait) {
 		lens := t.Scene.Camera.Lens
 		t.Scene.Camera = Overhead(800, 450, lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)+math.Pi)
-		t.Encode = append(append([]string{}, DefaultFFmpegArgs...), "-metadata:s:v:0", "rotate=180")
+		t.Encode, t.Mark = DefaultFFmpegArgs, []string{"-metadata:s:v:0", "rotate=180"}
 	})
 	// The same camera, knocked: its picture shifts by about so many pixels.
 	knocked := func(px float64) *geom.Camera {
@@ -219,6 +219,7 @@ func timingTraits(add adder) {
 		t.Scene.Timing.Readout, t.Scene.Timing.Exposure = 0.03, 0.02
 	})
 	add(g.trait("interlaced", "odd rows are half a frame's time late", usual), func(t *Trait) {
+		t.remark(stageCamera(800, 448)) // pairs of lines in pairs
 		t.Scene.Timing.FPS, t.Scene.Timing.Interlaced = 25, true
 		t.Encode = append(append([]string{}, DefaultFFmpegArgs...), "-flags", "+ilme+ildct", "-top", "1")
 	})

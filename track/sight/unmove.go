@@ -80,6 +80,26 @@ func (a *Anchors) coarse(from, to *Plane, factor int) [3]float64 {
 	return [3]float64{-float64(by) * f / l.Fy, float64(bx) * f / l.Fx, 0}
 }
 
+// far measures a motion that is too large to be followed from one look to the
+// next: from the coarse guess and from places half a small pixel round it, for
+// an anchor is found again from a pixel or two off only. small is p at 1/factor,
+// ref the background likewise.
+func (a *Anchors) far(p, small, ref *Plane, factor int) (best Motion, ok bool) {
+	g := a.coarse(ref, small, factor)
+	l := a.cam.Lens
+	h := float64(factor) / 2
+	for _, o := range [][2]float64{{0, 0}, {h, 0}, {-h, 0}, {0, h}, {0, -h}, {h, h}, {-h, h}, {h, -h}, {-h, -h}} {
+		m, good := a.Measure(p, [3]float64{g[0] - o[1]/l.Fy, g[1] + o[0]/l.Fx, g[2]})
+		if good && m.Anchors > best.Anchors {
+			best, ok = m, true
+		}
+		if ok && 2*best.Anchors > len(a.list) {
+			break
+		}
+	}
+	return best, ok
+}
+
 // steady brings samples to where the camera was when the reference was taken;
 // without one, to where it was in the first third of them, or, if the picture
 // swings to and fro, to the middle of its swing. Samples that cannot be brought there are left out. moved is the
@@ -136,7 +156,7 @@ func (a *Anchors) follow(samples []*Picture, ref *Plane, factor int) (w [][3]flo
 		m, ok := a.Measure(&s.Y, guess)
 		if !ok {
 			small := s.Y.Shrink(factor, Plane{})
-			m, ok = a.Measure(&s.Y, a.coarse(ref, &small, factor))
+			m, ok = a.far(&s.Y, &small, ref, factor)
 		}
 		if !ok {
 			misfit += 2

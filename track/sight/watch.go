@@ -96,7 +96,7 @@ func (w *Watcher) steer(p *Picture) {
 	m, ok := w.anchors.Measure(&p.Y, before.W)
 	if !ok {
 		w.small = p.Y.Shrink(w.bg.Factor, w.small)
-		m, ok = w.anchors.Measure(&p.Y, w.anchors.coarse(&w.bg.Small, &w.small, w.bg.Factor))
+		m, ok = w.anchors.far(&p.Y, &w.small, &w.bg.Small, w.bg.Factor)
 	}
 	if !ok {
 		if math.IsNaN(w.adrift) {

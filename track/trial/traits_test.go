@@ -85,7 +85,7 @@ func measured(t *testing.T, tr scene.Trait, sol *geom.Solution) (*geom.Trace, Sc
 		if err != nil {
 			t.Skip("a trait of the encoded file: it takes ffmpeg to make it")
 		}
-		enc := scene.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode}
+		enc := scene.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode, Mark: tr.Mark}
 		return RunCoded(context.Background(), &tr.Scene, tr.Drive, sol, enc, eye, filepath.Join(keptIn(t), tr.Name+".mp4"), track.DefaultOptions())
 	}
 	var reference *sight.Plane
