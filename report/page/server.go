@@ -73,6 +73,7 @@ func New(dir string, lab Lab, opt Options) (http.Handler, io.Closer, error) {
 var funcs = template.FuncMap{
 	"share":    func(v report.Float) string { return words.Share(float64(v), float64(report.NaN)) },
 	"duration": func(min report.Float) string { return words.Duration(float64(min) * 60) },
+	"kind":     kindWords,
 	"json": func(v any) (template.JS, error) {
 		raw, err := json.Marshal(v) // escapes <, > and & of its own accord
 		return template.JS(raw), err

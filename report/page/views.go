@@ -365,6 +365,21 @@ func (s *server) folders(dir, mark string) []string {
 	return out
 }
 
+// kindWords says in words what a picture that can be exported shows; one that is
+// not known here is called by its name.
+func kindWords(kind string) string {
+	if w, ok := map[string]string{
+		"passes": "How often each spot was cleaned", "path": "Where it drove, coloured by time", "curve": "Share cleaned against time",
+		"seconds": "How long it was at each spot", "minutes": "Where the minutes went", "missed": "Missed patches",
+		"edges": "Along walls and things", "events": "What happened, on the plan", "props": "What became of the props",
+		"agreement": "In how many of the runs each spot was cleaned", "difference": "What one run cleaned and the other did not",
+		"plate": "Two to six runs beside each other", "others": "The robot among all others of its layout",
+	}[kind]; ok {
+		return w
+	}
+	return kind
+}
+
 func (s *server) exportPage(w http.ResponseWriter, r *http.Request) {
 	rows, err := s.lab.Rows()
 	if err != nil {

@@ -1,7 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
 import * as chess from './corners.js';
-import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, whenLeft } from './setup.js';
+import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -180,10 +180,10 @@ export const tabs = {
     },
     build() {
       const l = layoutDoc();
-      const out = [chooser('layout', 'layouts', S.layoutName, v => { S.layoutName = v; S.piece = null; }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
+      const out = [chooser('layout', 'layouts', S.layoutName, v => { S.layoutName = v; S.piece = null; toLayout(v); }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
       if (!l) return [...out, p('Give the layout a name first; its recordings lie in a folder of that name.')];
       const cameras = Object.keys(S.doc.cameras || {});
-      out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
+      out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; toCamera(l.camera); }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
       out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => { S.drawing = { group: 'room', name: 'the room', points: [] }; panel(); board.draw(); }))));
       if (l.room && !S.drawing) out.push(corners('room', l.room, 'the room'));
       const d = l.dock;

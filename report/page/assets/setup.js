@@ -21,6 +21,19 @@ export const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7
 export const cameraDoc = () => S.doc.cameras?.[S.cameraName];
 export const layoutDoc = () => S.doc.layouts?.[S.layoutName];
 export const frameSize = () => (S.image ? [...S.size] : [1280, 720]);
+// toLayout goes to a layout, and to the camera that sees it.
+export function toLayout(name) {
+  const l = S.doc.layouts?.[name];
+  if (!l) return;
+  if (S.layoutName !== name) S.piece = null;
+  S.layoutName = name;
+  toCamera(l.camera);
+}
+export function toCamera(name) {
+  if (!name || !S.doc.cameras?.[name] || S.cameraName === name) return;
+  S.cameraName = name;
+  S.mark = -1;
+}
 const numbers = p => Array.isArray(p) && p.length >= 2 && p.every(Number.isFinite);
 
 // change does something to the doc that can be undone.
@@ -250,7 +263,7 @@ async function footage() {
   $('footage').replaceChildren(make('option', { value: '' }, list.length ? 'choose one' : 'none in the lab yet'), ...list.map(f => make('option', { value: f }, f)));
   S.file ||= list[0] || '';
   $('footage').value = S.file;
-  if (S.file) frame();
+  if (S.file) { toLayout(S.file.split('/')[0]); panel(); frame(); }
 }
 
 let fetching = 0;
@@ -275,7 +288,7 @@ function frame() {
   img.src = `/frame?file=${encodeURIComponent(S.file)}&${S.empty ? 'empty' : `t=${S.t.toFixed(3)}`}`;
 }
 function go(t) { S.t = Math.max(0, t); S.empty = false; frame(); }
-$('footage').addEventListener('change', e => { S.file = e.target.value; S.t = 0; S.empty = false; frame(); });
+$('footage').addEventListener('change', e => { S.file = e.target.value; S.t = 0; S.empty = false; toLayout(S.file.split('/')[0]); panel(); frame(); });
 $('time').addEventListener('change', e => go(Number(e.target.value) || 0));
 $('back').addEventListener('click', () => go(S.t - 1));
 $('forth').addEventListener('click', () => go(S.t + 1));
