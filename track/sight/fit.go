@@ -412,11 +412,11 @@ func (f *Fitter) worth(fit Fit, expected geom.Pose) float64 {
 	return fit.Quality() * (0.35 + 0.65*math.Exp(-d*d/2))
 }
 
-// Quality orders fits of one picture: the share of the outline that has an
-// edge, less the worse these lie on it. Edges strewn by chance lie 0.58 px off.
+// Quality orders fits of one picture: the square of the share of the outline
+// that has an edge, less the worse these lie on it. Edges strewn by chance lie 0.58 px off.
 // What lies inside must look like the robot: inside a shadow's edge is floor.
 func (f Fit) Quality() float64 {
-	return f.Visible * f.Support * f.Rim * f.Rim * math.Exp(-f.RMS*f.RMS/0.12)
+	return f.Visible * f.Support * f.Support * f.Rim * f.Rim * math.Exp(-f.RMS*f.RMS/0.12)
 }
 
 // refineHalf is how far a refinement looks along each normal, in samples.

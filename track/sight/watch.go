@@ -35,6 +35,7 @@ type Watcher struct {
 	lastT   float64
 	learned geom.Pose // where its look was taken in last
 	vx, vy  float64
+	known   int     // looks in a row by which its speed is known
 	rate    float64 // rad/s, of a robot that is not round
 	crowd   float64
 
@@ -157,6 +158,9 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		reach := math.Min(24, math.Max(4, 0.6*dt/mpp+2))
 		w.aim(guess)
 		w.fitter.Expect = 0.006 + hardBrake*dt*dt/2
+		if w.known < 3 { // nobody knows its speed yet
+			w.fitter.Expect += usualSpeed * dt
+		}
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
 		near := math.Hypot(f.Pose.X-guess.X, f.Pose.Y-guess.Y) < 2*w.fitter.Expect
 		if ok && (sits(f) || near && stays(f)) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
@@ -173,6 +177,7 @@ func (w *Watcher) Look(p *Picture) Sighting {
 	if found && whole && !w.set.Robot.Round() && fit.Support < 0.85 {
 		// Held by some of its edges only: it may have been taken hold of the
 		// wrong way round.
+		w.fitter.Expect = 0
 		if f, ok := w.fitTurned(p, fit.Pose); ok && sitsAlone(f) && f.Quality() > 1.3*fit.Quality() {
 			fit = f
 		}
@@ -186,6 +191,9 @@ func (w *Watcher) Look(p *Picture) Sighting {
 	w.take(p, &s, fit, whole)
 	return s
 }
+
+// usualSpeed is what a robot drives at, m/s (common practice).
+const usualSpeed = 0.3
 
 // hardBrake is the acceleration with which a place is expected, m/s^2.
 const hardBrake = 2
@@ -246,8 +254,9 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		w.vx = 0.5*w.vx + 0.5*(fit.Pose.X-w.last.X)/dt
 		w.vy = 0.5*w.vy + 0.5*(fit.Pose.Y-w.last.Y)/dt
 		w.rate = 0.5*w.rate + 0.5*geom.WrapAngle(fit.Pose.Heading-w.last.Heading)/dt
+		w.known++
 	} else {
-		w.vx, w.vy, w.rate = 0, 0, 0
+		w.vx, w.vy, w.rate, w.known = 0, 0, 0, 0
 	}
 	if whole {
 		w.crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, fit.Pose, z)
