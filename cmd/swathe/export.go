@@ -46,7 +46,10 @@ each picture shows.
 Films (--film, --beside, --clips) show the recording with the cleaned floor
 painted onto it in true perspective; they are made instead of pictures unless
 --picture names some. --alone gives what is painted as PNG files that are
-see-through elsewhere, for an editor's own timeline; --blur covers people.`,
+see-through elsewhere, for an editor's own timeline. --blur covers people and all
+else that is neither floor, furniture nor the robot, and for good whatever stood
+at a place for part of the recording only; whoever is there from first frame to
+last and never stirs is not told from furniture, so look before you publish.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		req := export.DefaultRequest()
 		out := fs.String("out", "export", "write into this `folder`; it is made")
@@ -63,6 +66,7 @@ see-through elsewhere, for an editor's own timeline; --blur covers people.`,
 		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into so `many` equal spans of time")
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
+		fs.StringSliceVar(&req.Traces, "trace", nil, "the path of each run as csv or parquet, or both")
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
@@ -96,7 +100,7 @@ see-through elsewhere, for an editor's own timeline; --blur covers people.`,
 					req.Pictures = nil // films are asked for, and nothing else
 				}
 			}
-			if !films.wanted() || len(req.Pictures) > 0 || req.Page || req.Tables {
+			if !films.wanted() || len(req.Pictures) > 0 || req.Page || req.Tables || len(req.Traces) > 0 {
 				if err := req.Validate(); err != nil {
 					return nil, usageError{err}
 				}
@@ -121,7 +125,7 @@ func runExport(c *call, out string, req export.Request, films *filmOptions) (any
 			return nil, err
 		}
 	}
-	if len(req.Pictures) == 0 && !req.Page && !req.Tables {
+	if len(req.Pictures) == 0 && !req.Page && !req.Tables && len(req.Traces) == 0 {
 		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, nil
 	}
 	var runs []*work.Kept

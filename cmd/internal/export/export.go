@@ -31,7 +31,11 @@ type Request struct {
 	SameScale bool           // plans of all runs at one scale, for each kind of picture
 	Tables    bool           // CSV for spreadsheets
 	Page      bool           // one HTML page a run
+	Traces    []string       // the path of each run: of TraceFormats
 }
+
+// TraceFormats lists what the path of a run can be written as.
+func TraceFormats() []string { return []string{"csv", "parquet"} }
 
 // DefaultRequest is the three pictures of a result, as PNG.
 func DefaultRequest() Request {
@@ -60,8 +64,13 @@ func (r Request) Validate() error {
 			return err
 		}
 	}
-	if len(r.Pictures) == 0 && !r.Tables && !r.Page {
-		return fmt.Errorf("nothing to export: ask for a picture, a page or tables")
+	for _, f := range r.Traces {
+		if !slices.Contains(TraceFormats(), f) {
+			return fmt.Errorf("paths cannot be written as %q. Give some of %s", f, strings.Join(TraceFormats(), ", "))
+		}
+	}
+	if len(r.Pictures) == 0 && !r.Tables && !r.Page && len(r.Traces) == 0 {
+		return fmt.Errorf("nothing to export: ask for a picture, a page, tables or paths")
 	}
 	return nil
 }
@@ -121,6 +130,19 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 	if r.Tables {
 		if err := e.tables(runs); err != nil {
 			return e.out, err
+		}
+	}
+	for _, k := range runs {
+		for _, format := range r.Traces {
+			write := func(w io.Writer) error {
+				return report.WriteTraceParquet(w, k.Run, k.Figure.Trace, r.Options.Unit)
+			}
+			if format == "csv" {
+				write = report.TraceTable(k.Figure.Trace, r.Options.Unit).Write
+			}
+			if err := e.file(fileName(k)+"_trace."+format, "", write); err != nil {
+				return e.out, err
+			}
 		}
 	}
 	return e.out, e.index()

@@ -53,6 +53,7 @@ var guarded = []struct {
 	{"github.com/spf13/pflag", []string{"cmd"}, false, "options of the command line are the commands' work"},
 	{"github.com/peterstace/simplefeatures", nil, true, "it is the outside oracle of the tests; the program must not lean on it"},
 	{"pgregory.net/rapid", nil, true, "it is for tests"},
+	{"github.com/parquet-go/parquet-go", nil, true, "it reads back what report/parquet writes; linked into the program it would cost every start ten milliseconds"},
 	{"github.com/google/go-cmp", nil, true, "it is for tests"},
 	{"github.com/chromedp", nil, true, "it is for tests"},
 	{"github.com/lucasb-eyer/go-colorful", nil, true, "it is for tests"},
