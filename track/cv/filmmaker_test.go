@@ -4,6 +4,7 @@ package cv
 
 import (
 	"image/png"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -169,4 +170,55 @@ func TestFilmFails(t *testing.T) {
 	if _, err := os.Stat(spec.Out); err == nil {
 		t.Error("something was left behind")
 	}
+}
+
+// BenchmarkFilm1280x720 makes four seconds of film, 30 frames a second, from a
+// recording of that size with a sensor's noise in it: reading, painting,
+// writing. It is to keep up with real time; x-real-time says how many seconds
+// of film come out in one.
+func BenchmarkFilm1280x720(b *testing.B) {
+	const w, h, seconds = 1280, 720, 4
+	dir := b.TempDir()
+	file := filepath.Join(dir, "a.mp4")
+	enc, err := Create(file, w, h, 30)
+	if err != nil {
+		b.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	frame := make([]byte, 3*w*h)
+	for range 30 * seconds {
+		for i := range frame {
+			frame[i] = uint8(110 + i/3%w/40 + rng.IntN(5))
+		}
+		if err := enc.Write(frame); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := enc.Close(); err != nil {
+		b.Fatal(err)
+	}
+	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, nil, nil, nil, nil, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	cam := geom.NewCamera(w, h, geom.Lens{Model: geom.Brown, Fx: 580, Fy: 580, Cx: 639.5, Cy: 359.5}, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 2, Y: 1.5, Z: 2.5})
+	p := film.Pane{Files: []string{file}, Camera: *cam, Plan: *plan, Robot: geom.Robot{Diameter: 0.34, Height: 0.1, Tools: []geom.Tool{{Width: 0.2}}},
+		Crop: [4]int{0, 0, w, h}, Cell: 0.005, Nx: 800, Ny: 600, Log: filepath.Join(dir, "log"), Title: "linden", Tail: 15}
+	var log []film.Pass
+	for k := 0; k < p.Nx*p.Ny; k++ {
+		log = append(log, film.Pass{Cell: int32(k), T: float32(k) / float32(p.Nx*p.Ny) * seconds})
+	}
+	if err := film.WriteLog(p.Log, log); err != nil {
+		b.Fatal(err)
+	}
+	for i := range 30 * seconds {
+		p.Path = append(p.Path, film.Spot{T: float64(i) / 30, X: 0.5 + float64(i)/40, Y: 1.5, Seen: true})
+	}
+	spec := film.Spec{Out: filepath.Join(dir, "film.mp4"), Width: w, Height: h, FPS: 30, Speed: 1, Length: seconds - 0.1, Panes: []film.Pane{p}}
+	for b.Loop() {
+		if _, err := Film(spec, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric((seconds-0.1)*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
 }
