@@ -105,7 +105,7 @@ func noRobot(l []linked, job Job) string {
 			crowd++
 		}
 	}
-	m := "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml (2 % too much or too little is enough to lose it; swathe check LAB --recording FILE tells what diameter fits), that the camera's marks belong to this recording, and that the robot stands out from the floor"
+	m := "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml (8 % too much or too little is enough to lose it; swathe check LAB --recording FILE tells what diameter fits), that the camera's marks belong to this recording, and that the robot stands out from the floor"
 	if crowd > len(l)/10 {
 		m += "; something moved in the picture, but nothing with the robot's outline"
 	}
