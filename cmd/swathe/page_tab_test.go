@@ -193,16 +193,13 @@ func keyed(key string) string { return fmt.Sprintf(`[data-key="%s"]`, key) }
 // leaves with the tabulator.
 func (b *tab) typed(key, text string) {
 	b.t.Helper()
-	var there bool
-	b.value(fmt.Sprintf(`(() => { const e = document.querySelector('%s'); e?.focus(); e?.select?.(); return Boolean(e); })()`, keyed(key)), &there)
-	if !there {
-		b.shot("failed")
-		b.t.Fatalf("there is no field %s", key)
-	}
+	// The forms are built anew a moment after a field was left.
+	b.until("there is a field "+key, fmt.Sprintf(`(() => { const e = document.querySelector('%s'); e?.focus(); e?.select?.(); return e; })()`, keyed(key)), 5*time.Second)
 	b.do(chromedp.KeyEvent(text), chromedp.KeyEvent(kb.Tab))
 }
 
 func (b *tab) press(key string) {
 	b.t.Helper()
+	b.until("there is a button "+key, fmt.Sprintf(`document.querySelector('%s')`, keyed(key)), 5*time.Second)
 	b.click(keyed(key))
 }

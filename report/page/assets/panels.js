@@ -1,7 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
 import * as chess from './corners.js';
-import { S, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
+import { S, after, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -11,13 +11,19 @@ function number(text) {
   return Number.isFinite(v) ? v : NaN;
 }
 
-// cell is an input of a number that belongs to a place of the doc.
+// cell is an input of a number that belongs to a place of the doc. One marked
+// data-shape changes what else the form shows; set returns false to refuse.
 function cell(key, label, value, set, attributes = {}) {
   const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': key, 'aria-label': label, value: value ?? '', ...attributes });
   e.addEventListener('change', () => {
     const v = number(e.value);
     if (Number.isNaN(v)) { say(`"${e.value}" is no number.`); e.setAttribute('aria-invalid', 'true'); return; }
-    whenLeft(() => change(() => set(v)));
+    e.removeAttribute('aria-invalid');
+    if (v === undefined || 'data-shape' in attributes) { whenLeft(() => change(() => set(v))); return; }
+    // A number alone changes no form: what is typed next is not disturbed.
+    let taken;
+    change(() => { taken = set(v); }, true);
+    if (taken === false) whenLeft(() => after()); else e.defaultValue = e.value = String(v);
   });
   return e;
 }
@@ -136,7 +142,7 @@ export const tabs = {
       const out = [chooser('camera', 'cameras', S.cameraName, v => { S.cameraName = v; S.mark = -1; }, () => ({ frame: frameSize(), marks: [] }))];
       if (!c) return [...out, p('Click the first mark in the picture, or give the camera a name.'), chess.form()];
       c.frame ||= frameSize();
-      out.push(p(labelled('Pictures, pixels wide', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }))));
+      out.push(p(labelled('Pictures, pixels wide', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; }, { 'data-shape': true })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }, { 'data-shape': true }))));
       if (S.image && (c.frame[0] !== S.size[0] || c.frame[1] !== S.size[1])) {
         out.push(make('p', { class: 'wrong' }, `This recording's pictures are ${S.size[0]} by ${S.size[1]}. `, button('frame-take', 'Take that', () => change(() => { c.frame = [...S.size]; }))));
       }
@@ -188,7 +194,7 @@ export const tabs = {
       if (l.room && !S.drawing) out.push(corners('room', l.room, 'the room'));
       const d = l.dock;
       out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
-        p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v))), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v))), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }))),
+        p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v), { 'data-shape': true })), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v), { 'data-shape': true })), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }, { 'data-shape': true }))),
         p(button('dock-point', S.dock ? 'Point at it now' : 'Point at it', () => { S.dock = !S.dock; panel(); }, { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'No dock', () => change(() => { delete l.dock; })) : null)));
       return out;
     },
@@ -287,7 +293,7 @@ export const tabs = {
       }
       if (c?.tapes?.length) {
         out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'seen as', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
-          return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (v > 0) t.length = v; })),
+          return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (!(v > 0)) return false; t.length = v; return true; })),
             seenCell(i, make('td', {})),
             make('td', {}, button(`tape-${i}-less`, 'Take out', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Take out tape ${i + 1}` })));
         }))));

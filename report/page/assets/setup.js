@@ -36,12 +36,13 @@ export function toCamera(name) {
 }
 const numbers = p => Array.isArray(p) && p.length >= 2 && p.every(Number.isFinite);
 
-// change does something to the doc that can be undone.
-export function change(what) {
+// change does something to the doc that can be undone; still: the forms show it
+// already and stay as they are.
+export function change(what, still = false) {
   S.past.push(JSON.stringify([S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece]));
   if (S.past.length > 200) S.past.shift();
   what();
-  after();
+  after(still);
 }
 
 export function undo() {
@@ -55,17 +56,19 @@ export function undo() {
 
 // The forms are built anew after a change. One that a field makes as it is left
 // comes before the tabulator or the mouse has reached what is next: then the
-// building waits, or the key or click would meet what is no longer there.
+// building waits, or the key or click would meet what is no longer there; nor does
+// it come between the pressing of a key and its letter.
 let leaving = false, pressed = false, wanted = false;
 export function whenLeft(work) { leaving = true; try { work(); } finally { leaving = false; } }
 const rebuild = () => setTimeout(() => { if (wanted && !pressed) { wanted = false; panel(); } });
 addEventListener('pointerdown', () => { pressed = true; }, true);
-for (const kind of ['pointerup', 'pointercancel']) addEventListener(kind, () => { pressed = false; rebuild(); }, true);
+addEventListener('keydown', () => { pressed = true; }, true);
+for (const kind of ['pointerup', 'pointercancel', 'keyup', 'blur']) addEventListener(kind, e => { if (kind !== 'blur' || e.target === window) { pressed = false; rebuild(); } }, true);
 
 let waiting;
-export function after() {
+export function after(still = false) {
   $('undo').disabled = S.past.length === 0;
-  if (leaving) { wanted = true; rebuild(); } else panel();
+  if (still) $('how').textContent = how(); else if (leaving) { wanted = true; rebuild(); } else panel();
   board.draw();
   clearTimeout(waiting);
   waiting = setTimeout(judge, 200);
