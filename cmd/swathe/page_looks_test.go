@@ -68,7 +68,7 @@ const faultsScript = `(() => {
   return out;
 })()`
 
-// TestPageLooks opens every page at both widths, light and dark, and looks for
+// TestPageLooks opens every page at three widths, light and dark, and looks for
 // what a reader would stumble over; and holds the script's lens against geom's.
 func TestPageLooks(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "paths")
@@ -90,7 +90,7 @@ func TestPageLooks(t *testing.T) {
 	for _, look := range []struct {
 		width int64
 		dark  bool
-	}{{1024, false}, {1600, true}} {
+	}{{1024, false}, {1600, true}, {360, false}} {
 		b := browserTab(t, address, look.width, 900, look.dark)
 		for _, p := range []struct{ path, until string }{
 			{"", `document.querySelectorAll('#rows tr').length === 3`},
@@ -115,12 +115,12 @@ func TestPageLooks(t *testing.T) {
 				t.Errorf("/%s: only %d things with a name", p.path, named)
 			}
 			b.shot(fmt.Sprintf("look-%d-%s", look.width, strings.NewReplacer("/", "-", "?", "-").Replace(p.path)))
-			if p.path == "setup" {
+			if p.path == "setup" && look.dark {
 				b.lens(dir)
 			}
 		}
 		// The keys alone lead along the time line.
-		if !look.dark {
+		if look.width == 1024 {
 			b.open(address+"runs/cluttered/siskin_mapped_1", "#seek")
 			var moved bool
 			b.value(`(() => { const s = document.getElementById('seek'), before = document.querySelector('.readout').textContent; s.focus(); s.value = 60; s.dispatchEvent(new Event('input')); return document.querySelector('.readout').textContent !== before && document.getElementById('at').textContent.startsWith('1:00'); })()`, &moved)
