@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"swathe/geom"
 )
 
@@ -64,22 +62,22 @@ func ByChance(seed uint64) Trait {
 // furnish puts furniture into a room.
 func (c chance) furnish(plan *geom.Plan, robot geom.Robot) {
 	_, hi := plan.Bounds()
-	box := func(x, y, w, d float64) orb.Ring {
-		return closed([][2]float64{{x, y}, {x + w, y}, {x + w, y + d}, {x, y + d}})
+	box := func(x, y, w, d float64) [][2]float64 {
+		return [][2]float64{{x, y}, {x + w, y}, {x + w, y + d}, {x, y + d}}
 	}
 	if c.one(0.6) { // in a corner
 		w, d := c.in(0.3, 0.7), c.in(0.3, 0.6)
-		plan.Obstacles = append(plan.Obstacles, geom.Piece{Name: "crate", Outline: box(hi.X-w, hi.Y-d, w, d), Height: c.in(0.2, 1.1)})
+		plan.Obstacles = append(plan.Obstacles, geom.Piece{Name: "crate", Outline: closed(box(hi.X-w, hi.Y-d, w, d)), Height: c.in(0.2, 1.1)})
 	}
 	if c.one(0.4) { // free
-		plan.Obstacles = append(plan.Obstacles, geom.Piece{Name: "stool", Outline: box(c.in(0.65, hi.X-1.1), c.in(0.65, hi.Y-1.1), 0.3, 0.3), Height: c.in(0.1, 0.5)})
+		plan.Obstacles = append(plan.Obstacles, geom.Piece{Name: "stool", Outline: closed(box(c.in(0.65, hi.X-1.1), c.in(0.65, hi.Y-1.1), 0.3, 0.3)), Height: c.in(0.1, 0.5)})
 	}
 	if c.one(0.35) {
 		w, d := c.in(0.4, 0.9), c.in(0.4, 0.9)
-		plan.Overhead = append(plan.Overhead, geom.Piece{Name: "table", Outline: box(c.in(0.2, hi.X-w-0.2), c.in(0.2, hi.Y-d-0.2), w, d), Height: c.in(robot.Height+0.12, 0.75)})
+		plan.Overhead = append(plan.Overhead, geom.Piece{Name: "table", Outline: closed(box(c.in(0.2, hi.X-w-0.2), c.in(0.2, hi.Y-d-0.2), w, d)), Height: c.in(robot.Height+0.12, 0.75)})
 	}
 	if c.one(0.25) {
-		plan.Areas = append(plan.Areas, geom.Piece{Name: "rug", Outline: box(c.in(0.1, 1), c.in(0.1, 0.8), c.in(0.6, 1.2), c.in(0.6, 1)), Kind: geom.AreaSurface, Height: c.pick(0.004, 0.008, 0.015)})
+		plan.Areas = append(plan.Areas, geom.Piece{Name: "rug", Outline: closed(box(c.in(0.1, 1), c.in(0.1, 0.8), c.in(0.6, 1.2), c.in(0.6, 1))), Kind: geom.AreaSurface, Height: c.pick(0.004, 0.008, 0.015)})
 	}
 }
 
