@@ -40,7 +40,7 @@ func TestCloakHidesPeople(t *testing.T) {
 	long := os.Getenv("SWATHE_LONG") != ""
 	every := 20
 	if long {
-		every = 2
+		every = 4
 	}
 	for name, s := range map[string]scene.Scene{
 		"nobody":                       company(t, "plain"),
