@@ -5,7 +5,7 @@
 
 # Only the modules that gocv names, instead of the metapackage libopencv-dev,
 # which installs some 300 MB more; libopencv-contrib-dev is for markers (aruco),
-# the libav ones read and write recordings.
+# the libav ones read and write recordings, the certificates let Go fetch modules.
 cv_packages="ca-certificates g++ pkg-config libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev
 libopencv-videoio-dev libopencv-video-dev libopencv-calib3d-dev libopencv-features2d-dev
 libopencv-objdetect-dev libopencv-highgui-dev libopencv-dnn-dev libopencv-photo-dev
