@@ -64,6 +64,9 @@ func sitsAlone(f Fit) bool {
 	if f.Visible < 0.6 && (f.Rim < 0.85 || f.Support < 0.85) {
 		return false
 	}
+	if f.Edge < 4 && f.Support < 0.75 {
+		return false // a person makes as much: faint edges, and half of them
+	}
 	return sits(f) && f.RMS < 0.5 && f.Support >= 0.6 && f.Rim >= 0.7 && f.Support*math.Exp(-f.RMS*f.RMS/0.12) > 0.15
 }
 
