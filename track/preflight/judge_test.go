@@ -126,7 +126,8 @@ func TestWarnings(t *testing.T) {
 		}},
 		{"alike", "plain", "of 6 frames", func(s *scene.Scene) {
 			s.Look.Floor = scene.Surface{Kind: scene.Plain, Color: scene.Grey(150), Contrast: 0.3, Seed: 3}
-			s.Look.Robot.Top, s.Look.Robot.Side, s.Look.Robot.Contrast = scene.Grey(153), scene.Grey(147), 0.6
+			// At grey level 153 it is still found, in 5 of 6 frames and to 2.4 mm.
+			s.Look.Robot.Top, s.Look.Robot.Side, s.Look.Robot.Contrast = scene.Grey(151), scene.Grey(147), 0.6
 			s.Light.Shadow, s.Light.Contact, s.Light.Ambient = 0.05, 0, 0.9
 		}},
 		{"featureless", "featureless", "no markings", nil},
