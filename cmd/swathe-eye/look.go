@@ -358,7 +358,7 @@ func (l *looker) watch(bg *sight.Background) error {
 }
 
 func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (length float64, err error) {
-	r, err := cv.Open(p.file, max(1, l.req.Threads))
+	r, err := cv.OpenStrict(p.file, max(1, l.req.Threads))
 	if err != nil {
 		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}

@@ -55,16 +55,23 @@ type Frame struct {
 }
 
 // Open opens a recording with the given number of decoding threads. With more
-// than one, which of the frames are damaged is not certain (the decoder's
-// threads tell each other too late), but Bad is.
-func Open(file string, threads int) (*Reader, error) {
+// than one, which of the frames are damaged is not certain: the decoder's
+// threads tell each other too late.
+func Open(file string, threads int) (*Reader, error) { return open(file, threads, false) }
+
+// OpenStrict is Open for those who must know of every damage: with more than
+// one thread Bad counts it, though not in which frame it is, and frames may be
+// missing that Open would patch up.
+func OpenStrict(file string, threads int) (*Reader, error) { return open(file, threads, threads > 1) }
+
+func open(file string, threads int, explode bool) (*Reader, error) {
 	p := C.CString(file)
 	defer C.free(unsafe.Pointer(p))
 	buf := (*C.char)(C.malloc(256))
 	defer C.free(unsafe.Pointer(buf))
 	r := &Reader{}
 	strict := C.int(0)
-	if threads > 1 {
+	if explode {
 		strict = 1
 	}
 	if C.sw_open(p, C.int(threads), strict, &r.c, buf, 256) != 0 {

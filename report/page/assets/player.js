@@ -7,6 +7,8 @@ import { clock, dark, make } from './common.js';
 const tailSeconds = 20;
 // A still that takes longer than this, ms, has one of the key frame before it.
 const longStill = 250;
+// How long after the last click the browser goes to its place, ms.
+const followAfter = 600;
 
 // Player shows one run at any time of its recording.
 export class Player {
@@ -135,6 +137,7 @@ export class Player {
   // the last asked for waits. Where that has taken long, the key frame before it
   // is shown first.
   async take(t) {
+    clearTimeout(this.following);
     if (this.fetching) { this.wanted = t; return; }
     this.fetching = true;
     const put = (img, at) => {
@@ -158,7 +161,9 @@ export class Player {
     } catch { this.eye = false; }
     this.fetching = false;
     if (this.wanted !== undefined) { const w = this.wanted; this.wanted = undefined; this.take(w); return; }
-    if (!this.stills && !this.playing) this.go(t); // the browser follows in its own time
+    // The browser follows once nobody clicks any more: it would be in the way of
+    // the next still.
+    if (!this.stills && !this.playing) this.following = setTimeout(() => { if (!this.playing && this.t === t) this.go(t); }, followAfter);
   }
 
   play(rate) {
