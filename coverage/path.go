@@ -48,18 +48,18 @@ func pathInto(pts []point, trace *geom.Trace, off []geom.Span) []point {
 		if joined {
 			ha = pts[len(pts)-1].h
 		}
-		p := point{t: a.T, x: a.X, y: a.Y, h: ha, s: s, step: int32(i), gap: true}
 		q := point{t: b.T, x: b.X, y: b.Y, h: ha + dh, step: int32(i)}
 		dx, dy := b.X-a.X, b.Y-a.Y
 		q.s = s + math.Sqrt(dx*dx+dy*dy)
 		if a.T >= run.From && b.T <= run.To && len(cuts) == 0 { // nearly always
 			if !joined {
-				pts = append(pts, p)
+				pts = append(pts, point{t: a.T, x: a.X, y: a.Y, h: ha, s: s, step: int32(i), gap: true})
 			}
 			pts = append(pts, q)
 			s, joined = q.s, true
 			continue
 		}
+		p := point{t: a.T, x: a.X, y: a.Y, h: ha, s: s, step: int32(i)}
 		at := func(t float64) point {
 			if t >= b.T {
 				return q

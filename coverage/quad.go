@@ -42,12 +42,11 @@ func (e *edge) at(j int) (x, u float64) {
 // q. By the even-odd rule a line that turns about a point of its own sweeps
 // both triangles of the bow tie.
 func (s *sweeper) quad(a, b, c, d spot, p, q *point) {
-	s.from, s.length = p.s/travelUnit, (q.s-p.s)/travelUnit
+	s.from, s.length = p.s*metreTicks, (q.s-p.s)*metreTicks
 	s.late, s.slow = q.t, 0 // a robot that only turns travels nothing: the step's end
-	if s.length > 1e-3 {
+	if s.length > unitTicks/1000 {
 		s.slow = (q.t - p.t) / s.length
 		s.late = p.t - s.from*s.slow
-		s.slow /= 1 << fraction
 	}
 	es := [4]edge{s.edge(a, b, 0, 0), s.edge(c, d, 1, 1), s.edge(a, c, 0, 1), s.edge(b, d, 0, 1)}
 	// Between two neighbouring ends of edges the same edges cross all rows: two
@@ -109,10 +108,6 @@ func (s *sweeper) bowTie(es *[4]edge, j0, j1 int) {
 	}
 }
 
-// fraction is how finely travel is followed from cell to cell, in bits of a
-// travelUnit.
-const fraction = 20
-
 // span touches the cells of row j with centres in [xl, xr). The moment of each
 // touch lies between ul and ur in proportion: exact for a line that only moves
 // on, and within a twentieth of the step for one that turns by maxTurn.
@@ -122,12 +117,12 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 		return
 	}
 	per := s.length * (ur - ul) / (xr - xl)
-	at, step := int64((s.from+s.length*ul+(float64(l)-xl)*per)*(1<<fraction)), int64(per*(1<<fraction))
+	at, step := int64(s.from+s.length*ul+(float64(l)-xl)*per), int64(per)
 	base := j*s.nx + l
 	row := s.cells[base : base+r-l]
 	if s.counts || s.log != nil {
 		for k := range row {
-			s.touch(base+k, at>>fraction, at>>fraction, s.late+float64(at)*s.slow)
+			s.touch(base+k, at, at, s.late+float64(at)*s.slow)
 			at += step
 		}
 		return
@@ -135,28 +130,29 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 	first := s.first[base : base+r-l]
 	limit := s.limit
 	for i, c := range row {
-		now := at >> fraction
-		if now-c.last() > limit {
-			switch c & allPasses {
+		age := c.age(at)
+		if age > limit {
+			switch c.passes() {
 			case 0:
 				first[i] = float32(s.late + float64(at)*s.slow)
 				c += onePass
-			case allPasses: // no more can be counted
+			case math.MaxUint16: // no more can be counted
 			default:
 				c += onePass
 			}
 		}
-		row[i] = c.at(now)
+		row[i] = c.older(age)
 		at += step
 	}
 }
 
 // touch notes that the tool was over cell k from travel in to travel out, in
-// units of travelUnit, from time t on.
+// ticks, from time t on.
 func (s *sweeper) touch(k int, in, out int64, t float64) {
 	c := &s.cells[k]
 	open := c.open()
-	if in-c.last() > s.limit {
+	age := c.age(out)
+	if c.age(in) > s.limit {
 		if c.passes() == 0 {
 			s.first[k] = float32(t)
 			s.newCells += open
@@ -170,5 +166,5 @@ func (s *sweeper) touch(k int, in, out int64, t float64) {
 		}
 	}
 	s.sweptCells += open
-	*c = c.at(max(c.last(), out))
+	*c = c.older(max(0, age))
 }

@@ -13,41 +13,48 @@ const chordShare = 0.02
 // cell is the state of one cell while a path is swept, in one word because
 // fetching and storing cells is what a sweep's time goes into:
 //
-//	bits  0..31  when last under the tool: travel in units of travelUnit, an
-//	             int32; never if it was not
-//	bits 32..47  passes
-//	bit  48      set on open floor
-type cell uint64
+//	bits 32..63  when last under the tool: travel in units of travelUnit; never
+//	             if it was not
+//	bit  16      set on open floor
+//	bits  0..15  passes
+//
+// Read as one number it is that travel in ticks, 2^-32 of a unit, and a little
+// more, so that the age of a cell is one subtraction.
+type cell int64
 
 const (
-	onePass  = cell(1) << 32
-	openCell = cell(1) << 48
-
-	allPasses = cell(math.MaxUint16) << 32
+	onePass  = cell(1)
+	openCell = cell(1) << 16
 )
 
+// travelUnit is the resolution at which a cell remembers travel, m: a fiftieth
+// of a millimetre, so that 21 km fit. A path is known to a millimetre at best.
+const (
+	travelUnit = 2e-5
+	unitTicks  = 1 << 32
+	metreTicks = unitTicks / travelUnit
+)
+
+// never, in units, is farther back than any robot's radius.
+const never = -1 << 29
+
 func newCell(open bool) cell {
-	last := int32(never)
-	c := cell(uint32(last))
+	c := cell(never) * unitTicks
 	if open {
 		c |= openCell
 	}
 	return c
 }
 
-func (c cell) last() int64    { return int64(int32(uint32(c))) }
-func (c cell) passes() uint16 { return uint16(c >> 32) }
-func (c cell) open() int      { return int(c >> 48) }
+func (c cell) passes() uint16 { return uint16(c) }
+func (c cell) open() int      { return int(c >> 16 & 1) }
 
-// at returns the cell, last under the tool at the given travel.
-func (c cell) at(travel int64) cell { return c&^0xffffffff | cell(uint32(travel)) }
+// age returns how far, in ticks, the robot has come since the cell was last
+// under the tool, when its travel is at.
+func (c cell) age(at int64) int64 { return at - int64(c) }
 
-// travelUnit is the resolution at which a cell remembers travel, m: a hundredth
-// of a millimetre, so that 21 km fit. A path is known to a millimetre at best.
-const travelUnit = 1e-5
-
-// never is farther back than any robot's radius.
-const never = math.MinInt32
+// older returns the cell, last under the tool age later.
+func (c cell) older(age int64) cell { return c + cell(age)&^(unitTicks-1) }
 
 // sweeper sweeps tools over a grid. Grid coordinates: cell centres at whole
 // numbers, (0, 0) the lowest cell.
@@ -61,8 +68,7 @@ type sweeper struct {
 	first  []float32 // s, first time under the tool, where passes > 0
 	log    *[]PassAt // gets every pass of open floor; nil: none
 
-	// The step that is being swept, from u = 0 to 1: travel in units of
-	// travelUnit; time is late + travel*slow, s, with travel as cellsOf keeps it.
+	// The step that is being swept, from u = 0 to 1: travel in ticks; time is late + travel*slow, s.
 	from, length float64
 	limit        int64
 	late, slow   float64
@@ -81,7 +87,7 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 		x0: g.X0 + g.Cell/2, y0: g.Y0 + g.Cell/2,
 		cells: make([]cell, g.Nx*g.Ny),
 		first: make([]float32, g.Nx*g.Ny),
-		limit: int64(radius / travelUnit),
+		limit: int64(radius * metreTicks),
 	}
 	for i := range s.cells {
 		s.cells[i] = newCell(g.Flags[i]&FlagOpen != 0)
