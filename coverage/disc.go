@@ -36,7 +36,7 @@ func (s *sweeper) disc(b geom.SideBrush, p, q point) {
 				w := math.Sqrt(math.Max(0, m*m-(ux*ux+uy*uy-rad*rad)/len2))
 				in, out = clamp01(m-w), clamp01(m+w)
 			}
-			s.touch(j*s.nx+i, int64((p.s+in*(q.s-p.s))*metreTicks), int64((p.s+out*(q.s-p.s))*metreTicks), p.t+in*(q.t-p.t))
+			s.touch(j*s.nx+i, int64((p.s+in*(q.s-p.s))*s.perMetre), int64((p.s+out*(q.s-p.s))*s.perMetre), p.t+in*(q.t-p.t))
 		}
 	}
 }

@@ -290,3 +290,32 @@ func TestPoissonLines(t *testing.T) {
 		}
 	}
 }
+
+// A path of 200 km counts as many passes as its laps: what a cell remembers of
+// travel grows coarser, never wrong.
+func TestVeryLongPath(t *testing.T) {
+	const laps, side = 20000, 2.5
+	var ss []geom.Sample
+	at := 0.0
+	for lap := 0; lap < laps; lap++ {
+		for k, p := range [4]geom.Point2{{X: 1, Y: 1}, {X: 1 + side, Y: 1}, {X: 1 + side, Y: 1 + side}, {X: 1, Y: 1 + side}} {
+			h := math.Pi / 2 * float64(k)
+			for _, turn := range [2]float64{h - math.Pi/2, h} { // a turn on the spot at each corner
+				ss = append(ss, geom.Sample{T: at, X: p.X, Y: p.Y, Heading: turn})
+				at++
+			}
+		}
+	}
+	robot := geom.Robot{Diameter: 0.3, Height: 0.1, Tools: []geom.Tool{{Name: "brush", Width: 0.1}}}
+	g := roomOf(planOf(rect(0, 0, 4.5, 4.5)), 0.1).openGrid(0.05)
+	s := newSweeper(g, robot.Radius())
+	pts := pathOf(traceOf(ss), nil)
+	s.run(pts, robot.Tools[0], nil, nil)
+	if length := pts[len(pts)-1].s; length < 199e3 {
+		t.Fatalf("the path is %.0f m long", length)
+	}
+	i, j := g.cellOf(geom.Point2{X: 1 + side/2, Y: 1.01})
+	if got := int(s.cells[j*g.Nx+i].passes()); got != laps {
+		t.Errorf("%d passes over the middle of a side, want %d", got, laps)
+	}
+}

@@ -42,7 +42,7 @@ func (e *edge) at(j int) (x, u float64) {
 // q. By the even-odd rule a line that turns about a point of its own sweeps
 // both triangles of the bow tie.
 func (s *sweeper) quad(a, b, c, d spot, p, q *point) {
-	s.from, s.length = p.s*metreTicks, (q.s-p.s)*metreTicks
+	s.from, s.length = p.s*s.perMetre, (q.s-p.s)*s.perMetre
 	s.late, s.slow = q.t, 0 // a robot that only turns travels nothing: the step's end
 	if s.length > unitTicks/1000 {
 		s.slow = (q.t - p.t) / s.length

@@ -28,11 +28,12 @@ const (
 )
 
 // travelUnit is the resolution at which a cell remembers travel, m: a fiftieth
-// of a millimetre, so that 21 km fit. A path is known to a millimetre at best.
+// of a millimetre, so that longest fits; a longer path is remembered more
+// coarsely. A path is known to a millimetre at best.
 const (
 	travelUnit = 2e-5
 	unitTicks  = 1 << 32
-	metreTicks = unitTicks / travelUnit
+	longest    = 1 << 30 * travelUnit // m
 )
 
 // never, in units, is farther back than any robot's radius.
@@ -70,7 +71,8 @@ type sweeper struct {
 
 	// The step that is being swept, from u = 0 to 1: travel in ticks; time is late + travel*slow, s.
 	from, length float64
-	limit        int64
+	perMetre     float64 // ticks
+	limit        int64   // ticks of travel that end a pass
 	late, slow   float64
 
 	// What the current step did, in open cells, where that is asked for.
@@ -87,12 +89,18 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 		x0: g.X0 + g.Cell/2, y0: g.Y0 + g.Cell/2,
 		cells: make([]cell, g.Nx*g.Ny),
 		first: make([]float32, g.Nx*g.Ny),
-		limit: int64(radius * metreTicks),
 	}
 	for i := range s.cells {
 		s.cells[i] = newCell(g.Flags[i]&FlagOpen != 0)
 	}
+	s.remember(longest)
 	return s
+}
+
+// remember makes ready for a path of the given length, m.
+func (s *sweeper) remember(length float64) {
+	s.perMetre = unitTicks / travelUnit * math.Min(1, longest/length)
+	s.limit = int64(s.radius * s.perMetre)
 }
 
 // reset forgets what was swept.
@@ -130,6 +138,9 @@ func toolReach(t geom.Tool) float64 {
 func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps []Step) {
 	area := s.size * s.size
 	s.counts = steps != nil
+	if len(pts) > 0 {
+		s.remember(math.Max(longest, pts[len(pts)-1].s))
+	}
 	turn := s.maxTurn(toolReach(tool))
 	for _, b := range side {
 		turn = math.Min(turn, s.maxTurn(math.Hypot(b.Ahead, b.Left)))
