@@ -33,8 +33,8 @@ const leastShown = 0.55
 const flatTop = 0.25
 
 // unwrapped is the picture of the top at one look: ring after ring, harmonic
-// after harmonic, real and imaginary parts in units of Scale. 512 bytes, so
-// that hours of looks stay in memory until the whole run is known.
+// after harmonic, real and imaginary parts in units of Scale. Half a kilobyte,
+// so that half an hour of looks stays in memory until they are solved together.
 type unwrapped struct {
 	t      float64
 	pose   geom.Pose // centre of the robot
@@ -54,7 +54,9 @@ type Texture struct {
 	radius float64 // m, of the largest circle on the top about the turning centre
 	large  bool    // the top shows large enough to have a picture
 
-	looks []unwrapped
+	looks []unwrapped // not yet settled
+	turns []Turn      // of those that are
+	model *topModel   // of the last block that was; nil: none yet
 	fft   *fourier.FFT
 	ring  []float64
 	coef  []complex128
@@ -138,7 +140,9 @@ func (t *Texture) Add(p *Plane, time float64, at geom.Pose, floor, gain, centreP
 		u.z[2*i] = int8(math.Round(real(c) / peak * 127))
 		u.z[2*i+1] = int8(math.Round(imag(c) / peak * 127))
 	}
-	t.looks = append(t.looks, u)
+	if t.looks = append(t.looks, u); len(t.looks) >= lookBlock {
+		t.settle()
+	}
 	return true
 }
 

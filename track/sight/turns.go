@@ -42,19 +42,35 @@ const goodMatch = 0.4
 // turnRounds is how often headings and pictures are solved in turn.
 const turnRounds = 4
 
+// lookBlock is how many looks are solved together, half an hour of them: so a
+// run's memory does not grow with its hours. A later block begins with what the
+// one before it knew of the top, so that their angles agree.
+const lookBlock = 20000
+
 // Turns returns the turn of the top at every look at which enough of it showed,
 // in the order of time, and forgets the looks. One that cannot be told has a
 // match of no more than goodMatch and an angle of 0. Angles are headings as far as the
 // direction of travel gave a start; else they have an unknown constant offset.
 func (t *Texture) Turns() []Turn {
+	t.settle()
+	out := t.turns
+	t.turns, t.model = nil, nil
+	return out
+}
+
+// settle turns the looks so far into turns and forgets them.
+func (t *Texture) settle() {
 	looks := t.looks
-	t.looks = nil
+	t.looks = t.looks[:0]
 	if len(looks) < 8 {
-		return nil
+		return
 	}
 	heads := make([]float64, len(looks)) // NaN: not known yet
-	moving := travelHeads(looks, heads)
-	if moving < 10 {
+	match := make([]float64, len(looks))
+	s := newSolver()
+	if t.model != nil {
+		s.solve(looks, t.model, heads, match)
+	} else if travelHeads(looks, heads) < 10 {
 		// It hardly drives: begin with the first look as the picture.
 		for i := range heads {
 			heads[i] = math.NaN()
@@ -63,17 +79,18 @@ func (t *Texture) Turns() []Turn {
 			heads[i] = 0
 		}
 	}
-	s := newSolver()
 	var m topModel
-	match := make([]float64, len(looks))
 	for round := 0; round < turnRounds; round++ {
 		m = s.model(looks, heads)
 		if m.norm == 0 {
-			return nil
+			return
 		}
 		s.solve(looks, &m, heads, match)
 	}
-	return s.finish(looks, &m)
+	if found := s.finish(looks, &m); found != nil {
+		t.turns = append(t.turns, found...)
+		t.model = &m
+	}
 }
 
 // travelHeads fills heads with the direction of travel where the robot drives

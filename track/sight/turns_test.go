@@ -1,0 +1,78 @@
+package sight
+
+import (
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"testing"
+
+	"swathe/geom"
+)
+
+// A run that is solved block by block tells one heading throughout, also in a
+// block in which the robot does not drive and so no direction of travel helps.
+func TestTurnsAgreeFromBlockToBlock(t *testing.T) {
+	const seed, block, blocks, every = 7, 600, 4, 0.1
+	rng := rand.New(rand.NewPCG(seed, 1))
+	var w, b [textureRings * textureHarmonics]complex128
+	for j := range b {
+		k := float64(j%textureHarmonics + 1)
+		b[j] = cmplx.Rect(6/k, 2*math.Pi*rng.Float64())
+		w[j] = cmplx.Rect(2/k, 2*math.Pi*rng.Float64())
+	}
+	look := func(at float64, pose geom.Pose) unwrapped {
+		u := unwrapped{t: at, pose: pose, shown: 1, px: 40, centre: 0.05, scale: 0.1}
+		for j := range b {
+			k := float64(j%textureHarmonics + 1)
+			c := w[j] + b[j]*cmplx.Rect(1, -k*pose.Heading) + complex(0.3*rng.NormFloat64(), 0.3*rng.NormFloat64())
+			for i, v := range [2]float64{real(c), imag(c)} {
+				u.z[2*j+i] = int8(math.Round(math.Max(-127, math.Min(127, v/float64(u.scale)))))
+			}
+			u.energy += float32(real(c)*real(c) + imag(c)*imag(c))
+		}
+		return u
+	}
+	tex := &Texture{}
+	truth := map[float64]float64{}
+	pose := geom.Pose{Heading: 1}
+	for i := 0; i < block*blocks; i++ {
+		at := float64(i) * every
+		switch {
+		case i/block == 2: // turns on the spot now and then, a minute long
+			if i%150 > 100 {
+				pose.Heading += 0.05
+			}
+		case i%100 < 80:
+			pose.X += 0.03 * math.Cos(pose.Heading)
+			pose.Y += 0.03 * math.Sin(pose.Heading)
+		default:
+			pose.Heading += math.Pi / 2 / 20
+		}
+		truth[at] = pose.Heading
+		tex.looks = append(tex.looks, look(at, pose))
+		if (i+1)%block == 0 {
+			tex.settle()
+		}
+	}
+	turns := tex.Turns()
+	if len(turns) != block*blocks {
+		t.Fatalf("%d turns of %d looks", len(turns), block*blocks)
+	}
+	var worst [blocks]float64
+	for i, u := range turns {
+		if u.Match <= goodMatch {
+			t.Errorf("the look at %.1f s is not told (match %.2f)", u.T, u.Match)
+			continue
+		}
+		worst[i/block] = math.Max(worst[i/block], math.Abs(geom.WrapAngle(u.Angle-truth[u.T])))
+	}
+	for k, e := range worst {
+		t.Logf("seed %d, block %d: at most %.2f degrees off (bound 1.5)", seed, k, geom.Degrees(e))
+		if geom.Degrees(e) > 1.5 {
+			t.Errorf("block %d: %.2f degrees off", k, geom.Degrees(e))
+		}
+	}
+	if len(tex.looks) != 0 {
+		t.Errorf("%d looks are still kept", len(tex.looks))
+	}
+}
