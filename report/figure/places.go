@@ -263,6 +263,10 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 // edgeBand is how far from walls and obstacles Edges shows the floor, m.
 const edgeBand = 0.10
 
+// edgeCleaned is the colour of cleaned floor along edges: it stands apart from
+// missed floor and from the bare floor beside it, in grey print too.
+var edgeCleaned = passColours[2]
+
 // Edges draws the floor along walls and obstacles, cleaned and missed, with how
 // closely the robot followed each of them.
 func Edges(r Run, opt Options) (*Picture, error) {
@@ -306,7 +310,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
-		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[3]), pattern("out of its reach", s.hatchAt)}
+		legend := []entry{swatch("missed", missedColour), swatch("cleaned", edgeCleaned), pattern("out of its reach", s.hatchAt)}
 		if unknown {
 			legend = append(legend, pattern("not known", s.dotsAt))
 		}
@@ -316,7 +320,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 			case c == classes:
 				return s.pal.floor
 			case c >= classPass1:
-				return passColours[3]
+				return edgeCleaned
 			}
 			return s.passPaint(c, x, y)
 		})
