@@ -1,0 +1,208 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// refineHalf is how far a refinement looks along each normal, in samples.
+const refineHalf = 8
+
+// refine solves for the sub-pixel place by iterated least squares over the
+// distances of the edges from the outline, with a bisquare weight.
+func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
+	n := 2*refineHalf + 1
+	reach := 2.5
+	var visible int
+	for round := 0; round < 4; round++ {
+		z := f.Floor(geom.Point2{X: fit.Pose.X, Y: fit.Pose.Y})
+		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays) {
+			return fit, false
+		}
+		f.addUpper(fit.Pose, z)
+		visible = f.sample(i, b, fit.Gain, refineHalf)
+		corners := 0
+		for k := range f.outl.Points[:f.base] {
+			if f.outl.Points[k].Corner {
+				corners++
+			}
+		}
+		fit.Visible = float64(visible) / float64(f.base-corners)
+		if fit.Visible < 0.25 {
+			return fit, false
+		}
+		f.peaks(n, reach)
+		d, ok := f.solve(&fit, reach, visible)
+		if !ok {
+			return fit, false
+		}
+		fit.Pose.X += d[0]
+		fit.Pose.Y += d[1]
+		fit.Pose.Heading += d[2]
+		if reach > 1.5 {
+			reach -= 0.5
+		}
+		if round > 0 && math.Hypot(d[0], d[1]) < 2e-5 {
+			break
+		}
+	}
+	return fit, true
+}
+
+// peaks finds on each ray the edge nearest the outline: the strongest within
+// reach px, nearer ones preferred.
+func (f *Fitter) peaks(n int, reach float64) {
+	for k := range f.rays {
+		r := &f.rays[k]
+		r.s = 0
+		if r.w == 0 {
+			continue
+		}
+		row := f.prof[k*n : (k+1)*n]
+		best := float32(0)
+		at := -1
+		lo, hi := f.within(k, reach)
+		for j := 1; j < n-1; j++ {
+			s := float64(j-refineHalf) * raySpacing
+			if s < lo || s > hi {
+				continue
+			}
+			v := row[j]
+			if v < minEdge || v < row[j-1] || v < row[j+1] {
+				continue
+			}
+			v = v / (v + softness) * float32(1-0.5*math.Abs(s)/reach)
+			if v > best {
+				best, at = v, j
+			}
+		}
+		if at < 0 {
+			continue
+		}
+		// The parabola through the three samples of the edge at its top.
+		srow := f.mean[k*n : (k+1)*n]
+		a, b, c := float64(srow[at-1]), float64(srow[at]), float64(srow[at+1])
+		off := 0.0
+		if den := a - 2*b + c; den < 0 {
+			off = 0.5 * (a - c) / den
+			off = math.Max(-0.75, math.Min(0.75, off))
+		}
+		r.e = (float64(at-refineHalf) + off) * raySpacing
+		r.s = float64(row[at])
+	}
+}
+
+// solve moves the pose by weighted least squares and fills the fit's quality.
+func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok bool) {
+	turn := !f.Robot.Round()
+	var h [6]float64 // xx xy yy xh yh hh
+	scale := reach
+	for pass := 0; pass < 3; pass++ {
+		h = [6]float64{}
+		var g [3]float64
+		var sw, swe float64
+		for k := range f.rays {
+			r := &f.rays[k]
+			if r.w == 0 || r.s == 0 {
+				continue
+			}
+			e, share := f.off(k, d)
+			if math.Abs(e) >= scale {
+				continue
+			}
+			u := e / scale
+			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness) * share
+			h[0] += w * r.jx * r.jx
+			h[1] += w * r.jx * r.jy
+			h[2] += w * r.jy * r.jy
+			g[0] += w * r.jx * e
+			g[1] += w * r.jy * e
+			if turn {
+				h[3] += w * r.jx * r.jh
+				h[4] += w * r.jy * r.jh
+				h[5] += w * r.jh * r.jh
+				g[2] += w * r.jh * e
+			}
+			sw += w
+			swe += w * e * e
+		}
+		if sw < 4 {
+			return d, false
+		}
+		step, good := solveNormal(h, g, turn)
+		if !good {
+			return d, false
+		}
+		for i := range d {
+			d[i] += step[i]
+		}
+		rms := math.Sqrt(swe / sw)
+		scale = math.Max(0.75, math.Min(reach, 4*rms))
+	}
+	return d, f.quality(fit, d, h, visible)
+}
+
+// quality fills support, scatter and covariance after a solution d.
+func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool {
+	var on, stand, se float64
+	f.gains = f.gains[:0]
+	for k := range f.rays {
+		r := &f.rays[k]
+		r.on = false
+		if r.w == 0 || r.s == 0 {
+			continue
+		}
+		e, _ := f.off(k, d)
+		if math.Abs(e) > 1 {
+			continue
+		}
+		r.on = true
+		on++
+		se += e * e
+		f.gains = append(f.gains, r.s)
+		if k < f.base {
+			stand++
+		} else if t := &f.rays[f.twins[k-f.base]]; t.w > 0 && !t.on {
+			stand++
+		}
+	}
+	if on < 4 {
+		return false
+	}
+	fit.Support, fit.Edges = stand/float64(visible), on/float64(visible)
+	fit.RMS = math.Sqrt(se / on)
+	fit.Edge = median(f.gains)
+	fit.Rim = f.rimShare()
+	det := h[0]*h[2] - h[1]*h[1]
+	if det <= 0 {
+		return false
+	}
+	// Neighbouring rays see the same pixels: some two pixels of outline make
+	// one independent look. 0.1 px stands for what the scatter cannot show.
+	v := fit.RMS*fit.RMS*2 + 0.01
+	fit.Cov = [3]float64{v * h[2] / det, -v * h[1] / det, v * h[0] / det}
+	return true
+}
+
+// solveNormal solves the 2x2 or 3x3 normal equations.
+func solveNormal(h [6]float64, g [3]float64, turn bool) (d [3]float64, ok bool) {
+	det := h[0]*h[2] - h[1]*h[1]
+	if det <= 1e-9*h[0]*h[2] {
+		return d, false
+	}
+	if !turn || h[5] < 1e-9 {
+		d[0] = (h[2]*g[0] - h[1]*g[1]) / det
+		d[1] = (h[0]*g[1] - h[1]*g[0]) / det
+		return d, true
+	}
+	// Eliminate x and y.
+	ax, ay := (h[2]*h[3]-h[1]*h[4])/det, (h[0]*h[4]-h[1]*h[3])/det
+	den := h[5] - ax*h[3] - ay*h[4]
+	bx, by := (h[2]*g[0]-h[1]*g[1])/det, (h[0]*g[1]-h[1]*g[0])/det
+	if den > 1e-6*h[5] {
+		d[2] = (g[2] - h[3]*bx - h[4]*by) / den
+	}
+	d[0], d[1] = bx-ax*d[2], by-ay*d[2]
+	return d, true
+}
