@@ -6,20 +6,6 @@ import (
 	"swathe/geom"
 )
 
-// centroid returns the middle of a simple polygon's area.
-func centroid(ring []geom.Point2) geom.Point2 {
-	var a, x, y float64
-	for i, p := range ring {
-		q := ring[(i+1)%len(ring)]
-		c := p.X*q.Y - q.X*p.Y
-		a, x, y = a+c, x+c*(p.X+q.X), y+c*(p.Y+q.Y)
-	}
-	if a == 0 {
-		return ring[0]
-	}
-	return geom.Point2{X: x / (3 * a), Y: y / (3 * a)}
-}
-
 // moved returns the outline as it lies when its middle, which the layout has at
 // mid, is at the pose.
 func moved(ring []geom.Point2, mid geom.Point2, p PropPose) []geom.Point2 {

@@ -131,7 +131,7 @@ func (r *run) prop(p geom.Piece, s PropSight, cruise float64) PropResult {
 	nan := math.NaN()
 	res := PropResult{Name: p.Name, ClearanceM: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
 	outline := geom.RingCorners(p.Outline)
-	mid := centroid(outline)
+	mid := geom.Centroid(outline)
 	track := s.Track
 	if len(track) == 0 {
 		track = []PropPose{{X: mid.X, Y: mid.Y}}

@@ -120,7 +120,7 @@ func newPropEye(w *Watcher, pieces []geom.Piece) *propEye {
 
 func newProp(set *Setup, pc geom.Piece) *prop {
 	ring := geom.RingCorners(pc.Outline)
-	mid := middleOf(ring)
+	mid := geom.Centroid(ring)
 	p := &prop{name: pc.Name, mid: mid, floor: set.Floor(mid), height: pc.Height, goneSince: math.NaN(), laid: math.NaN(), taken: math.NaN()}
 	for _, q := range ring {
 		q = q.Sub(mid)
@@ -140,20 +140,6 @@ func newProp(set *Setup, pc geom.Piece) *prop {
 		p.state, p.reason = propUnseen, "it is too small to see: it shows as less than 3 pixels"
 	}
 	return p
-}
-
-// middleOf returns the centroid of a simple polygon's area.
-func middleOf(ring []geom.Point2) geom.Point2 {
-	var a, x, y float64
-	for i, p := range ring {
-		q := ring[(i+1)%len(ring)]
-		c := p.X*q.Y - q.X*p.Y
-		a, x, y = a+c, x+c*(p.X+q.X), y+c*(p.Y+q.Y)
-	}
-	if a == 0 {
-		return ring[0]
-	}
-	return geom.Point2{X: x / (3 * a), Y: y / (3 * a)}
 }
 
 // narrowest is the least width of an outline over the directions of its edges.
