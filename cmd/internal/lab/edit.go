@@ -329,7 +329,7 @@ func (e *editor) mergeList(s *ast.SequenceNode, want []any, depth int) {
 }
 
 func (e *editor) setItem(n ast.Node, want any, whole string, depth int) {
-	if m, ok := want.(Map); ok && isBlockMap(n) && len(m) > 0 {
+	if m, ok := want.(Map); ok && isBlockMap(n) && len(m) > 0 && e.keepsDash(n, m) {
 		e.merge(n, m, depth+1)
 		return
 	}
@@ -339,6 +339,22 @@ func (e *editor) setItem(n ast.Node, want any, whole string, depth int) {
 	}
 	l, _ := at(n)
 	e.edits = append(e.edits, edit{l - 1, 0, lastLine(n) + 1, 0, whole + "\n"})
+}
+
+// keepsDash tells whether the item n can be made to say want entry by entry: its
+// first entry stands behind the list's dash, so that line must stay the first.
+func (e *editor) keepsDash(n ast.Node, want Map) bool {
+	p := pairsOf(n)[0]
+	key := p.Key.GetToken().Value
+	v, stays := want.Get(key)
+	if !stays || want[0].Key != key {
+		return false
+	}
+	if same(e.value(p.Value, 0), v) {
+		return true
+	}
+	_, _, _, ok := e.inline(p.Value)
+	return ok
 }
 
 // common returns the indices of a longest common subsequence.

@@ -93,6 +93,9 @@ func TestEditKeepsComments(t *testing.T) {
 		{"a mark written over two lines", func(m map[string]any) {
 			at2(m, "cameras", "ceiling")["marks"].([]any)[2].(map[string]any)["pixel"] = []any{404.0, 466.0}
 		}, []string{"        pixel: [403.94, 466.73]"}, []string{"        pixel: [404, 466]"}},
+		{"the first entry of such a mark less", func(m map[string]any) {
+			delete(at2(m, "cameras", "ceiling")["marks"].([]any)[2].(map[string]any), "floor")
+		}, []string{"      - floor: [1.2, 0.1]   # the cross", "        pixel: [403.94, 466.73]"}, []string{"      - {pixel: [403.94, 466.73]}"}},
 		{"a mark less", func(m map[string]any) {
 			c := at2(m, "cameras", "ceiling")
 			c["marks"] = append([]any{}, c["marks"].([]any)[0], c["marks"].([]any)[2], c["marks"].([]any)[3])
