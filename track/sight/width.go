@@ -35,6 +35,7 @@ const (
 	widthOff   = 0.012 // what an entry may be off without a word, share
 	widthOffPx = 0.4   // the same in pixels of radius: light and lens bend an edge by as much
 	widthSigma = 4     // and in sigmas
+	widthSure  = 0.6   // quality of a fit at which no other width need be tried: at a wrong one edges of shadows fit as well
 )
 
 // measureWidth finds the robot in samples before a background and how wide it
@@ -61,7 +62,7 @@ func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
 		}
 	}
 	fits := widths(set, samples, b, places, 1)
-	if m := summary(fits); len(fits) < widthLeast || 2*len(fits) < any || math.Abs(m.Ratio-1)*set.robotPx() > widthOffPx {
+	if m := summary(fits); len(fits) < widthLeast || 2*len(fits) < any || math.Abs(m.Ratio-1)*set.robotPx() > widthOffPx || worth(fits) < widthSure*float64(len(fits)) {
 		// Not beyond doubt: is there a width at which more of it fits?
 		step := widthStep / set.robotPx()
 		for k := 1; float64(k)*step < widthSpan; k++ {
