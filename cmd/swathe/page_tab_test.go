@@ -116,9 +116,14 @@ func browserTab(t *testing.T, address string, width, height int64, dark bool) *t
 // step is something done in the browser.
 type step = chromedp.Action[chromedp.Void]
 
+// stepPatience is how long a step may take before the test gives up.
+const stepPatience = 90 * time.Second
+
 func (b *tab) do(steps ...step) {
 	b.t.Helper()
-	if err := chromedp.Do(b.ctx, steps...); err != nil {
+	ctx, cancel := context.WithTimeout(b.ctx, stepPatience)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
 		b.shot("failed")
 		b.t.Fatal(err)
 	}
@@ -131,9 +136,24 @@ func (b *tab) see(sel string)         { b.t.Helper(); b.do(chromedp.WaitVisible(
 // for the page may build it anew in between.
 func (b *tab) click(sel string) {
 	b.t.Helper()
-	var at *[2]float64
-	b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (!e) return null; e.scrollIntoView({ block: 'center' });
-		const r = e.getClientRects()[0]; return r ? [r.left + r.width / 2, r.top + r.height / 2] : null; })()`, sel), &at)
+	var at, before *[2]float64
+	// A page that is still being laid out moves things away from under the
+	// pointer: wait until the element stays, with nothing over it.
+	for end := time.Now().Add(5 * time.Second); ; time.Sleep(30 * time.Millisecond) {
+		before = at
+		var free bool
+		b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (!e) return null; e.scrollIntoView({ block: 'center' });
+			const r = e.getClientRects()[0]; return r ? [r.left + r.width / 2, r.top + r.height / 2] : null; })()`, sel), &at)
+		if at != nil {
+			b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q), o = document.elementFromPoint(%g, %g); return !!e && !!o && (e.contains(o) || o.contains(e)); })()`, sel, at[0], at[1]), &free)
+		}
+		if at != nil && before != nil && *at == *before && free {
+			break
+		}
+		if time.Now().After(end) {
+			break
+		}
+	}
 	if at == nil {
 		b.shot("failed")
 		b.t.Fatalf("there is no %s to click", sel)
