@@ -64,7 +64,7 @@ func testPane(t testing.TB, w, h int) (Pane, []Pass) {
 // into the picture by another way, and no painted pixel lies more than 2 px
 // from them, nor one of them from a painted pixel.
 func TestPaintedFloorIsWhereItWasCleaned(t *testing.T) {
-	seed := uint64(2) // of seeds taken at random some fail: see DEVELOPERS.md
+	seed := rand.Uint64()
 	t.Logf("seed %d", seed)
 	rng := rand.New(rand.NewPCG(seed, 4))
 	const w, h = 640, 360
@@ -76,31 +76,59 @@ func TestPaintedFloorIsWhereItWasCleaned(t *testing.T) {
 		at := 10 + 140*rng.Float64()
 		c := paint.New(w, h, make([]uint8, w*h*3))
 		r.Paint(c, at)
-		want := make([]bool, w*h)
+		// What must be painted and what may be: they differ where the edge of
+		// what the chest hides runs, by pieces of cells a quarter of a pixel wide.
+		must, may := make([]bool, w*h), make([]bool, w*h)
 		oracle := paint.New(w, h, make([]uint8, w*h*3))
 		for _, q := range log {
 			if float64(q.T) > at {
 				continue
 			}
 			x, y := float64(int(q.Cell)%pane.Nx)*pane.Cell, float64(int(q.Cell)/pane.Nx)*pane.Cell
-			mid := geom.Point2{X: x + pane.Cell/2, Y: y + pane.Cell/2}
-			z := pane.Plan.FloorHeight(mid)
-			if hid, _ := geom.Hidden(cam, &pane.Plan, geom.Point3{X: mid.X, Y: mid.Y, Z: z}); hid {
-				continue
+			z := pane.Plan.FloorHeight(geom.Point2{X: x + pane.Cell/2, Y: y + pane.Cell/2})
+			visible := func(x, y float64) bool {
+				hid, _ := geom.Hidden(cam, &pane.Plan, geom.Point3{X: x, Y: y, Z: z})
+				return !hid
 			}
-			var poly []geom.Point2
-			for _, d := range [4][2]float64{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
-				px, ok := cam.Project(geom.Point3{X: x + d[0]*pane.Cell, Y: y + d[1]*pane.Cell, Z: z})
-				if !ok {
-					t.Fatal("a cell does not show")
+			// corners returns how many corners of a square show.
+			corners := func(x, y, side float64) (n int) {
+				for _, d := range [4][2]float64{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
+					if visible(x+d[0]*side, y+d[1]*side) {
+						n++
+					}
 				}
-				poly = append(poly, px)
+				return n
 			}
-			oracle.Spans(poly, func(y, x0, x1 int) {
-				for x := x0; x < x1; x++ {
-					want[y*w+x] = true
+			square := func(x, y, side float64, shows int) {
+				var poly []geom.Point2
+				for _, d := range [4][2]float64{{0, 0}, {1, 0}, {1, 1}, {0, 1}} {
+					px, ok := cam.Project(geom.Point3{X: x + d[0]*side, Y: y + d[1]*side, Z: z})
+					if !ok {
+						t.Fatal("a cell does not show")
+					}
+					poly = append(poly, px)
 				}
-			})
+				oracle.Spans(poly, func(y, x0, x1 int) {
+					for x := x0; x < x1; x++ {
+						may[y*w+x] = true
+						must[y*w+x] = must[y*w+x] || shows == 4
+					}
+				})
+			}
+			switch n := corners(x, y, pane.Cell); n {
+			case 0:
+			case 4:
+				square(x, y, pane.Cell, n)
+			default:
+				const pieces = 8
+				side := pane.Cell / pieces
+				for i := range pieces * pieces {
+					px, py := x+float64(i%pieces)*side, y+float64(i/pieces)*side
+					if n := corners(px, py, side); n > 0 {
+						square(px, py, side, n)
+					}
+				}
+			}
 		}
 		got := make([]bool, w*h)
 		for i := range got {
@@ -109,7 +137,7 @@ func TestPaintedFloorIsWhereItWasCleaned(t *testing.T) {
 				painted++
 			}
 		}
-		worst = math.Max(worst, math.Max(farthest(got, want, w, h), farthest(want, got, w, h)))
+		worst = math.Max(worst, math.Max(farthest(got, may, w, h), farthest(must, got, w, h)))
 	}
 	t.Logf("%d pixels painted, at most %.2f px off", painted, worst)
 	if painted < 100000 || worst > 2 {
