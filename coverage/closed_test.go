@@ -70,6 +70,32 @@ func TestSpinInOneStep(t *testing.T) {
 	within(t, "sector", c.CoveredM2, 2.5*0.15*0.15, 0.004*2.5*0.15*0.15)
 }
 
+// Turning on the spot travels nothing, and still each spot is touched when the
+// line comes to it: a line from the turning centre to the left, at 0.25 rad/s.
+func TestSpinTellsWhen(t *testing.T) {
+	const rate = 0.25
+	tr := traceOf([]geom.Sample{{T: 0, X: 1, Y: 1}, {T: 10, X: 1, Y: 1, Heading: 10 * rate}})
+	tool := geom.Tool{Width: 0.3, Left: 0.15}
+	g := roomOf(planOf(rect(0, 0, 2, 2)), 0.1).openGrid(0.005)
+	s := newSweeper(g, 0.17)
+	s.run(pathOf(tr, nil), tool, nil, nil)
+	worst, touched := 0.0, 0
+	for k := range s.cells {
+		c := g.Centre(k)
+		if r := math.Hypot(c.X-1, c.Y-1); !s.swept(k) || r < 0.05 {
+			continue
+		}
+		touched++
+		when := geom.WrapAngle(math.Atan2(c.Y-1, c.X-1)-math.Pi/2) / rate
+		worst = math.Max(worst, math.Abs(float64(s.first[k])-when))
+	}
+	bound := 0.5 * s.maxTurn(toolReach(tool)) / rate // half a step: see span
+	t.Logf("%d spots, at most %.3f s off, bound %.3f", touched, worst, bound)
+	if touched < 1000 || worst > bound {
+		t.Errorf("%d spots touched, at most %.3f s off, bound %.3f", touched, worst, bound)
+	}
+}
+
 // Out 3 m and back in reverse, robot radius 0.15: by the pass rule the spots
 // within half a radius of the far end are still under their first pass.
 func TestOutAndBack(t *testing.T) {

@@ -43,11 +43,7 @@ func (e *edge) at(j int) (x, u float64) {
 // both triangles of the bow tie.
 func (s *sweeper) quad(a, b, c, d spot, p, q *point) {
 	s.from, s.length = p.s*s.perMetre, (q.s-p.s)*s.perMetre
-	s.late, s.slow = q.t, 0 // a robot that only turns travels nothing: the step's end
-	if s.length > unitTicks/1000 {
-		s.slow = (q.t - p.t) / s.length
-		s.late = p.t - s.from*s.slow
-	}
+	s.t0, s.dt = p.t, q.t-p.t
 	es := [4]edge{s.edge(a, b, 0, 0), s.edge(c, d, 1, 1), s.edge(a, c, 0, 1), s.edge(b, d, 0, 1)}
 	// Between two neighbouring ends of edges the same edges cross all rows: two
 	// of them mostly, else all four.
@@ -110,19 +106,22 @@ func (s *sweeper) bowTie(es *[4]edge, j0, j1 int) {
 
 // span touches the cells of row j with centres in [xl, xr). The moment of each
 // touch lies between ul and ur in proportion: exact for a line that only moves
-// on, and within a twentieth of the step for one that turns by maxTurn.
+// on; for one that turns by maxTurn within a twentieth of the step, and within
+// half of it in the rows that the line lies along.
 func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 	l, r := max(0, ceil(xl)), min(s.nx, ceil(xr))
 	if l >= r {
 		return
 	}
-	per := s.length * (ur - ul) / (xr - xl)
-	at, step := int64(s.from+s.length*ul+(float64(l)-xl)*per), int64(per)
+	per := (ur - ul) / (xr - xl)
+	u := ul + (float64(l)-xl)*per
+	at, step := int64(s.from+s.length*u), int64(s.length*per)
+	t, later := s.t0+s.dt*u, s.dt*per
 	base := j*s.nx + l
 	row := s.cells[base : base+r-l]
 	if s.counts || s.log != nil {
-		for k := range row {
-			s.touch(base+k, at, at, s.late+float64(at)*s.slow)
+		for i := range row {
+			s.touch(base+i, at, at, t+float64(i)*later)
 			at += step
 		}
 		return
@@ -134,7 +133,7 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 		if age > limit {
 			switch c.passes() {
 			case 0:
-				first[i] = float32(s.late + float64(at)*s.slow)
+				first[i] = float32(t + float64(i)*later)
 				c += onePass
 			case math.MaxUint16: // no more can be counted
 			default:

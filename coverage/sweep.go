@@ -69,11 +69,10 @@ type sweeper struct {
 	first  []float32 // s, first time under the tool, where passes > 0
 	log    *[]PassAt // gets every pass of open floor; nil: none
 
-	// The step that is being swept, from u = 0 to 1: travel in ticks; time is late + travel*slow, s.
-	from, length float64
-	perMetre     float64 // ticks
-	limit        int64   // ticks of travel that end a pass
-	late, slow   float64
+	// The step that is being swept, from u = 0 to 1: travel in ticks, time in s.
+	from, length, t0, dt float64
+	perMetre             float64 // ticks
+	limit                int64   // ticks of travel that end a pass
 
 	// What the current step did, in open cells, where that is asked for.
 	counts                          bool
@@ -93,7 +92,7 @@ func newSweeper(g *Grid, radius float64) *sweeper {
 	for i := range s.cells {
 		s.cells[i] = newCell(g.Flags[i]&FlagOpen != 0)
 	}
-	s.remember(longest)
+	s.remember(0)
 	return s
 }
 
@@ -139,7 +138,7 @@ func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps 
 	area := s.size * s.size
 	s.counts = steps != nil
 	if len(pts) > 0 {
-		s.remember(math.Max(longest, pts[len(pts)-1].s))
+		s.remember(pts[len(pts)-1].s)
 	}
 	turn := s.maxTurn(toolReach(tool))
 	for _, b := range side {

@@ -107,10 +107,10 @@ type ghost struct {
 	saw  []int // the samples without the robot there
 }
 
-func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
+// eachSample hands on, sample by sample, a finder that has seen in what the
+// sample differs from the background.
+func eachSample(set *Setup, samples []*Picture, b *Background, see func(k int, finder *Finder)) {
 	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
-	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
-	var ghosts []ghost
 	var small, su, sv Plane
 	var buf []float32
 	for k, s := range samples {
@@ -119,9 +119,17 @@ func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
 		sv = chromaSmall(&s.V, b.Factor, small, sv)
 		l := relight(&small, &b.Small)
 		_, buf = finder.Difference(&small, &su, &sv, b, &l, buf)
+		see(k, finder)
+	}
+}
+
+func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
+	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
+	var ghosts []ghost
+	eachSample(set, samples, b, func(k int, finder *Finder) {
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
-			f, ok := fitter.At(&b.Y, &s.Y, c.Pose, set.robotPx()/2)
+			f, ok := fitter.At(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)
 			if !ok || !sitsAlone(f) {
 				continue
 			}
@@ -137,7 +145,7 @@ func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
 				ghosts = append(ghosts, ghost{f.Pose, []int{k}})
 			}
 		}
-	}
+	})
 	return ghosts
 }
 

@@ -46,21 +46,13 @@ const (
 // 0.4 % wider under a lens 2.5 m above the floor.
 func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
 	none := Width{Ratio: math.NaN(), Sigma: math.NaN()}
-	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
-	var small, su, sv Plane
-	var buf []float32
 	places := make([][]Candidate, len(samples))
 	any := 0
-	for k, s := range samples {
-		small = s.Y.Shrink(b.Factor, small)
-		su = chromaSmall(&s.U, b.Factor, small, su)
-		sv = chromaSmall(&s.V, b.Factor, small, sv)
-		l := relight(&small, &b.Small)
-		_, buf = finder.Difference(&small, &su, &sv, b, &l, buf)
+	eachSample(set, samples, b, func(k int, finder *Finder) {
 		if places[k] = finder.Candidates(3, set.Robot.Radius()); len(places[k]) > 0 {
 			any++
 		}
-	}
+	})
 	fits := widths(set, samples, b, places, 1)
 	if m := summary(fits); len(fits) < widthLeast || 2*len(fits) < any || math.Abs(m.Ratio-1)*set.robotPx() > widthOffPx || worth(fits) < widthSure*float64(len(fits)) {
 		// Not beyond doubt: is there a width at which more of it fits?
