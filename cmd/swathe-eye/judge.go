@@ -53,11 +53,9 @@ func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
 		return nil, err
 	}
 	p := l.parts[0]
-	pics, err := l.sampleKeys(p, judgeFrames)
-	if err != nil {
-		return nil, err
-	}
+	pics := l.sampleKeys(p, judgeFrames)
 	if len(pics) < judgeFrames/2 {
+		var err error
 		if pics, err = l.sampleFirst(p, judgeFrames); err != nil {
 			return nil, err
 		}

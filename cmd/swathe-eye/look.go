@@ -109,14 +109,9 @@ func (l *looker) run() error {
 		FPS: first.FPS, Noise: bg.Noise, Healed: len(bg.Healed)}}); err != nil {
 		return err
 	}
-	if m := bg.Width.Warning(l.req.Robot); m != "" {
-		if err := l.out.Encode(track.Reply{Warning: m}); err != nil {
-			return err
-		}
-	}
 	err = l.watch(bg)
 	if errors.Is(err, errDamaged) {
-		l.req.Threads, l.stages = 1, nil
+		l.req.Threads = 1
 		if err = l.out.Encode(track.Reply{Again: true}); err == nil {
 			err = l.watch(bg)
 		}
@@ -163,22 +158,16 @@ func (l *looker) sample() ([]*sight.Picture, error) {
 	size := l.req.Camera.Width * l.req.Camera.Height * 3 / 2 >> (2 * l.halved)
 	want := max(7, min(25, sampleBytes/size))
 	var out []*sight.Picture
-	for i, p := range l.parts {
+	for _, p := range l.parts {
 		n := max(3, want/len(l.parts))
-		s, err := l.sampleKeys(p, n)
-		if err != nil {
-			return nil, err
-		}
+		s := l.sampleKeys(p, n)
 		if len(s) < min(n, 12) {
-			if s, err = l.sampleAll(p, n); err != nil {
-				return nil, err
-			}
+			s = l.sampleAll(p, n)
 		}
 		if len(s) == 0 {
 			return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file,
 				Message: "no frame in it can be decoded; copy the recording again from the camera"}}
 		}
-		_ = i
 		out = append(out, s...)
 	}
 	return out, nil
@@ -188,10 +177,10 @@ func (l *looker) sample() ([]*sight.Picture, error) {
 // on its own what the others need not wait for.
 const sampleReaders = 2
 
-func (l *looker) sampleKeys(p part, n int) ([]*sight.Picture, error) {
+func (l *looker) sampleKeys(p part, n int) []*sight.Picture {
 	length := p.info.Length()
 	if math.IsNaN(length) {
-		return nil, nil
+		return nil
 	}
 	at := make([]float64, n) // where to go, s; the first is where the file begins
 	for k := 1; k < n; k++ {
@@ -215,7 +204,7 @@ func (l *looker) sampleKeys(p part, n int) ([]*sight.Picture, error) {
 			}
 		}
 	}
-	return out, nil
+	return out
 }
 
 // keysAt takes the whole key frame before each of the times.
@@ -260,10 +249,10 @@ func (l *looker) keysAt(p part, at []float64) (out []*sight.Picture) {
 // longer one without key frames has its first minutes stand for it.
 const longScan = 300
 
-func (l *looker) sampleAll(p part, n int) (out []*sight.Picture, err error) {
+func (l *looker) sampleAll(p part, n int) (out []*sight.Picture) {
 	r, err := cv.Open(p.file, max(1, l.req.Threads))
 	if err != nil {
-		return nil, nil
+		return nil
 	}
 	defer r.Close()
 	length := p.info.Length()
@@ -274,7 +263,7 @@ func (l *looker) sampleAll(p part, n int) (out []*sight.Picture, err error) {
 	for {
 		f, err := r.Next()
 		if err != nil || f == nil || len(out) > 3*n {
-			return thin(out, n), nil
+			return thin(out, n)
 		}
 		if !f.Bad && f.T >= next {
 			if pic, err := f.Picture(l.halved); err == nil {
@@ -299,6 +288,11 @@ func thin(s []*sight.Picture, n int) []*sight.Picture {
 
 // watch goes through all frames of all parts.
 func (l *looker) watch(bg *sight.Background) error {
+	if m := bg.Width.Warning(l.req.Robot); m != "" {
+		if err := l.out.Encode(track.Reply{Warning: m}); err != nil {
+			return err
+		}
+	}
 	w := sight.NewWatcher(l.set, bg)
 	if mk := l.req.Robot.Marker; mk != nil {
 		m, err := cv.NewMarkerFinder(mk.Dictionary, mk.ID)
