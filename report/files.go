@@ -15,6 +15,7 @@ import (
 	"swathe/coverage"
 	"swathe/geom"
 	"swathe/report/figure"
+	"swathe/report/words"
 )
 
 // Names of the files of a result folder, besides RunFile.
@@ -136,11 +137,8 @@ func writeTrace(w io.Writer, t *geom.Trace) error {
 	if err := c.Write(traceHeader); err != nil {
 		return err
 	}
-	for _, s := range t.Samples {
-		if err := c.Write([]string{
-			num(s.T, decS), num(s.X, decM), num(s.Y, decM), num(geom.Degrees(s.Heading), decDeg), num(s.Speed, decM),
-			s.State.String(), num(s.Sigma, decM), s.Source.String(),
-		}); err != nil {
+	for i := range t.Samples {
+		if err := c.Write(traceRow(&t.Samples[i], words.Metre)); err != nil {
 			return err
 		}
 	}

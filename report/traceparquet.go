@@ -63,10 +63,15 @@ func TraceTable(t *geom.Trace, unit words.Unit) CSVTable {
 	for i, name := range traceHeader {
 		out.Head[i] = unitName(name, unit)
 	}
-	for i, s := range t.Samples {
-		in := func(name string, v float64) string { return num(inUnit(name, v, unit), decM) }
-		out.Rows[i] = []string{num(s.T, decS), in("x_m", s.X), in("y_m", s.Y), num(geom.Degrees(s.Heading), decDeg), in("speed_mps", s.Speed),
-			s.State.String(), in("sigma_m", s.Sigma), s.Source.String()}
+	for i := range t.Samples {
+		out.Rows[i] = traceRow(&t.Samples[i], unit)
 	}
 	return out
+}
+
+// traceRow writes a sample under traceHeader, lengths in the unit asked for.
+func traceRow(s *geom.Sample, unit words.Unit) []string {
+	in := func(name string, v float64) string { return num(inUnit(name, v, unit), decM) }
+	return []string{num(s.T, decS), in("x_m", s.X), in("y_m", s.Y), num(geom.Degrees(s.Heading), decDeg), in("speed_mps", s.Speed),
+		s.State.String(), in("sigma_m", s.Sigma), s.Source.String()}
 }
