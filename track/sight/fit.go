@@ -203,17 +203,9 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		if good && first.Support > 0.9 && first.RMS < 0.3 {
 			return first, true
 		}
-		half := int(math.Ceil(reach/raySpacing)) + 6
-		half = min(half, 120)
-		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
+		if !f.lookRound(i, b, fit, reach, z, mpp) {
 			return fit, false
 		}
-		f.addUpper(fit.Pose, z)
-		vis := f.sample(i, b, fit.Gain, half)
-		if float64(vis) < 0.2*float64(f.base) {
-			return fit, false
-		}
-		f.search(half, reach, mpp)
 		best, ok := f.bestOf(i, b, fit, mpp)
 		if good && (!ok || f.worth(first, guess) > f.worth(best, guess)) {
 			return first, true
@@ -221,6 +213,50 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		return best, ok
 	}
 	return f.refine(i, b, fit)
+}
+
+// lookRound fills f.best with the places within reach px of a fit where the
+// outline has edges; false where too little of it can show.
+func (f *Fitter) lookRound(i, b *Plane, fit Fit, reach, z, mpp float64) bool {
+	half := min(120, int(math.Ceil(reach/raySpacing))+6)
+	if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
+		return false
+	}
+	f.addUpper(fit.Pose, z)
+	vis := f.sample(i, b, fit.Gain, half)
+	if float64(vis) < 0.2*float64(f.base) {
+		return false
+	}
+	f.search(half, reach, mpp)
+	return true
+}
+
+// All fits the outline at every place within reach px of a guess where it has
+// edges, in no order.
+func (f *Fitter) All(i, b *Plane, guess geom.Pose, reach float64) (fits []Fit) {
+	start := Fit{Pose: guess, Gain: 1}
+	if b != nil {
+		if g := f.LocalGain(i, b, guess); !math.IsNaN(g) {
+			start.Gain = g
+		}
+	}
+	if fit, good := f.refine(i, b, start); good {
+		fits = append(fits, fit)
+	}
+	z := f.Floor(geom.Point2{X: guess.X, Y: guess.Y})
+	mpp := f.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: z + f.Robot.Height})
+	if !(mpp > 0) || !f.lookRound(i, b, start, reach, z, mpp) {
+		return fits
+	}
+	for _, c := range append(f.places[:0], f.best...) {
+		fit := start
+		fit.Pose.X += float64(c.a) * mpp
+		fit.Pose.Y += float64(c.b) * mpp
+		if fit, good := f.refine(i, b, fit); good {
+			fits = append(fits, fit)
+		}
+	}
+	return fits
 }
 
 // rivals is how many places of a search are fitted, and nearlyAsGood how much

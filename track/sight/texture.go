@@ -57,6 +57,7 @@ type Texture struct {
 	looks []unwrapped // not yet settled
 	turns []Turn      // of those that are
 	model *topModel   // of the last block that was; nil: none yet
+	soFar topSoFar    // what Match goes by
 	fft   *fourier.FFT
 	ring  []float64
 	coef  []complex128
@@ -97,14 +98,14 @@ func inner(r geom.Robot) float64 {
 	return best
 }
 
-// Add takes in the picture of the top in plane p with the robot at a pose on a
+// Read takes the picture of the top in plane p with the robot at a pose on a
 // floor of the given height, in gain times the background's light; hidden, if
-// not nil, tells what of the top does not show; warp is the fitter's. It
-// returns false where the top shows too little or too small.
-func (t *Texture) Add(p *Plane, time float64, at geom.Pose, floor, gain, centrePx float64,
-	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) bool {
+// not nil, tells what of the top does not show; warp is the fitter's. ok is
+// false where the top shows too little or too small.
+func (t *Texture) Read(p *Plane, time float64, at geom.Pose, floor, gain, centrePx float64,
+	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (u unwrapped, ok bool) {
 	if !t.large || !(gain > 0) {
-		return false
+		return u, false
 	}
 	z := floor + t.height
 	px := t.radius / t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
@@ -112,15 +113,15 @@ func (t *Texture) Add(p *Plane, time float64, at geom.Pose, floor, gain, centreP
 	// nine points of it is good to 0.02 px and forty times as fast.
 	q, ok := newPatch(t.cam, at, z, t.radius)
 	if !ok || !(px >= 6) {
-		return false
+		return u, false
 	}
-	u := unwrapped{t: time, pose: at, px: float32(px), centre: float32(centrePx)}
+	u = unwrapped{t: time, pose: at, px: float32(px), centre: float32(centrePx)}
 	var all [textureRings * textureHarmonics]complex128
 	shown, peak := 0, 0.0
 	for r := 0; r < textureRings; r++ {
 		n, ok := t.unwrap(p, &q, r, at, z, 1/gain, warp, hidden)
 		if !ok {
-			return false
+			return u, false
 		}
 		shown += n
 		t.coef = t.fft.Coefficients(t.coef, t.ring)
@@ -133,17 +134,25 @@ func (t *Texture) Add(p *Plane, time float64, at geom.Pose, floor, gain, centreP
 	}
 	u.shown = float32(shown) / (textureRings * textureAngles)
 	if u.shown < leastShown || peak == 0 {
-		return false
+		return u, false
 	}
 	u.scale = float32(peak / 127)
 	for i, c := range all {
 		u.z[2*i] = int8(math.Round(real(c) / peak * 127))
 		u.z[2*i+1] = int8(math.Round(imag(c) / peak * 127))
 	}
-	if t.looks = append(t.looks, u); len(t.looks) >= lookBlock {
+	return u, true
+}
+
+// Add keeps what Read gave, for Turns.
+func (t *Texture) Add(u unwrapped) {
+	t.looks = append(t.looks, u)
+	if t.soFar.seen++; t.soFar.seen >= t.soFar.next {
+		t.learn()
+	}
+	if len(t.looks) >= lookBlock {
 		t.settle()
 	}
-	return true
 }
 
 // unwrap fills t.ring with ring r: two radii averaged, its mean removed, as

@@ -62,14 +62,28 @@ func (t *Texture) Turns() []Turn {
 func (t *Texture) settle() {
 	looks := t.looks
 	t.looks = t.looks[:0]
-	if len(looks) < 8 {
+	s := newSolver()
+	m, _, ok := s.top(looks, t.model)
+	if !ok {
 		return
 	}
+	if found := s.finish(looks, &m); found != nil {
+		t.turns = append(t.turns, found...)
+		t.model = &m
+	}
+}
+
+// top solves headings and pictures of some looks in turn, beginning with what
+// is known of the top (nil: nothing). match is each look's with the pictures of
+// the last round but one; ok is false where there are too few looks.
+func (s *topSolver) top(looks []unwrapped, known *topModel) (m topModel, match []float64, ok bool) {
+	if len(looks) < 8 {
+		return m, nil, false
+	}
 	heads := make([]float64, len(looks)) // NaN: not known yet
-	match := make([]float64, len(looks))
-	s := newSolver()
-	if t.model != nil {
-		s.solve(looks, t.model, heads, match)
+	match = make([]float64, len(looks))
+	if known != nil {
+		s.solve(looks, known, heads, match)
 	} else if travelHeads(looks, heads) < 10 {
 		// It hardly drives: begin with the first look as the picture.
 		for i := range heads {
@@ -79,18 +93,22 @@ func (t *Texture) settle() {
 			heads[i] = 0
 		}
 	}
-	var m topModel
 	for round := 0; round < turnRounds; round++ {
 		m = s.model(looks, heads)
 		if m.norm == 0 {
-			return
+			return m, nil, false
 		}
 		s.solve(looks, &m, heads, match)
 	}
-	if found := s.finish(looks, &m); found != nil {
-		t.turns = append(t.turns, found...)
-		t.model = &m
-	}
+	return m, match, true
+}
+
+// hasPicture tells whether looks with these matches (sorted here) have a
+// picture of the top. One without matches its own noise now and then; one with
+// a picture matches nearly always.
+func (m *topModel) hasPicture(match []float64) bool {
+	sort.Float64s(match)
+	return len(match) > 0 && match[len(match)/3] >= goodMatch && m.norm >= flatTop
 }
 
 // travelHeads fills heads with the direction of travel where the robot drives
@@ -283,10 +301,7 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 		last, lastT = a, u.t
 		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve)})
 	}
-	sort.Float64s(all)
-	// A top without a picture matches its own noise now and then; one with a
-	// picture matches nearly always.
-	if len(all) == 0 || all[len(all)/3] < goodMatch || m.norm < flatTop {
+	if !m.hasPicture(all) {
 		return nil
 	}
 	return out

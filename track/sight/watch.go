@@ -38,6 +38,7 @@ type Watcher struct {
 	known   int     // looks in a row by which its speed is known
 	rate    float64 // rad/s, of a robot that is not round
 	crowd   float64
+	top     topRead
 
 	props *propEye // nil: the layout has no props
 }
@@ -55,7 +56,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.anchors.flat = bg.flat
 	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
-	w.learned.X = math.NaN()
+	w.learned.X, w.top.t = math.NaN(), math.NaN()
 	w.props = newPropEye(w, set.Props)
 	return w
 }
@@ -164,14 +165,17 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
 		near := math.Hypot(f.Pose.X-guess.X, f.Pose.Y-guess.Y) < 2*w.fitter.Expect
 		if ok && (sits(f) || near && stays(f)) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
-			fit, found = f, true
+			fit, found = w.amongRivals(p, f, guess, reach+rivalReach), true
 		}
 	}
 	if !found {
 		if !whole {
 			w.whole(p)
 		}
-		fit, found = w.search(p)
+		if fit, found = w.search(p); found {
+			w.aim(fit.Pose)
+			fit = w.amongRivals(p, fit, fit.Pose, w.searchReach()+rivalReach)
+		}
 	}
 	s.Changed = w.changed
 	if found && whole && !w.set.Robot.Round() && fit.Support < 0.85 {
@@ -219,10 +223,13 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 // where nothing is known of its heading.
 const headingSteps = 18
 
+// searchReach is how far from where something was seen the outline is looked for, px.
+func (w *Watcher) searchReach() float64 { return math.Max(6, w.set.robotPx()/2.2) }
+
 // fitTurned fits the outline near a place, a robot that is not round in every
 // heading, and keeps the best.
 func (w *Watcher) fitTurned(p *Picture, at geom.Pose) (best Fit, ok bool) {
-	reach := math.Max(6, w.set.robotPx()/2.2)
+	reach := w.searchReach()
 	if w.set.Robot.Round() {
 		return w.fitter.At(&p.Y, &w.bg.Y, at, reach)
 	}
@@ -277,14 +284,10 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		w.learned = fit.Pose
 		w.fitter.LearnRim(&p.Y, &w.bg.Y, fit, z)
 	}
-	hidden := w.set.Hidden
-	if fit.Visible > 0.999 {
-		hidden = nil
-	}
-	mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
-	centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
 	if w.set.Robot.Round() && w.crowd < 0.5 { // its shadow may make a third of that
-		w.tex.Add(&p.Y, p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden)
+		if u := w.readTop(p, fit); u != nil {
+			w.tex.Add(*u)
+		}
 	}
 }
 

@@ -1,0 +1,131 @@
+package sight
+
+import (
+	"math"
+
+	"swathe/geom"
+)
+
+// A robot as dark as its own shadow makes two outlines of much the same worth,
+// one of them beside it. Which is the robot only its top can tell: unwrapped
+// about a wrong centre it is another picture. So while a run is watched the top
+// is known as far as it has been seen, and a fit about which it does not match
+// is held against the other places where the outline has edges.
+
+// topSoFar is what is known of a top during a run.
+type topSoFar struct {
+	model      *topModel // nil: nothing yet, or it has no picture
+	usual      float64   // how well it matches its own looks, in the middle
+	seen, next int       // looks at it; at how many it is solved again
+	solver     *topSolver
+}
+
+// The top is solved after firstTop looks and again each time there are
+// topAgain times as many, from no more than topLooks of them.
+const (
+	firstTop = 120
+	topAgain = 4
+	topLooks = 480
+)
+
+// unlike is the share of the usual match below which other places are looked
+// at, and moreLike by how much better one of them must match. Within a
+// thirtieth of a radius the match hardly falls.
+const (
+	unlike   = 0.85
+	moreLike = 0.1
+)
+
+// rivalReach is how much farther than for the robot itself is looked for other
+// places, px: it may have been followed beside it for a while.
+const rivalReach = 8
+
+// learn solves what is known of the top from the looks so far.
+func (t *Texture) learn() {
+	k := &t.soFar
+	k.next = max(firstTop, topAgain*k.seen)
+	if k.seen < firstTop {
+		return
+	}
+	if k.solver == nil {
+		k.solver = newSolver()
+	}
+	looks := t.looks
+	if k.model != nil && len(looks) > topLooks {
+		var some []unwrapped
+		for i := 0; i < topLooks; i++ {
+			some = append(some, looks[i*len(looks)/topLooks])
+		}
+		looks = some
+	}
+	m, match, ok := k.solver.top(looks, k.model)
+	if ok && m.hasPicture(match) {
+		k.model, k.usual = &m, match[len(match)/2]
+	}
+}
+
+// Match is how well a look matches the top as known so far (which it must be),
+// as a share of what is usual.
+func (t *Texture) Match(u *unwrapped) float64 {
+	k := &t.soFar
+	k.solver.correlate(u, k.model)
+	_, v, _ := k.solver.best(math.NaN())
+	return v / k.usual
+}
+
+// topRead is the last reading of the top.
+type topRead struct {
+	t    float64
+	pose geom.Pose
+	u    unwrapped
+	ok   bool
+}
+
+// readTop reads the top of a robot at a fit in a picture; nil where it does not
+// show. What it returns holds until the next call.
+func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
+	l := &w.top
+	if l.t != p.T || l.pose != fit.Pose {
+		hidden := w.set.Hidden
+		if fit.Visible > 0.999 {
+			hidden = nil
+		}
+		z := w.floor(fit.Pose)
+		mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
+		centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
+		l.t, l.pose = p.T, fit.Pose
+		l.u, l.ok = w.tex.Read(&p.Y, p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden)
+	}
+	if !l.ok {
+		return nil
+	}
+	return &l.u
+}
+
+// amongRivals holds a fit whose top is not the robot's against the other places
+// within reach px of a guess, and returns the one that has it; else the fit.
+func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) Fit {
+	if !w.set.Robot.Round() || w.tex.soFar.model == nil || fit.Visible < 0.97 || w.crowd > 0.2 {
+		return fit
+	}
+	u := w.readTop(p, fit)
+	if u == nil {
+		return fit
+	}
+	match := w.tex.Match(u)
+	if match > unlike {
+		return fit
+	}
+	best := match + moreLike
+	for _, f := range w.fitter.All(&p.Y, &w.bg.Y, guess, reach) {
+		if !sits(f) {
+			continue
+		}
+		if u := w.readTop(p, f); u != nil {
+			if m := w.tex.Match(u); m > best {
+				best, fit = m, f
+			}
+		}
+	}
+	return fit
+}
