@@ -20,11 +20,12 @@ type topSoFar struct {
 	solver     *topSolver
 }
 
-// The top is solved after firstTop looks and again each time there are
-// topAgain times as many, from no more than topLooks of them.
+// The top is solved after firstTop looks and again each time there are half as
+// many more, from no more than topLooks of them. Each time it begins with the
+// direction of travel: a top seen in one heading only is taken for other than it
+// is, lamps and all, and that must not stay.
 const (
 	firstTop = 120
-	topAgain = 4
 	topLooks = 480
 )
 
@@ -43,24 +44,31 @@ const rivalReach = 8
 // learn solves what is known of the top from the looks so far.
 func (t *Texture) learn() {
 	k := &t.soFar
-	k.next = max(firstTop, topAgain*k.seen)
-	if k.seen < firstTop {
+	k.next = max(firstTop, k.seen+k.seen/2)
+	if len(t.looks) < firstTop {
 		return
 	}
 	if k.solver == nil {
 		k.solver = newSolver()
 	}
-	looks := t.looks
-	if k.model != nil && len(looks) > topLooks {
+	looks, heads := t.looks, firstHeads(t.looks)
+	if n := len(looks); n > topLooks {
 		var some []unwrapped
 		for i := 0; i < topLooks; i++ {
-			some = append(some, looks[i*len(looks)/topLooks])
+			some = append(some, looks[i*n/topLooks])
+			heads[i] = heads[i*n/topLooks]
 		}
-		looks = some
+		looks, heads = some, heads[:topLooks]
 	}
-	m, match, ok := k.solver.top(looks, k.model)
-	if ok && m.hasPicture(match) {
-		k.model, k.usual = &m, match[len(match)/2]
+	m, match, ok := k.solver.top(looks, heads)
+	t.know(&m, match, ok && m.hasPicture(match))
+}
+
+// know takes in what the top turned out to be; ok is false if it has no picture.
+func (t *Texture) know(m *topModel, match []float64, ok bool) {
+	t.soFar.model = nil
+	if ok {
+		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
 }
 

@@ -62,29 +62,34 @@ func (t *Texture) Turns() []Turn {
 func (t *Texture) settle() {
 	looks := t.looks
 	t.looks = t.looks[:0]
+	if len(looks) < 8 {
+		return
+	}
 	s := newSolver()
-	m, _, ok := s.top(looks, t.model)
+	var heads []float64
+	if t.model != nil {
+		heads = make([]float64, len(looks))
+		s.solve(looks, t.model, heads, make([]float64, len(looks)))
+	} else {
+		heads = firstHeads(looks)
+	}
+	m, match, ok := s.top(looks, heads)
 	if !ok {
 		return
 	}
 	if found := s.finish(looks, &m); found != nil {
 		t.turns = append(t.turns, found...)
 		t.model = &m
+		// What comes is held against half an hour of looks, not against few.
+		t.know(&m, match, m.hasPicture(match))
+		t.soFar.next = math.MaxInt
 	}
 }
 
-// top solves headings and pictures of some looks in turn, beginning with what
-// is known of the top (nil: nothing). match is each look's with the pictures of
-// the last round but one; ok is false where there are too few looks.
-func (s *topSolver) top(looks []unwrapped, known *topModel) (m topModel, match []float64, ok bool) {
-	if len(looks) < 8 {
-		return m, nil, false
-	}
-	heads := make([]float64, len(looks)) // NaN: not known yet
-	match = make([]float64, len(looks))
-	if known != nil {
-		s.solve(looks, known, heads, match)
-	} else if travelHeads(looks, heads) < 10 {
+// firstHeads are the headings to begin with, NaN where there is none.
+func firstHeads(looks []unwrapped) []float64 {
+	heads := make([]float64, len(looks))
+	if travelHeads(looks, heads) < 10 {
 		// It hardly drives: begin with the first look as the picture.
 		for i := range heads {
 			heads[i] = math.NaN()
@@ -93,6 +98,14 @@ func (s *topSolver) top(looks []unwrapped, known *topModel) (m topModel, match [
 			heads[i] = 0
 		}
 	}
+	return heads
+}
+
+// top solves headings and pictures of some looks in turn, beginning with some
+// headings (NaN: not known), which it fills. match is each look's with the
+// pictures of the last round but one; ok is false where nothing can be solved.
+func (s *topSolver) top(looks []unwrapped, heads []float64) (m topModel, match []float64, ok bool) {
+	match = make([]float64, len(looks))
 	for round := 0; round < turnRounds; round++ {
 		m = s.model(looks, heads)
 		if m.norm == 0 {
