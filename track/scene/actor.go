@@ -104,13 +104,21 @@ func (w *world) outlineShadow(c *caster, x, y float64) (cast, near float64) {
 		z := c.z0 + (c.z1-c.z0)*float64(k)/(steps-1)
 		sx, sy := p.local(x+t.X*z, y+t.Y*z)
 		pen := w.soft(z)
-		cast = max(cast, 1-smoothstep(-pen/2, pen/2, p.sdf(sx, sy)))
+		if farFrom(sx, sy, p.bound+pen/2) {
+			continue
+		}
+		if cast = max(cast, 1-smoothstep(-pen/2, pen/2, p.sdf(sx, sy))); cast == 1 {
+			break
+		}
 	}
-	if c.z0 < 0.02 {
+	if c.z0 < 0.02 && !farFrom(lx, ly, p.bound+contactReach(c.z1)) {
 		near = contact(p.sdf(lx, ly), c.z1)
 	}
 	return cast, near
 }
+
+// farFrom tells whether a point is farther than d from the origin.
+func farFrom(x, y, d float64) bool { return x*x+y*y > d*d }
 
 // contact is how much a body of height z hides of the room's light from a
 // point of the floor at distance d from it: it falls to nothing over a stretch
@@ -164,7 +172,7 @@ func (s *Scene) body() prism {
 // paintTop fills the table of the robot's top, a third of a pixel or finer.
 func (w *world) paintTop() {
 	n := w.cam.Nadir()
-	across := 2 * w.s.Robot.Reach() / w.cam.PixelSize(geom.Point3{X: n.X, Y: n.Y, Z: w.s.Robot.Height})
+	across := 2 * w.reach / w.cam.PixelSize(geom.Point3{X: n.X, Y: n.Y, Z: w.s.Robot.Height})
 	w.topN = 256
 	// A camera that does not see straight below it has no pixel size there.
 	for !math.IsNaN(across) && float64(w.topN) < 3*across && w.topN < 2048 {
@@ -175,7 +183,7 @@ func (w *world) paintTop() {
 	for j := range w.topN {
 		for i := range w.topN {
 			u, v := 2*(float64(i)+0.5)/float64(w.topN)-1, 2*(float64(j)+0.5)/float64(w.topN)-1
-			c, ok := w.s.marker(u*w.s.Robot.Reach(), v*w.s.Robot.Reach())
+			c, ok := w.s.marker(u*w.reach, v*w.reach)
 			if !ok {
 				c = w.s.Look.Robot.top(u, v)
 			}
@@ -193,7 +201,7 @@ func (w *world) paintTop() {
 func (w *world) robotColor(h hit, lift float64) BGR {
 	l := &w.s.Look.Robot
 	if h.nz == 1 {
-		r := w.s.Robot.Reach()
+		r := w.reach
 		half := float64(w.topN) / 2
 		i, j := int((h.lx/r+1)*half), int((h.ly/r+1)*half)
 		c := w.top[max(0, min(w.topN-1, j))*w.topN+max(0, min(w.topN-1, i))]
@@ -213,7 +221,7 @@ func (w *world) gloss(x, y float64) float32 {
 	if w.s.Look.Robot.Gloss <= 0 {
 		return 0
 	}
-	r := w.s.Robot.Reach()
+	r := w.reach
 	dx, dy := x/r+0.5*w.lx, y/r+0.5*w.ly
 	k := (dx*dx + dy*dy) * 64
 	i := int(k)

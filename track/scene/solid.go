@@ -201,6 +201,9 @@ func (p *prism) classify(v *view, fx, fy, m float64) side {
 		}
 		return mixed
 	}
+	if b := p.bound + m; (ax > b && bx > b) || (ax < -b && bx < -b) || (ay > b && by > b) || (ay < -b && by < -b) {
+		return outside
+	}
 	d := p.sdf(ax, ay)
 	if d < -m {
 		return onTop

@@ -38,6 +38,7 @@ type world struct {
 	floor []uint8  // per pixel: share of its rays that meet the floor, of 255
 	top   []uint32 // the robot's top as 0xRRGGBB, topN square, from -1 to 1 of its reach
 	topN  int
+	reach float64   // m, the robot's
 	gauss []float32 // exp(-x/0.18) at x = k/64
 	fine  pattern   // for edges
 	some  pattern   // for even stretches
@@ -57,7 +58,7 @@ const (
 const nothing = -1 // floor, in place of an index into statics
 
 func newWorld(s *Scene, cam *geom.Camera) *world {
-	w := &world{view: newView(cam), s: s}
+	w := &world{view: newView(cam), s: s, reach: s.Robot.Reach()}
 	w.fine, w.some = newPattern(64, s.Sensor.Blur), newPattern(8, s.Sensor.Blur)
 	w.setUp()
 	for i := range w.statics {

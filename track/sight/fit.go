@@ -10,6 +10,7 @@ import (
 type Fit struct {
 	Pose    geom.Pose
 	Cov     [3]float64 // var x, cov xy, var y, m^2, from the scatter along the outline
+	Turn    float64    // rad, standard uncertainty of the heading likewise; 0 for a round robot
 	Visible float64    // share of the outline that nothing known hides
 	Support float64    // share of the visible outline where an edge sits on it
 	Edges   float64    // edges found over the visible outline: more than Support where base and upper rim both show

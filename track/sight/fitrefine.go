@@ -182,6 +182,13 @@ func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool
 	// one independent look. 0.1 px stands for what the scatter cannot show.
 	v := fit.RMS*fit.RMS*2 + 0.01
 	fit.Cov = [3]float64{v * h[2] / det, -v * h[1] / det, v * h[0] / det}
+	fit.Turn = 0
+	if !f.Robot.Round() {
+		fit.Turn = math.Pi
+		if den := h[5] - (h[2]*h[3]-h[1]*h[4])/det*h[3] - (h[0]*h[4]-h[1]*h[3])/det*h[4]; den > 0 {
+			fit.Turn = math.Min(math.Pi, math.Sqrt(v/den))
+		}
+	}
 	return true
 }
 

@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -29,6 +30,11 @@ const (
 	topLooks = 480
 )
 
+// surely is how well three in four looks must match for the top to judge a fit.
+// A plain one has but noise and the light on it, which match by 0.3 to 0.7; one
+// with anything on it by 0.95 and more.
+const surely = 0.8
+
 // unlike is the share of the usual match below which other places are looked
 // at, and moreLike by how much better one of them must match. Within a
 // thirtieth of a radius the match hardly falls.
@@ -51,7 +57,7 @@ func (t *Texture) learn() {
 	if k.solver == nil {
 		k.solver = newSolver()
 	}
-	looks, heads := t.looks, firstHeads(t.looks)
+	looks, heads := t.looks, t.firstHeads(t.looks)
 	if n := len(looks); n > topLooks {
 		var some []unwrapped
 		for i := 0; i < topLooks; i++ {
@@ -61,24 +67,29 @@ func (t *Texture) learn() {
 		looks, heads = some, heads[:topLooks]
 	}
 	m, match, ok := k.solver.top(looks, heads)
-	t.know(&m, match, ok && m.hasPicture(match))
+	t.know(&m, match, ok)
 }
 
-// know takes in what the top turned out to be; ok is false if it has no picture.
+// know takes in what the top turned out to be, and its matches; ok is false if
+// it is not known.
 func (t *Texture) know(m *topModel, match []float64, ok bool) {
 	t.soFar.model = nil
-	if ok {
+	if ok && m.sure(match) {
 		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
 }
 
 // Match is how well a look matches the top as known so far (which it must be),
-// as a share of what is usual.
-func (t *Texture) Match(u *unwrapped) float64 {
+// as a share of what is usual, and at which turn; where the outline gives a
+// heading it must match at that.
+func (t *Texture) Match(u *unwrapped) (share, turn float64) {
 	k := &t.soFar
 	k.solver.correlate(u, k.model)
-	_, v, _ := k.solver.best(math.NaN())
-	return v / k.usual
+	turn, v, _ := k.solver.best(math.NaN())
+	if t.turned {
+		v = k.solver.near(u.pose.Heading)
+	}
+	return v / k.usual, turn
 }
 
 // topRead is the last reading of the top.
@@ -113,27 +124,56 @@ func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
 // amongRivals holds a fit whose top is not the robot's against the other places
 // within reach px of a guess, and returns the one that has it; else the fit.
 func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) Fit {
-	if !w.set.Robot.Round() || w.tex.soFar.model == nil || fit.Visible < 0.97 || w.crowd > 0.2 {
+	if w.tex.soFar.model == nil || fit.Visible < 0.7 {
 		return fit
 	}
 	u := w.readTop(p, fit)
-	if u == nil {
+	if u == nil || u.shown < 0.8 {
 		return fit
 	}
-	match := w.tex.Match(u)
+	match, turn := w.tex.Match(u)
 	if match > unlike {
 		return fit
 	}
 	best := match + moreLike
-	for _, f := range w.fitter.All(&p.Y, &w.bg.Y, guess, reach) {
-		if !sits(f) {
+	headings := []float64{guess.Heading}
+	if !w.set.Robot.Round() {
+		headings = append(headings, fit.Pose.Heading, turn)
+	}
+	for k := 0; k < len(headings) && k < mostHeadings; k++ {
+		h := headings[k]
+		if slices.ContainsFunc(headings[:k], func(o float64) bool { return math.Abs(geom.WrapAngle(h-o)) < sameHeading }) {
 			continue
 		}
-		if u := w.readTop(p, f); u != nil {
-			if m := w.tex.Match(u); m > best {
+		guess.Heading = h
+		for _, f := range w.fitter.All(&p.Y, &w.bg.Y, guess, reach) {
+			if !sits(f) && !stays(f) {
+				continue
+			}
+			u := w.readTop(p, f)
+			if u == nil {
+				continue
+			}
+			m, turn := w.tex.Match(u)
+			if m > best && (sits(f) || m > unlike) {
 				best, fit = m, f
 			}
+			// About a place that is nearly right the top says better how it is
+			// turned than about one that is wrong.
+			if !w.set.Robot.Round() && m < unlike {
+				headings = append(headings, turn)
+			}
+		}
+		if best > unlike {
+			break
 		}
 	}
 	return fit
 }
+
+// sameHeading is the difference, rad, below which two headings to begin a fit
+// with are one; mostHeadings is how many are tried.
+const (
+	sameHeading  = 0.06
+	mostHeadings = 12
+)

@@ -53,6 +53,7 @@ type Texture struct {
 	height float64 // of the top above the floor
 	radius float64 // m, of the largest circle on the top about the turning centre
 	large  bool    // the top shows large enough to have a picture
+	turned bool    // the poses have a heading, by the outline
 
 	looks []unwrapped // not yet settled
 	turns []Turn      // of those that are
@@ -68,7 +69,7 @@ type Texture struct {
 // shows large enough is decided once, in the middle of the room: a heading
 // that came and went with the place would be worse than none.
 func NewTexture(set *Setup) *Texture {
-	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), fft: fourier.NewFFT(textureAngles)}
+	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), turned: !set.Robot.Round(), fft: fourier.NewFFT(textureAngles)}
 	mid := geom.Pose{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2}
 	top := geom.TopRim(t.cam, geom.Robot{Diameter: 2 * t.radius, Height: t.height}, mid, 0, 64)
 	t.large = math.Sqrt(math.Abs(top.Area())/math.Pi)*float64(int(1)<<set.Halved) >= minTextureRadius

@@ -12,10 +12,11 @@ import (
 
 // Turn is how the robot's top was turned at one look.
 type Turn struct {
-	T     float64 `json:"t"`     // s, of the look
-	Angle float64 `json:"angle"` // rad, counter-clockwise on the floor; unwrapped
-	Sigma float64 `json:"sigma"` // rad, standard uncertainty
-	Match float64 `json:"match"` // normalised correlation with the robot's own picture, 0..1
+	T     float64 `json:"t"`              // s, of the look
+	Angle float64 `json:"angle"`          // rad, counter-clockwise on the floor; unwrapped
+	Sigma float64 `json:"sigma"`          // rad, standard uncertainty
+	Match float64 `json:"match"`          // normalised correlation with the robot's own picture, 0..1
+	Held  float64 `json:"held,omitempty"` // the same at the heading of the outline, of a robot that is not round
 }
 
 // The picture of a top is the sum of two: what is on the robot, which turns
@@ -71,24 +72,32 @@ func (t *Texture) settle() {
 		heads = make([]float64, len(looks))
 		s.solve(looks, t.model, heads, make([]float64, len(looks)))
 	} else {
-		heads = firstHeads(looks)
+		heads = t.firstHeads(looks)
 	}
 	m, match, ok := s.top(looks, heads)
-	if !ok {
+	// The outline of a robot that is not round tells its heading better than
+	// the light on a plain top does.
+	if !ok || t.turned && !m.sure(match) {
 		return
 	}
 	if found := s.finish(looks, &m); found != nil {
 		t.turns = append(t.turns, found...)
 		t.model = &m
 		// What comes is held against half an hour of looks, not against few.
-		t.know(&m, match, m.hasPicture(match))
+		t.know(&m, match, true)
 		t.soFar.next = math.MaxInt
 	}
 }
 
 // firstHeads are the headings to begin with, NaN where there is none.
-func firstHeads(looks []unwrapped) []float64 {
+func (t *Texture) firstHeads(looks []unwrapped) []float64 {
 	heads := make([]float64, len(looks))
+	if t.turned {
+		for i := range looks {
+			heads[i] = looks[i].pose.Heading
+		}
+		return heads
+	}
 	if travelHeads(looks, heads) < 10 {
 		// It hardly drives: begin with the first look as the picture.
 		for i := range heads {
@@ -267,6 +276,23 @@ func (s *topSolver) best(predicted float64) (angle, match, curve float64) {
 	return (float64(at) + off) * step, b, -den / (step * step)
 }
 
+// near is the highest correlation within slip of a turn.
+func (s *topSolver) near(turn float64) float64 {
+	const slip = textureAngles / 45 // 8 degrees
+	at := int(math.Round(turn / (2 * math.Pi) * textureAngles))
+	v := math.Inf(-1)
+	for d := -slip; d <= slip; d++ {
+		v = math.Max(v, s.corr[mod(at+d)])
+	}
+	return v
+}
+
+// sure tells whether the picture of the top is beyond doubt by its looks'
+// matches, which are sorted here: then it judges fits.
+func (m *topModel) sure(match []float64) bool {
+	return m.hasPicture(match) && match[len(match)/4] > surely
+}
+
 func mod(i int) int { return ((i % textureAngles) + textureAngles) % textureAngles }
 
 // solve gives every look the heading at which it matches best.
@@ -304,7 +330,7 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 		a, v, curve := s.best(pred)
 		all = append(all, v)
 		if v < goodMatch || curve <= 0 {
-			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch)})
+			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch), Held: s.near(u.pose.Heading)})
 			continue
 		}
 		a = geom.WrapAngle(a)
@@ -312,7 +338,7 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 			a = last + geom.WrapAngle(a-last)
 		}
 		last, lastT = a, u.t
-		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve)})
+		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve), Held: s.near(u.pose.Heading)})
 	}
 	if !m.hasPicture(all) {
 		return nil
@@ -330,36 +356,4 @@ func turnSigma(u *unwrapped, match, curve float64) float64 {
 	noise := math.Max(0, 1-match*match) / math.Max(match, 0.1)
 	c := float64(u.centre) / r
 	return math.Sqrt(noise/(curve*pixels) + c*c + 2e-5)
-}
-
-// doubtful is the share of the usual match below which the top's picture says
-// that a fit sits beside the robot: an outline of shadow and trim looks right,
-// but the top unwrapped about its centre does not.
-const doubtful = 0.6
-
-// Merge puts turns of the top into the sightings of the same moments, and
-// marks those at which the top should have matched and did not.
-func Merge(s []Sighting, turns []Turn) {
-	if len(turns) == 0 {
-		return
-	}
-	var all []float64
-	for _, t := range turns {
-		all = append(all, t.Match)
-	}
-	usual := median(all)
-	k := 0
-	for i := range s {
-		for k < len(turns) && turns[k].T < s[i].T {
-			k++
-		}
-		if k == len(turns) || turns[k].T != s[i].T || !s[i].Found {
-			continue
-		}
-		t := turns[k]
-		s[i].Doubt = t.Match < doubtful*usual && s[i].Visible > 0.97
-		if t.Match > goodMatch && s[i].Source == "" {
-			s[i].Source, s[i].Turn, s[i].TurnSigma, s[i].Match = "texture", t.Angle, t.Sigma, t.Match
-		}
-	}
 }

@@ -150,6 +150,8 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		whole = true
 	}
 	var fit Fit
+	var around geom.Pose // where it was looked for, and
+	var far float64      // px, how far rivals of the fit may lie
 	found := false
 	dt := p.T - w.lastT
 	if w.have && dt > 0 && dt < 0.6 {
@@ -165,7 +167,8 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
 		near := math.Hypot(f.Pose.X-guess.X, f.Pose.Y-guess.Y) < 2*w.fitter.Expect
 		if ok && (sits(f) || near && stays(f)) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
-			fit, found = w.amongRivals(p, f, guess, reach+rivalReach), true
+			fit, found = f, true
+			around, far = guess, reach+rivalReach
 		}
 	}
 	if !found {
@@ -174,7 +177,7 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		}
 		if fit, found = w.search(p); found {
 			w.aim(fit.Pose)
-			fit = w.amongRivals(p, fit, fit.Pose, w.searchReach()+rivalReach)
+			around, far = fit.Pose, w.searchReach()+rivalReach
 		}
 	}
 	s.Changed = w.changed
@@ -186,11 +189,11 @@ func (w *Watcher) Look(p *Picture) Sighting {
 			fit = f
 		}
 	}
-	if !found {
-		if fit, found = w.byMarker(p); !found {
-			w.miss(&s)
-			return s
-		}
+	if found {
+		fit = w.amongRivals(p, fit, around, far)
+	} else if fit, found = w.byMarker(p); !found {
+		w.miss(&s)
+		return s
 	}
 	w.take(p, &s, fit, whole)
 	return s
@@ -198,6 +201,9 @@ func (w *Watcher) Look(p *Picture) Sighting {
 
 // usualSpeed is what a robot drives at, m/s (common practice).
 const usualSpeed = 0.3
+
+// fastestTurn is above what robots turn on the spot at, rad/s (common practice: 3).
+const fastestTurn = 6
 
 // hardBrake is the acceleration with which a place is expected, m/s^2.
 const hardBrake = 2
@@ -260,7 +266,10 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	if w.have && dt > 0 && dt < 0.6 {
 		w.vx = 0.5*w.vx + 0.5*(fit.Pose.X-w.last.X)/dt
 		w.vy = 0.5*w.vy + 0.5*(fit.Pose.Y-w.last.Y)/dt
-		w.rate = 0.5*w.rate + 0.5*geom.WrapAngle(fit.Pose.Heading-w.last.Heading)/dt
+		turned := geom.WrapAngle(fit.Pose.Heading-w.last.Heading) / dt
+		if w.rate = 0.5*w.rate + 0.5*turned; math.Abs(turned) > fastestTurn {
+			w.rate = 0 // it had been taken hold of the wrong way round
+		}
 		w.known++
 	} else {
 		w.vx, w.vy, w.rate, w.known = 0, 0, 0, 0
@@ -275,7 +284,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	s.Visible, s.Support, s.RMS, s.Edge, s.Rim, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Rim, fit.Gain
 	s.Crowd = w.crowd
 	if !w.set.Robot.Round() {
-		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, 0.02
+		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(0.02, fit.Turn)
 	}
 	w.readMarker(p, s)
 	// Every so often, and where nothing speaks against it, the robot's look.
@@ -284,7 +293,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		w.learned = fit.Pose
 		w.fitter.LearnRim(&p.Y, &w.bg.Y, fit, z)
 	}
-	if w.set.Robot.Round() && w.crowd < 0.5 { // its shadow may make a third of that
+	if w.crowd < 0.5 { // its shadow may make a third of that
 		if u := w.readTop(p, fit); u != nil {
 			w.tex.Add(*u)
 		}
