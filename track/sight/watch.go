@@ -177,7 +177,7 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		}
 		if fit, found = w.search(p); found {
 			w.aim(fit.Pose)
-			around, far = fit.Pose, w.searchReach()+rivalReach
+			around, far = fit.Pose, searchReach(&w.set)+rivalReach
 		}
 	}
 	s.Changed = w.changed
@@ -230,12 +230,12 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 const headingSteps = 18
 
 // searchReach is how far from where something was seen the outline is looked for, px.
-func (w *Watcher) searchReach() float64 { return math.Max(6, w.set.robotPx()/2.2) }
+func searchReach(set *Setup) float64 { return math.Max(6, set.robotPx()/2.2) }
 
 // fitTurned fits the outline near a place, a robot that is not round in every
 // heading, and keeps the best.
 func (w *Watcher) fitTurned(p *Picture, at geom.Pose) (best Fit, ok bool) {
-	reach := w.searchReach()
+	reach := searchReach(&w.set)
 	if w.set.Robot.Round() {
 		return w.fitter.At(&p.Y, &w.bg.Y, at, reach)
 	}

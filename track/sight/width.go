@@ -53,6 +53,9 @@ func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
 			any++
 		}
 	})
+	if !set.Robot.Round() {
+		head(set, samples, b, places)
+	}
 	fits := widths(set, samples, b, places, 1)
 	if m := summary(fits); len(fits) < widthLeast || 2*len(fits) < any || math.Abs(m.Ratio-1)*set.robotPx() > widthOffPx || worth(fits) < widthSure*float64(len(fits)) {
 		// Not beyond doubt: is there a width at which more of it fits?
@@ -74,6 +77,25 @@ func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
 	return m
 }
 
+// head gives places the heading at which the outline of a robot that is not round
+// sits best there, however badly: its width may be wrong.
+func head(set *Setup, samples []*Picture, b *Background, places [][]Candidate) {
+	f := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
+	for k, s := range samples {
+		for i := range places[k] {
+			at := places[k][i].Pose
+			best, q := at, -1.0
+			for h := range headingSteps {
+				at.Heading = 2 * math.Pi * float64(h) / headingSteps
+				if fit, ok := f.At(&s.Y, &b.Y, at, searchReach(set)); ok && fit.Quality() > q {
+					best, q = fit.Pose, fit.Quality()
+				}
+			}
+			places[k][i].Pose = best
+		}
+	}
+}
+
 // widthFit is the width that sits best in one picture.
 type widthFit struct {
 	pose  geom.Pose
@@ -88,7 +110,7 @@ func widths(set *Setup, samples []*Picture, b *Background, places [][]Candidate,
 	for k, s := range samples {
 		best := widthFit{}
 		for _, c := range places[k] {
-			if w, ok := f.width(set.Robot, s, b, c.Pose, share, math.Max(6, set.robotPx()/2.2)); ok && w.worth > best.worth {
+			if w, ok := f.width(set.Robot, s, b, c.Pose, share, searchReach(set)); ok && w.worth > best.worth {
 				best = w
 			}
 		}

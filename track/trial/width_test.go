@@ -7,6 +7,7 @@ import (
 	"os"
 	"testing"
 
+	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
 	"swathe/track/sight"
@@ -43,8 +44,12 @@ func TestWidthEnteredWrong(t *testing.T) {
 				if s.LostSight > 0 {
 					t.Errorf("lost in sight for %.3f of the looks", s.LostSight)
 				}
-				if s.Width.Warning(entry) == "" || !(math.Abs(s.Width.Ratio*(1+off)-1) < 0.012) {
-					t.Errorf("it shows %.4f of its entry, %.4f expected, and the warning is %q", s.Width.Ratio, 1/(1+off), s.Width.Warning(entry))
+				// Up to 0.4 px of radius goes without a word, for light and lens bend an
+				// edge by as much, and a tenth of a pixel is how well it can be measured.
+				px := tr.Scene.Robot.Radius() / tr.Scene.Camera.PixelSize(geom.Point3{X: tr.Scene.Camera.Nadir().X, Y: tr.Scene.Camera.Nadir().Y, Z: tr.Scene.Robot.Height})
+				untold := math.Abs(off)*px < 0.4+0.1
+				if s.Width.Warning(entry) == "" && !untold || !(math.Abs(s.Width.Ratio*(1+off)-1) < 0.012) {
+					t.Errorf("it shows %.4f of its entry, %.4f expected, at a radius of %.1f px, and the warning is %q", s.Width.Ratio, 1/(1+off), px, s.Width.Warning(entry))
 				}
 			})
 		}
