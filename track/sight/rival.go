@@ -36,10 +36,11 @@ const (
 const surely = 0.8
 
 // unlike is the share of the usual match below which other places are looked
-// at, and moreLike by how much better one of them must match. Within a
-// thirtieth of a radius the match hardly falls.
+// at, alike above which one of them is the robot, and moreLike by how much
+// better it must match besides: within a thirtieth of a radius it hardly falls.
 const (
 	unlike   = 0.85
+	alike    = 0.75
 	moreLike = 0.1
 )
 
@@ -135,12 +136,13 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 	if match > unlike {
 		return fit
 	}
-	best := match + moreLike
+	enough := math.Max(alike, match+moreLike)
+	best := enough
 	headings := []float64{guess.Heading}
 	if !w.set.Robot.Round() {
 		headings = append(headings, fit.Pose.Heading, turn)
 	}
-	for k := 0; k < len(headings) && k < mostHeadings; k++ {
+	for k := 0; k < len(headings) && k < mostHeadings && best == enough; k++ {
 		h := headings[k]
 		if slices.ContainsFunc(headings[:k], func(o float64) bool { return math.Abs(geom.WrapAngle(h-o)) < sameHeading }) {
 			continue
@@ -155,7 +157,7 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 				continue
 			}
 			m, turn := w.tex.Match(u)
-			if m > best && (sits(f) || m > unlike) {
+			if m > best {
 				best, fit = m, f
 			}
 			// About a place that is nearly right the top says better how it is
@@ -163,9 +165,6 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 			if !w.set.Robot.Round() && m < unlike {
 				headings = append(headings, turn)
 			}
-		}
-		if best > unlike {
-			break
 		}
 	}
 	return fit
