@@ -25,6 +25,10 @@ const (
 // the unwrapped ring).
 const minTextureRadius = 25
 
+// minJudgeRadius (px of the pictures looked at) is where the picture of the top
+// stops telling a place beside the robot from its own.
+const minJudgeRadius = 12
+
 // leastShown is the share of the top that must show for its turn to be read.
 const leastShown = 0.55
 
@@ -52,7 +56,8 @@ type Texture struct {
 	cam    *geom.Camera
 	height float64 // of the top above the floor
 	radius float64 // m, of the largest circle on the top about the turning centre
-	large  bool    // the top shows large enough to have a picture
+	large  bool    // the top shows large enough to tell its turn
+	judges bool    // it shows large enough to tell the robot from what lies beside it
 	turned bool    // the poses have a heading, by the outline
 
 	looks []unwrapped // not yet settled
@@ -72,7 +77,9 @@ func NewTexture(set *Setup) *Texture {
 	t := &Texture{cam: set.Cam, height: set.Robot.Height, radius: inner(set.Robot), turned: !set.Robot.Round(), fft: fourier.NewFFT(textureAngles)}
 	mid := geom.Pose{X: (set.Lo.X + set.Hi.X) / 2, Y: (set.Lo.Y + set.Hi.Y) / 2}
 	top := geom.TopRim(t.cam, geom.Robot{Diameter: 2 * t.radius, Height: t.height}, mid, 0, 64)
-	t.large = math.Sqrt(math.Abs(top.Area())/math.Pi)*float64(int(1)<<set.Halved) >= minTextureRadius
+	px := math.Sqrt(math.Abs(top.Area()) / math.Pi)
+	t.large = px*float64(int(1)<<set.Halved) >= minTextureRadius
+	t.judges = t.large || px >= minJudgeRadius
 	t.ring = make([]float64, textureAngles)
 	t.coef = make([]complex128, textureAngles/2+1)
 	t.mask = make([]bool, textureAngles)
@@ -105,7 +112,7 @@ func inner(r geom.Robot) float64 {
 // false where the top shows too little or too small.
 func (t *Texture) Read(p *Plane, time float64, at geom.Pose, floor, gain, centrePx float64,
 	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (u unwrapped, ok bool) {
-	if !t.large || !(gain > 0) {
+	if !t.judges || !(gain > 0) {
 		return u, false
 	}
 	z := floor + t.height

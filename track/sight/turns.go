@@ -81,7 +81,9 @@ func (t *Texture) settle() {
 		return
 	}
 	if found := s.finish(looks, &m); found != nil {
-		t.turns = append(t.turns, found...)
+		if t.large {
+			t.turns = append(t.turns, found...)
+		}
 		t.model = &m
 		// What comes is held against half an hour of looks, not against few.
 		t.know(&m, match, true)
