@@ -24,11 +24,12 @@ const anchorHalf = 7
 
 // anchor is a small patch of the background with corners in it.
 type anchor struct {
-	at     geom.Point2
+	at     geom.Point2 // in the picture that is shrunk
 	ray    [3]float64
 	t      []float32 // the patch less its mean
 	gx, gy []float32
 	norm   float64
+	least  float64    // correlation at which it is found again
 	inv    [3]float64 // inverse of the sum of g g'
 }
 
@@ -36,6 +37,9 @@ type anchor struct {
 // and its movement measured.
 type Anchors struct {
 	cam   *geom.Camera
+	by    int     // pictures are shrunk so many times before they are looked at
+	noise float64 // grey levels, of a pixel of the shrunk picture
+	small Plane
 	flat  bool // the picture is shifted, not the camera turned
 	list  []anchor
 	patch []float32
@@ -45,9 +49,50 @@ type Anchors struct {
 // at most two anchors are set.
 const anchorGridX, anchorGridY = 8, 6
 
-// NewAnchors sets anchors in a background's luminance.
+// enoughAnchors is how many anchors are needed.
+const enoughAnchors = 8
+
+// NewAnchors sets anchors in a background's luminance. On a floor with too
+// little on it pictures are shrunk to a half or a quarter: that takes the noise
+// out and leaves the blotches in.
 func NewAnchors(cam *geom.Camera, p *Plane, noise float64) *Anchors {
-	a := &Anchors{cam: cam, patch: make([]float32, (2*anchorHalf+1)*(2*anchorHalf+1))}
+	var best *Anchors
+	for _, by := range []int{1, 2, 4} {
+		a := &Anchors{cam: cam, by: by, noise: noise / float64(by), patch: make([]float32, (2*anchorHalf+1)*(2*anchorHalf+1))}
+		a.setAll(a.shrink(p))
+		if best == nil || len(a.list) > len(best.list) {
+			best = a
+		}
+		if len(best.list) >= enoughAnchors {
+			break // the less it is shrunk, the better each is found
+		}
+	}
+	return best
+}
+
+// shrink returns the picture that is looked at.
+func (a *Anchors) shrink(p *Plane) *Plane {
+	if a.by == 1 {
+		return p
+	}
+	a.small = p.Shrink(a.by, a.small)
+	return &a.small
+}
+
+// full and less take a pixel of the shrunk picture to the picture and back.
+func (a *Anchors) full(q geom.Point2) geom.Point2 {
+	f := float64(a.by)
+	return geom.Point2{X: (q.X+0.5)*f - 0.5, Y: (q.Y+0.5)*f - 0.5}
+}
+
+func (a *Anchors) less(q geom.Point2) geom.Point2 {
+	f := float64(a.by)
+	return geom.Point2{X: (q.X+0.5)/f - 0.5, Y: (q.Y+0.5)/f - 0.5}
+}
+
+// setAll sets anchors all over a shrunk picture.
+func (a *Anchors) setAll(p *Plane) {
+	noise := a.noise
 	type spot struct {
 		x, y int
 		v    float64
@@ -58,7 +103,7 @@ func NewAnchors(cam *geom.Camera, p *Plane, noise float64) *Anchors {
 			var spots []spot
 			for y := max(anchorHalf+3, gy*ch); y < min(p.H-anchorHalf-3, (gy+1)*ch); y += 5 {
 				for x := max(anchorHalf+3, gx*cw); x < min(p.W-anchorHalf-3, (gx+1)*cw); x += 5 {
-					if v := cornerness(p, x, y); v > 60*noise*noise+200 {
+					if v := cornerness(p, x, y); v > 60*noise*noise+200/float64(a.by*a.by) {
 						spots = append(spots, spot{x, y, v})
 					}
 				}
@@ -91,7 +136,6 @@ func NewAnchors(cam *geom.Camera, p *Plane, noise float64) *Anchors {
 			}
 		}
 	}
-	return a
 }
 
 func abs(i int) int {
@@ -121,7 +165,7 @@ func cornerness(p *Plane, x, y int) float64 {
 func (a *Anchors) set(p *Plane, x, y int) bool {
 	n := 2*anchorHalf + 1
 	c := anchor{at: geom.Point2{X: float64(x), Y: float64(y)}, t: make([]float32, n*n), gx: make([]float32, n*n), gy: make([]float32, n*n)}
-	rx, ry, ok := a.cam.Lens.Undistort(c.at)
+	rx, ry, ok := a.cam.Lens.Undistort(a.full(c.at))
 	if !ok {
 		return false
 	}
@@ -149,11 +193,13 @@ func (a *Anchors) set(p *Plane, x, y int) bool {
 		return false
 	}
 	c.inv = [3]float64{yy / det, -xy / det, xx / det}
+	// Noise alone lowers the correlation of a weak patch.
+	c.least = 0.8 * math.Sqrt(c.norm/(c.norm+float64(n*n)*a.noise*a.noise))
 	a.list = append(a.list, c)
 	return true
 }
 
-// find follows one anchor in picture p from a first guess; ok is false where
+// find follows one anchor in a shrunk picture from a first guess; ok is false where
 // the patch does not look alike.
 func (a *Anchors) find(c *anchor, p *Plane, guess geom.Point2) (at geom.Point2, ok bool) {
 	n := 2*anchorHalf + 1
@@ -194,9 +240,9 @@ func (a *Anchors) find(c *anchor, p *Plane, guess geom.Point2) (at geom.Point2, 
 			return at, false
 		}
 		if math.Hypot(dx, dy) < 0.01 {
-			return at, match > 0.8
+			return at, match > c.least
 		}
-		if round > 2 && match < 0.5 {
+		if round > 2 && match < 0.6*c.least {
 			return at, false
 		}
 	}
@@ -231,17 +277,18 @@ func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
 		at geom.Point2
 	}
 	var got []pair
+	p = a.shrink(p)
 	for i := range a.list {
 		c := &a.list[i]
-		if at, good := a.find(c, p, a.project(guess, c.ray)); good {
-			got = append(got, pair{c, at})
+		if at, good := a.find(c, p, a.less(a.project(guess, c.ray))); good {
+			got = append(got, pair{c, a.full(at)})
 		}
 	}
 	if m.Seen = len(got); m.Seen < 6 {
 		return m, false
 	}
 	w := guess
-	scale := 2.0
+	scale := 2 * float64(a.by)
 	for round := 0; round < 8; round++ {
 		var h [3][3]float64
 		var g [3]float64

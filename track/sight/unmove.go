@@ -111,7 +111,7 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 		from = reference
 	}
 	a := NewAnchors(set.Cam, from, 2)
-	if len(a.list) < 8 {
+	if len(a.list) < enoughAnchors {
 		return samples, 0, false
 	}
 	ref := from.Shrink(factor, Plane{})
@@ -119,7 +119,7 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 	// Stabilisation shifts the picture instead of turning the camera: which it
 	// is shows in how well the anchors agree.
 	a.flat = true
-	if v, k, shifted := a.follow(samples, &ref, factor); shifted < 0.8*turned {
+	if v, k, shifted := a.follow(samples, &ref, factor); shifted < 0.9*turned {
 		w, known, flat = v, k, true
 	}
 	a.flat = flat

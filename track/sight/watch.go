@@ -91,7 +91,7 @@ const (
 
 // steer measures how the camera has moved.
 func (w *Watcher) steer(p *Picture) {
-	if len(w.anchors.list) < 8 || p.T > w.shakeEnd && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
+	if len(w.anchors.list) < enoughAnchors || p.T > w.shakeEnd && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
 		return
 	}
 	before := w.motion
