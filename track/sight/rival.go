@@ -33,7 +33,12 @@ const (
 // surely is how well three in four looks must match for the top to judge a fit.
 // A plain one has but noise and the light on it, which match by 0.3 to 0.7; one
 // with anything on it by 0.95 and more.
-const surely = 0.8
+// And a round one must have been seen in more than one heading, or what is on it
+// and the light on it are not told apart: fewWays is the least spread of them.
+const (
+	surely  = 0.8
+	fewWays = 0.2
+)
 
 // unlike is the share of the usual match below which other places are looked
 // at, alike above which one of them is the robot, and moreLike by how much
@@ -42,6 +47,7 @@ const (
 	unlike   = 0.85
 	alike    = 0.75
 	moreLike = 0.1
+	another  = 0.5
 )
 
 // rivalReach is how much farther than for the robot itself is looked for other
@@ -75,7 +81,7 @@ func (t *Texture) learn() {
 // it is not known.
 func (t *Texture) know(m *topModel, match []float64, ok bool) {
 	t.soFar.model = nil
-	if ok && m.sure(match) {
+	if ok && m.sure(match) && (t.turned || m.ways > fewWays) {
 		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
 }
@@ -123,19 +129,29 @@ func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
 }
 
 // amongRivals holds a fit whose top is not the robot's against the other places
-// within reach px of a guess, and returns the one that has it; else the fit.
-func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) Fit {
+// within reach px of a guess, and returns the one that has it; else the fit. ok
+// is false where nothing has it and the outline is no better: that is not the robot.
+func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) (best Fit, ok bool) {
 	if w.tex.soFar.model == nil || fit.Visible < 0.7 {
-		return fit
+		return fit, true
 	}
 	u := w.readTop(p, fit)
 	if u == nil || u.shown < 0.8 {
-		return fit
+		return fit, true
 	}
 	match, turn := w.tex.Match(u)
 	if match > unlike {
-		return fit
+		return fit, true
 	}
+	if best, ok := w.rival(p, fit, guess, reach, match, turn); ok {
+		return best, true
+	}
+	return fit, match > another || w.tex.soFar.model.ways < fewWays || fit.Support > 0.75 || fit.Visible < 0.97
+}
+
+// rival looks for a place, and heading, at which the top matches better than at a
+// fit, where it matches so much and as if turned so.
+func (w *Watcher) rival(p *Picture, fit Fit, guess geom.Pose, reach, match, turn float64) (found Fit, ok bool) {
 	enough := math.Max(alike, match+moreLike)
 	best := enough
 	headings := []float64{guess.Heading}
@@ -158,7 +174,7 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 			}
 			m, turn := w.tex.Match(u)
 			if m > best {
-				best, fit = m, f
+				best, found = m, f
 			}
 			// About a place that is nearly right the top says better how it is
 			// turned than about one that is wrong.
@@ -167,7 +183,7 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 			}
 		}
 	}
-	return fit
+	return found, best > enough
 }
 
 // sameHeading is the difference, rad, below which two headings to begin a fit

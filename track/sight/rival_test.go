@@ -62,7 +62,8 @@ func toldByTheTop(t *testing.T, name string, offs []geom.Pose) {
 			fit.Pose.X += off.X
 			fit.Pose.Y += off.Y
 			fit.Pose.Heading += off.Heading
-			got := wt.amongRivals(p, fit, fit.Pose, 12).Pose
+			fit, _ = wt.amongRivals(p, fit, fit.Pose, 12)
+			got := fit.Pose
 			if !s.Robot.Round() {
 				rad = math.Abs(geom.WrapAngle(got.Heading - truth.Heading))
 			}

@@ -29,6 +29,7 @@ type Turn struct {
 type topModel struct {
 	w, b [textureRings * textureHarmonics]complex128
 	norm float64 // sum of |b|^2
+	ways float64 // 0: one heading was seen only, 1: all alike
 }
 
 // topRidge is how many looks' worth of doubt there is that anything but the
@@ -204,6 +205,7 @@ func (s *topSolver) model(looks []unwrapped, heads []float64) (m topModel) {
 	if n == 0 {
 		return m
 	}
+	m.ways = 1 - cmplx.Abs(e[0])/n
 	for r := 0; r < textureRings; r++ {
 		for k := 0; k < textureHarmonics; k++ {
 			j := r*textureHarmonics + k

@@ -32,7 +32,7 @@ func TestTurnsAgreeFromBlockToBlock(t *testing.T) {
 		}
 		return u
 	}
-	tex := &Texture{}
+	tex := &Texture{large: true}
 	truth := map[float64]float64{}
 	pose := geom.Pose{Heading: 1}
 	for i := 0; i < block*blocks; i++ {

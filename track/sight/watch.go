@@ -189,11 +189,18 @@ func (w *Watcher) Look(p *Picture) Sighting {
 			fit = f
 		}
 	}
+	refused := false
 	if found {
-		fit = w.amongRivals(p, fit, around, far)
-	} else if fit, found = w.byMarker(p); !found {
-		w.miss(&s)
-		return s
+		fit, found = w.amongRivals(p, fit, around, far)
+		refused = !found
+	}
+	if !found {
+		if fit, found = w.byMarker(p); !found {
+			w.miss(&s)
+			// Where another thing was seen the robot is still expected where it was.
+			w.have = refused && w.ever && dt < 0.6
+			return s
+		}
 	}
 	w.take(p, &s, fit, whole)
 	return s
