@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -49,7 +50,10 @@ painted onto it in true perspective; they are made instead of pictures unless
 see-through elsewhere, for an editor's own timeline. --blur covers people and all
 else that is neither floor, furniture nor the robot, and for good whatever stood
 at a place for part of the recording only; whoever is there from first frame to
-last and never stirs is not told from furniture, so look before you publish.`,
+last and never stirs is not told from furniture, so look before you publish.
+
+--tool draws the floor that another tool of the robot cleaned, such as a pad; its
+name then stands on films, and in the names of the files.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		req := export.DefaultRequest()
 		out := fs.String("out", "export", "write into this `folder`; it is made")
@@ -64,6 +68,7 @@ last and never stirs is not told from furniture, so look before you publish.`,
 		fs.BoolVar(&req.Options.Transparent, "transparent", false, "no page colour behind the drawing")
 		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `degrees`, to match the footage")
 		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into so `many` equal spans of time")
+		tool := fs.String("tool", "", "pictures and films of the floor that this `tool` of the robot cleaned (the first of its entry)")
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
 		fs.StringSliceVar(&req.Traces, "trace", nil, "the path of each run as csv or parquet, or both")
@@ -93,6 +98,7 @@ last and never stirs is not told from furniture, so look before you publish.`,
 				}
 			}
 			if films.wanted() {
+				films.tool = *tool
 				if err := films.read(); err != nil {
 					return nil, err
 				}
@@ -105,12 +111,17 @@ last and never stirs is not told from furniture, so look before you publish.`,
 					return nil, usageError{err}
 				}
 			}
-			return runExport(c, *out, req, &films)
+			if *tool != "" {
+				if err := toolFits(req); err != nil {
+					return nil, err
+				}
+			}
+			return runExport(c, *out, *tool, req, &films)
 		}
 	},
 }
 
-func runExport(c *call, out string, req export.Request, films *filmOptions) (any, error) {
+func runExport(c *call, out, tool string, req export.Request, films *filmOptions) (any, error) {
 	l, err := lab.Open(c.args[0])
 	if err != nil {
 		return nil, err
@@ -130,7 +141,7 @@ func runExport(c *call, out string, req export.Request, films *filmOptions) (any
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
-		k, err := work.Load(c.ctx, l, id, newEye(), req.Adjust)
+		k, err := work.LoadTool(c.ctx, l, id, tool, newEye(), req.Adjust)
 		if err != nil {
 			return nil, err
 		}
@@ -164,6 +175,23 @@ func runExport(c *call, out string, req export.Request, films *filmOptions) (any
 	}
 	done.Files = append(done.Files, moving...)
 	return exportDoc{"export", out, ids, done}, nil
+}
+
+// toolFits refuses what a chosen tool would leave as it is: tables and pages hold
+// every tool, and what is told of the run rests on the first.
+func toolFits(req export.Request) error {
+	for _, p := range req.Pictures {
+		if !slices.Contains(export.ToolKinds(), p) {
+			return usage("--tool is of pictures of the floor and of films; %q is the same for every tool, or of the first one alone. It goes with %s", p, strings.Join(export.ToolKinds(), ", "))
+		}
+	}
+	if req.Page || req.Tables {
+		return usage("--tool is of pictures and films; a page and tables hold the figures of every tool. Ask for them in a call of their own")
+	}
+	if len(req.Traces) > 0 {
+		return usage("--tool is of pictures and films; the path is that of the robot, whatever the tool. Ask for it in a call of its own")
+	}
+	return nil
 }
 
 // exportDoc is what export wrote, for --json.

@@ -20,7 +20,7 @@ import (
 // filmOptions are export's options for moving pictures.
 type filmOptions struct {
 	film, clips, beside bool
-	size, span          string
+	size, span, tool    string
 	overlay.FilmOptions
 }
 
@@ -83,7 +83,7 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
-		k, err := work.Load(c.ctx, l, id, newEye(), overlay.Adjust)
+		k, err := work.LoadTool(c.ctx, l, id, o.tool, newEye(), overlay.Adjust)
 		if err != nil {
 			return nil, err
 		}
@@ -123,7 +123,7 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 		return nil
 	}
 	for _, k := range runs {
-		base := strings.ReplaceAll(k.ID, "/", "_")
+		base := k.FileName()
 		if o.film {
 			if err := one([]*work.Kept{k}, base+"_film", k.Figure.Title()+": the recording with the cleaned floor painted onto it"); err != nil {
 				return files, err
@@ -136,7 +136,7 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 		}
 	}
 	if o.beside {
-		name := strings.ReplaceAll(ids[0]+"_beside_"+ids[1], "/", "_")
+		name := runs[0].FileName() + "_beside_" + runs[1].FileName()
 		if err := one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title()); err != nil {
 			return files, err
 		}

@@ -30,7 +30,7 @@ const maxRuns = 6
 // one legend.
 func Plate(rs []Run, opt Options) (*Picture, error) {
 	if len(rs) < 2 || len(rs) > maxRuns {
-		return nil, fmt.Errorf("a plate of %d runs: give two to %d", len(rs), maxRuns)
+		return nil, fmt.Errorf("a plate shows two to %d runs, not %d", maxRuns, len(rs))
 	}
 	robots, layouts := map[string]bool{}, map[string]bool{}
 	for _, r := range rs {

@@ -344,4 +344,4 @@ func (e *exporter) index() error {
 }
 
 // fileName is a run's name in one folder with runs of other layouts.
-func fileName(k *work.Kept) string { return strings.ReplaceAll(k.ID, "/", "_") }
+func fileName(k *work.Kept) string { return k.FileName() }

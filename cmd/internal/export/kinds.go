@@ -46,6 +46,11 @@ func Kinds() []string {
 		"props", "agreement", "difference", "plate", "others"}
 }
 
+// ToolKinds lists the pictures that differ from tool to tool.
+func ToolKinds() []string {
+	return []string{"passes", "path", "curve", "seconds", "missed", "edges", "agreement", "difference", "plate"}
+}
+
 // jobs lists the pictures of one kind.
 func (e *exporter) jobs(kind string, runs []*work.Kept, all func() ([]*report.Run, error)) ([]job, error) {
 	var out []job

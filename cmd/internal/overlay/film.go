@@ -200,6 +200,9 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 		}
 	}
 	p.Title = k.Figure.Title()
+	if t := k.OtherTool(); t != "" {
+		p.Title += ", " + t
+	}
 	return p, length, nil
 }
 
@@ -304,7 +307,7 @@ func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, make Maker
 	if k.Run.Events == nil {
 		return fmt.Errorf("%s: events were not sought in this run; measure it with --again", k.ID)
 	}
-	base := strings.ReplaceAll(k.ID, "/", "_")
+	base := k.FileName()
 	start := k.Figure.Trace.Run.From
 	for i, e := range k.Run.Events {
 		if !e.StartS.Known() {

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"swathe/cmd/internal/lab"
@@ -65,6 +66,13 @@ func Pick(l *lab.Lab, names []string) ([]string, error) {
 // from pictures of a board. adjust, if not nil, may change the options that the
 // floor is swept with, say to have more worked out.
 func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*coverage.Options)) (*Kept, error) {
+	return LoadTool(ctx, l, id, "", eye, adjust)
+}
+
+// LoadTool is Load with the floor swept by the robot's tool of that name, so that
+// Figure is of it; "" is the headline tool. Run stays as it was written. Error: the
+// robot has no such tool.
+func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust func(*coverage.Options)) (*Kept, error) {
 	layout, name, _ := strings.Cut(id, "/")
 	k := &Kept{ID: id, Dir: l.ResultDir(layout, name)}
 	var err error
@@ -104,17 +112,62 @@ func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*cove
 		adjust(&opt)
 	}
 	k.Options = opt
-	cov, err := coverage.Measure(trace, lay.Plan, robot.Robot, opt)
+	body, err := withTool(robot.Robot, tool)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", id, err)
+	}
+	sigma := k.Run.Coverage.U("reachable_share")
+	if body.Tools[0].Name != k.Run.Tool {
+		other := k.Run.OtherTools[body.Tools[0].Name]
+		sigma = other.U("reachable_share")
+	}
+	cov, err := coverage.Measure(trace, lay.Plan, body, opt)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", id, err)
 	}
 	k.Figure = figure.Run{
 		Layout: k.Run.Layout, Robot: k.Run.Robot, Phase: k.Run.Phase, Trial: k.Run.Trial,
-		Plan: lay.Plan, Body: robot.Robot, Trace: trace, Cover: cov,
-		ShareSigma: float64(k.Run.Coverage.U("reachable_share")),
+		Plan: lay.Plan, Body: body, Trace: trace, Cover: cov,
+		ShareSigma: float64(sigma),
 	}
 	k.Story = Story(k.Dir)
 	return k, nil
+}
+
+// OtherTool is the name of the tool that Figure is of where it is not the
+// headline one, else "".
+func (k *Kept) OtherTool() string {
+	if k.Figure.Cover.Tool == k.Run.Tool {
+		return ""
+	}
+	return k.Figure.Cover.Tool
+}
+
+// FileName is the run's name in one folder with runs of other layouts and with
+// pictures of other tools.
+func (k *Kept) FileName() string {
+	name := strings.ReplaceAll(k.ID, "/", "_")
+	if t := k.OtherTool(); t != "" {
+		name += "_" + t
+	}
+	return name
+}
+
+// withTool is the robot with the tool of that name as its first; "" leaves it as
+// it is.
+func withTool(r geom.Robot, name string) (geom.Robot, error) {
+	if name == "" {
+		return r, nil
+	}
+	var names []string
+	for i, t := range r.Tools {
+		if t.Name == name {
+			r.Tools = append([]geom.Tool{t}, append(slices.Clone(r.Tools[:i]), r.Tools[i+1:]...)...)
+			return r, nil
+		}
+		names = append(names, t.Name)
+	}
+	return r, fmt.Errorf("%s has no tool %q.%s", r.Name, name, lab.DidYouMean(name, names))
 }
 
 // Story reads the sentences of a result's story.md, which are its list; nil if
