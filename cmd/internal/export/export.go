@@ -159,9 +159,11 @@ type exporter struct {
 	out  *Outcome
 }
 
-// file writes one file.
+// file writes one file, whole or not at all: what stood there before stays until
+// the new one is complete.
 func (e *exporter) file(name, shows string, write func(io.Writer) error) (err error) {
-	f, err := os.Create(filepath.Join(e.dir, name))
+	goal := filepath.Join(e.dir, name)
+	f, err := os.Create(filepath.Join(e.dir, "."+name+".part"))
 	if err != nil {
 		return err
 	}
@@ -169,9 +171,12 @@ func (e *exporter) file(name, shows string, write func(io.Writer) error) (err er
 		if c := f.Close(); err == nil {
 			err = c
 		}
+		if err == nil {
+			err = os.Rename(f.Name(), goal)
+		}
 		if err != nil {
 			os.Remove(f.Name())
-			err = fmt.Errorf("%s can't be written: %w", f.Name(), err)
+			err = fmt.Errorf("%s can't be written: %w", goal, err)
 			return
 		}
 		done := File{name, shows}
