@@ -97,6 +97,13 @@ name then stands on films, and in the names of the files.`,
 					req.Pictures = append(req.Pictures, p)
 				}
 			}
+			if !films.wanted() {
+				for _, name := range []string{"speed", "fps", "crop", "film-size", "span", "tail", "alone", "blur"} {
+					if fs.Changed(name) {
+						return nil, usage("--%s is of films, and none was asked for: add --film, --beside or --clips", name)
+					}
+				}
+			}
 			if films.wanted() {
 				films.tool = *tool
 				if err := films.read(); err != nil {
