@@ -189,7 +189,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 func toolFits(req export.Request) error {
 	for _, p := range req.Pictures {
 		if !slices.Contains(export.ToolKinds(), p) {
-			return usage("--tool is of pictures of the floor and of films; %q is the same for every tool, or of the first one alone. It goes with %s", p, strings.Join(export.ToolKinds(), ", "))
+			return usage("%q can't be drawn of a chosen tool. --tool goes with films and with %s", p, strings.Join(export.ToolKinds(), ", "))
 		}
 	}
 	if req.Page || req.Tables {

@@ -46,9 +46,10 @@ func Kinds() []string {
 		"props", "agreement", "difference", "plate", "others"}
 }
 
-// ToolKinds lists the pictures that differ from tool to tool.
+// ToolKinds lists the pictures that can be drawn of a chosen tool: those of one
+// run, whose names carry it. A plate or an agreement would not say whose it is.
 func ToolKinds() []string {
-	return []string{"passes", "path", "curve", "seconds", "missed", "edges", "agreement", "difference", "plate"}
+	return []string{"passes", "path", "curve", "seconds", "missed", "edges"}
 }
 
 // jobs lists the pictures of one kind.
