@@ -33,8 +33,8 @@ const (
 // surely is how well three in four looks must match for the top to judge a fit.
 // A plain one has but noise and the light on it, which match by 0.3 to 0.7; one
 // with anything on it by 0.95 and more.
-// And a round one must have been seen in more than one heading, or what is on it
-// and the light on it are not told apart: fewWays is the least spread of them.
+// And it must have been seen in more than one heading, or what is on it and the
+// light on it are not told apart: fewWays is the least spread of the headings.
 const (
 	surely  = 0.8
 	fewWays = 0.2
@@ -64,24 +64,50 @@ func (t *Texture) learn() {
 	if k.solver == nil {
 		k.solver = newSolver()
 	}
-	looks, heads := t.looks, t.firstHeads(t.looks)
-	if n := len(looks); n > topLooks {
-		var some []unwrapped
-		for i := 0; i < topLooks; i++ {
-			some = append(some, looks[i*n/topLooks])
-			heads[i] = heads[i*n/topLooks]
-		}
-		looks, heads = some, heads[:topLooks]
+	few := len(t.looks)
+	if t.turned {
+		few = fewStill
+	}
+	looks, heads := lively(t.looks, t.firstHeads(t.looks), few)
+	if len(looks) < firstTop/2 {
+		return
 	}
 	m, match, ok := k.solver.top(looks, heads)
 	t.know(&m, match, ok)
+}
+
+// fewStill is how many looks at a robot that stands tell as much as all of them. A
+// round one may turn on the spot meanwhile.
+const fewStill = 20
+
+// lively are no more than topLooks of some looks, and of their headings: few of
+// those at which the pose stays.
+func lively(looks []unwrapped, heads []float64, few int) ([]unwrapped, []float64) {
+	var at []int
+	last, still := 0, 0
+	for i := range looks {
+		a, b := looks[last].pose, looks[i].pose
+		if still++; math.Hypot(a.X-b.X, a.Y-b.Y) > 0.005 || math.Abs(geom.WrapAngle(a.Heading-b.Heading)) > 0.03 {
+			last, still = i, 0
+		}
+		if still < few {
+			at = append(at, i)
+		}
+	}
+	n := min(len(at), topLooks)
+	some, h := make([]unwrapped, n), make([]float64, n)
+	for k := range some {
+		i := at[k*len(at)/n]
+		some[k], h[k] = looks[i], heads[i]
+	}
+	return some, h
 }
 
 // know takes in what the top turned out to be, and its matches; ok is false if
 // it is not known.
 func (t *Texture) know(m *topModel, match []float64, ok bool) {
 	t.soFar.model = nil
-	if ok && m.sure(match) && (t.turned || m.ways > fewWays) {
+	if ok && m.sure(match) && m.ways > fewWays {
 		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
 }
@@ -146,7 +172,7 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 	if best, ok := w.rival(p, fit, guess, reach, match, turn); ok {
 		return best, true
 	}
-	return fit, match > another || w.tex.soFar.model.ways < fewWays || fit.Support > 0.75 || fit.Visible < 0.97
+	return fit, match > another || fit.Support > 0.75 || fit.Visible < 0.97
 }
 
 // rival looks for a place, and heading, at which the top matches better than at a

@@ -78,7 +78,7 @@ func (t *Texture) settle() {
 	m, match, ok := s.top(looks, heads)
 	// The outline of a robot that is not round tells its heading better than
 	// the light on a plain top does.
-	if !ok || t.turned && !m.sure(match) {
+	if !ok || t.turned && !(m.sure(match) && m.ways > fewWays && agree(looks, heads)) {
 		return
 	}
 	if found := s.finish(looks, &m); found != nil {
@@ -90,6 +90,21 @@ func (t *Texture) settle() {
 		t.know(&m, match, true)
 		t.soFar.next = math.MaxInt
 	}
+}
+
+// agree tells whether most headings are about those of the outline.
+func agree(looks []unwrapped, heads []float64) bool {
+	n, all := 0.0, 0.0
+	for i := range looks {
+		if math.IsNaN(heads[i]) {
+			continue
+		}
+		all++
+		if math.Abs(geom.WrapAngle(heads[i]-looks[i].pose.Heading)) < mistaken {
+			n++
+		}
+	}
+	return n > 0.7*all
 }
 
 // firstHeads are the headings to begin with, NaN where there is none.
