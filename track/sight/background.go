@@ -190,48 +190,39 @@ func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Pictu
 	p0 := get(samples[0])
 	out := NewPlane(p0.W, p0.H)
 	n := len(samples)
+	lo, hi := third(n)
+	sort := newSorter(n, lo, hi)
 	var wg sync.WaitGroup
 	workers := runtime.GOMAXPROCS(0)
 	for wk := 0; wk < workers; wk++ {
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
-			rows, lines := make([][]float32, n), make([][]uint8, n)
-			var small, buf []float32
-			v := make([]int32, 0, n)
+			gains, rows := make([]float32, p0.W), make([][]uint16, n)
+			for k := range rows {
+				rows[k] = make([]uint16, p0.W)
+			}
+			var small []float32
 			for y := wk; y < p0.H; y += workers {
-				for k := range samples {
-					// 1/gain of each sample along this line.
-					if cap(rows[k]) < p0.W {
-						rows[k] = make([]float32, p0.W)
-					}
-					rows[k] = rows[k][:p0.W]
-					if !gain {
-						continue
-					}
-					sw := (p0.W*scale)/factor + 1
-					small = lights[k].line(y*scale/factor, sw, buf)
-					buf = small
-					for x := range rows[k] {
-						rows[k][x] = 1 / max(small[x*scale/factor], 0.05)
-					}
-				}
 				for k, s := range samples {
 					p := get(s)
-					lines[k] = p.Pix[y*p.Stride:][:p0.W]
-				}
-				o := out.Pix[y*out.Stride : y*out.Stride+out.W]
-				for x := range o {
-					v = v[:0]
-					for k := range lines {
-						q := int32(lines[k][x]) << 4
-						if gain {
-							q = int32(float32(q) * rows[k][x])
+					line, row := p.Pix[y*p.Stride:][:p0.W], rows[k]
+					if !gain {
+						for x, q := range line {
+							row[x] = uint16(q) << 4
 						}
-						v = insertSorted(v, q)
+						continue
 					}
-					o[x] = middle(v)
+					// 1/gain of the sample along this line.
+					small = lights[k].line(y*scale/factor, (p0.W*scale)/factor+1, small)
+					for x := range gains {
+						gains[x] = 1 / max(small[x*scale/factor], 0.05)
+					}
+					for x, q := range line {
+						row[x] = uint16(min(int32(float32(int32(q)<<4)*gains[x]), largest))
+					}
 				}
+				sort.middles(rows, out.Pix[y*out.Stride:y*out.Stride+out.W])
 			}
 		}()
 	}
@@ -242,20 +233,20 @@ func mergePlanes(samples []*Picture, lights []light, factor int, get func(*Pictu
 // middle is the mean of the middle third of sorted values in sixteenths, as a
 // pixel: nearly as deaf to outliers as the median and less noisy.
 func middle(v []int32) uint8 {
-	n := len(v)
-	if n == 0 {
+	if len(v) == 0 {
 		return 0
 	}
-	a, b := n/3, n-n/3
-	if n < 3 {
-		a, b = 0, n
-	}
+	a, b := third(len(v))
 	var s int32
 	for _, x := range v[a:b] {
 		s += x
 	}
-	s = (s/int32(b-a) + 8) >> 4
-	return uint8(max(0, min(255, s)))
+	return thirdMean(s, b-a)
+}
+
+// thirdMean is the mean of n values in sixteenths, by their sum, as a pixel.
+func thirdMean(sum int32, n int) uint8 {
+	return uint8(max(0, min(255, (sum/int32(n)+8)>>4)))
 }
 
 // stackNoise is the scatter of one pixel between frames, grey levels: the

@@ -113,7 +113,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 	}
 	f.prof, f.mean = f.prof[:n*len(pts)], f.mean[:n*len(pts)]
 	f.rays = f.rays[:0]
-	var vi, vd [256]float32
+	var vi, vd [longestProfile]float32
 	g := float32(gain)
 	inv := 1 / max(g, 0.05)
 	for k := range pts {
@@ -129,23 +129,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			f.rays = append(f.rays, r)
 			continue
 		}
-		ok := true
-		for j := -2; j < n+2; j++ {
-			s := float64(j-half) * raySpacing
-			q := geom.Point2{X: p.Px.X + s*p.Normal.X, Y: p.Px.Y + s*p.Normal.Y}
-			var bv float32
-			okb := true
-			if b != nil {
-				bv, okb = b.At(q.X, q.Y)
-			}
-			q = f.warp(q)
-			iv, oki := i.At(q.X, q.Y)
-			if !okb || !oki {
-				ok = false
-				break
-			}
-			vi[j+2], vd[j+2] = iv, iv-g*bv
-		}
+		ok := f.along(i, b, g, p.Px, p.Normal, half+2, vi[:n+4], vd[:n+4])
 		if !ok {
 			r.w = 0
 			f.rays = append(f.rays, r)
@@ -158,10 +142,12 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 		row, srow := f.prof[k*n:(k+1)*n], f.mean[k*n:(k+1)*n]
 		for j := 0; j < n; j++ {
 			// Derivative over two pixels, smoothed: grey levels per pixel.
-			di := (2*(vi[j+4]-vi[j]) + (vi[j+3] - vi[j+1])) * (1.0 / (2*2 + 1))
-			dd := (2*(vd[j+4]-vd[j]) + (vd[j+3] - vd[j+1])) * (1.0 / (2*2 + 1))
-			if b == nil {
-				dd = di
+			v := vi[j : j+5 : j+5]
+			di := (2*(v[4]-v[0]) + (v[3] - v[1])) * (1.0 / (2*2 + 1))
+			dd := di
+			if b != nil {
+				d := vd[j : j+5 : j+5]
+				dd = (2*(d[4]-d[0]) + (d[3] - d[1])) * (1.0 / (2*2 + 1))
 			}
 			if di*dd <= 0 { // not the same edge
 				row[j], srow[j] = 0, 0
@@ -175,7 +161,10 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			if a < m {
 				m = a
 			}
-			row[j], srow[j] = m*f.rim.trust(vi[j:j+5], inv, k >= f.base), s
+			if m >= minEdge { // else it counts for nothing anyway
+				m *= f.rim.trust(v, inv, k >= f.base)
+			}
+			row[j], srow[j] = m, s
 		}
 		f.rays = append(f.rays, r)
 	}
