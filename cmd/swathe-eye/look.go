@@ -12,7 +12,6 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"swathe/geom"
@@ -352,57 +351,16 @@ func (l *looker) watch(bg *sight.Background) error {
 }
 
 func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (length float64, err error) {
-	r, err := cv.OpenStrict(p.file, max(1, l.req.Threads))
+	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS))
 	if err != nil {
 		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}
 	defer r.Close()
-	frames := make(chan *cv.Frame, 3)
-	stop := make(chan struct{})
-	badFrames := 0
-	var damaged atomic.Bool
-	go func() {
-		defer close(frames)
-		pick := sight.NewPicker(l.req.Rate, p.info.FPS)
-		r.Thin(pick)
-		for {
-			f, err := r.Next()
-			if l.req.Threads > 1 && (r.Bad() > 0 || f != nil && f.Bad) {
-				damaged.Store(true)
-				if f != nil {
-					f.Free()
-				}
-				return
-			}
-			if f == nil || err != nil {
-				return
-			}
-			if f.Bad {
-				badFrames++
-			}
-			if !pick.Take(f.T) {
-				f.Free()
-				continue
-			}
-			select {
-			case frames <- f:
-			case <-stop:
-				f.Free()
-				return
-			}
-		}
-	}()
-	defer func() {
-		close(stop)
-		for f := range frames {
-			f.Free()
-		}
-	}()
 	for {
 		t0 := time.Now()
-		f, ok := <-frames
+		f := r.Next()
 		l.stage("decode (waited for)", t0)
-		if !ok {
+		if f == nil {
 			break
 		}
 		t0 = time.Now()
@@ -423,12 +381,12 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 			}
 		}
 	}
-	if damaged.Load() {
+	if r.Damaged() {
 		return 0, errDamaged
 	}
-	count, last := r.Count()
+	count, bad, last := r.Count()
 	end.Frames += count
-	end.Bad += badFrames + r.Bad()
+	end.Bad += bad
 	if want := p.info.Length(); !math.IsNaN(want) && want-last > math.Max(2, 0.02*want) {
 		if err := l.out.Encode(track.Reply{Warning: fmt.Sprintf(
 			"%s is cut short: it should last %.1f s and ends at %.1f s; what is there was measured", filepath.Base(p.file), want, last)}); err != nil {

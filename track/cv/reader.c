@@ -1,6 +1,7 @@
 //go:build cgo && customenv
 
 #include "reader.h"
+#include "share.h"
 #include "thin.h"
 #include <libavcodec/avcodec.h>
 #include <libavformat/avformat.h>
@@ -29,6 +30,8 @@ struct sw_reader {
 	int64_t hurry; // before this time only what later frames rest on is decoded
 	int rough;     // and that without smoothing the edges of its blocks
 	sw_thinner thin;
+	sw_sharer share;
+	int unit; // see sw_unit_length
 	uint8_t *work[3]; // planes halved, turned or with one field filled in
 	int workcap[3];
 	uint8_t *tmp;
@@ -122,6 +125,16 @@ void sw_thin(sw_reader *r, double step, double every) {
 	sw_thin_begin(&r->thin, r->fmt->streams[r->stream], step, every);
 }
 
+double sw_group_length(sw_reader *r) { return sw_share_length(r->fmt, r->stream); }
+
+void sw_share(sw_reader *r, int of, int turn, struct sw_pool *pool) {
+	sw_pool_serve(pool, r->dec);
+	r->share.of = of;
+	r->share.turn = turn;
+	r->share.group = -1;
+	r->unit = sw_unit_length(r->fmt->streams[r->stream]);
+}
+
 int sw_rest(sw_reader *r, double *t) { return sw_thin_rest(&r->thin, t); }
 
 int sw_next(sw_reader *r, sw_frame *o) {
@@ -130,7 +143,13 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	for (;;) {
 		int e = avcodec_receive_frame(r->dec, f);
 		if (e == 0) break;
-		if (e == AVERROR_EOF) { av_frame_free(&f); return 0; }
+		if (e == AVERROR_EOF) {
+			av_frame_free(&f);
+			if (!r->share.ending) return 0;
+			avcodec_flush_buffers(r->dec);
+			r->share.ending = 0;
+			return 2;
+		}
 		if (e != AVERROR(EAGAIN)) { // a damaged frame: go on behind it
 			r->bad++;
 			lose(r, r->sent);
@@ -144,7 +163,14 @@ int sw_next(sw_reader *r, sw_frame *o) {
 			avcodec_send_packet(r->dec, NULL);
 			continue;
 		}
-		if (r->pkt->stream_index == r->stream && !sw_thin_leave_out(&r->thin, r->pkt)) {
+		int whose = r->pkt->stream_index == r->stream ? sw_share_whose(&r->share, r->pkt, r->unit) : SW_OTHERS;
+		if (whose == SW_OVER) {
+			r->share.ending = 1;
+			avcodec_send_packet(r->dec, NULL);
+		}
+		if (whose != SW_OURS && r->pkt->stream_index == r->stream) sw_thin_note(&r->thin, r->pkt);
+		if (r->share.of && whose == SW_OURS && r->pkt->pts == AV_NOPTS_VALUE) r->bad++; // whoever puts the groups together goes by time
+		if (whose == SW_OURS && !sw_thin_leave_out(&r->thin, r->pkt)) {
 			r->sent = r->pkt->pts != AV_NOPTS_VALUE ? r->pkt->pts : r->pkt->dts;
 			int far = r->hurry != AV_NOPTS_VALUE && r->sent != AV_NOPTS_VALUE && r->sent < r->hurry;
 			r->dec->skip_frame = far ? AVDISCARD_NONREF : AVDISCARD_DEFAULT;
@@ -176,6 +202,8 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	o->skipped = o->has_time ? sw_thin_passed(&r->thin, ts) : 0;
 	return 1;
 }
+
+void sw_group_begins(sw_reader *r) { r->thin.outs = 0; }
 
 int sw_bad_count(sw_reader *r) { return r->bad; }
 

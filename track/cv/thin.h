@@ -17,6 +17,8 @@ typedef struct {
 } sw_thinner;
 
 void sw_thin_begin(sw_thinner *k, const AVStream *s, double step, double every);
+// Takes notice of a packet that another reader decodes.
+void sw_thin_note(sw_thinner *k, const AVPacket *p);
 int sw_thin_leave_out(sw_thinner *k, const AVPacket *p);
 int sw_thin_passed(sw_thinner *k, int64_t ts);
 int sw_thin_rest(const sw_thinner *k, double *t);

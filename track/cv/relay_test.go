@@ -1,0 +1,175 @@
+//go:build cgo && customenv
+
+package cv
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"swathe/track/sight"
+)
+
+type relayLook struct {
+	t     float64
+	index int
+	luma  []byte
+}
+
+// lookThrough takes all frames that a picker takes, in the plain way.
+func lookThrough(t *testing.T, file string, rate float64) (looks []relayLook, n int, last float64) {
+	t.Helper()
+	r, err := Open(file, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	pick := sight.NewPicker(rate, r.Info().FPS)
+	for {
+		f, err := r.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f == nil {
+			n, last = r.Count()
+			return looks, n, last
+		}
+		if pick.Take(f.T) {
+			looks = append(looks, relayLooked(t, f))
+		}
+		f.Free()
+	}
+}
+
+func relayLooked(t *testing.T, f *Frame) relayLook {
+	t.Helper()
+	pic, err := f.Picture(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return relayLook{f.T, f.Index, bytes.Clone(pic.Y.Pix)}
+}
+
+// Reading ahead, by two readers in turn or by one, changes neither which frames
+// are looked at, nor one pixel of them, nor how many there are said to be.
+func TestRelayHandsOutTheSameFrames(t *testing.T) {
+	const dir = "../../testdata/odd/recordings/cluttered/siskin_mapped_"
+	const maple = "../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4"
+	clock := filepath.Join(t.TempDir(), "clock.mp4")
+	clockFilm(t, clock, 230, 0) // groups of 40 frames: a slot of 3 does not end where they do
+	for _, c := range []struct {
+		file   string
+		rate   float64
+		shared bool
+		slack  int // looks that may be missing: where times are uneven, a slot's first frame is not known ahead
+	}{
+		{clock, 6, true, 0},
+		{clock, 100, true, 0}, // every frame is looked at
+		{maple, 2, true, 0},
+		{dir + "1.mp4", 4, true, 0},
+		{dir + "1.mp4", 100, true, 0},
+		{dir + "3.mkv", 4, true, 0},
+		{dir + "8.mp4", 4, true, 4},
+		{dir + "9.mp4", 4, false, 0}, // interlaced
+		{dir + "4.avi", 4, false, 0}, // another codec
+		{dir + "6.mp4", 4, false, 0}, // H.265
+	} {
+		want, n, last := lookThrough(t, c.file, c.rate)
+		info, err := Open(c.file, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := OpenRelay(c.file, 3, sight.NewPicker(c.rate, info.Info().FPS))
+		info.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if (len(l.readers) > 1) != c.shared {
+			t.Errorf("%s: %d readers", c.file, len(l.readers))
+		}
+		k, wrong := 0, 0
+		for f := l.Next(); f != nil; f = l.Next() {
+			got := relayLooked(t, f)
+			f.Free()
+			for c.slack > 0 && k < len(want) && want[k].t < got.t {
+				k++
+				wrong++
+			}
+			if k < len(want) {
+				w := want[k]
+				if got.t != w.t || got.index != w.index || !bytes.Equal(got.luma, w.luma) {
+					wrong++
+				}
+			}
+			k++
+		}
+		if l.Next() != nil {
+			t.Errorf("%s: a frame behind the last", c.file)
+		}
+		m, bad, end := l.Count()
+		t.Logf("%s at %g/s: %d frames, %d looks, %d readers, damaged %v, %d looks different", c.file, c.rate, m, k, len(l.readers), l.Damaged(), wrong)
+		if k != len(want) || wrong > c.slack {
+			t.Errorf("%s: %d looks, of the plain %d; %d are not the same", c.file, k, len(want), wrong)
+		}
+		if m != n || end != last || bad != 0 || l.Damaged() {
+			t.Errorf("%s: %d frames to %.3f s, %d bad, of the plain %d to %.3f s", c.file, m, end, bad, n, last)
+		}
+		l.Close()
+	}
+}
+
+// Whoever stops looking is not kept waiting, however much was read ahead.
+func TestRelayEndsEarly(t *testing.T) {
+	for _, looks := range []int{0, 1, 40} {
+		l, err := OpenRelay("../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4", 3, sight.Picker{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range looks {
+			l.Next().Free()
+		}
+		l.Close()
+	}
+}
+
+// Damage within a group ends the reading by two, and is marked by one.
+func TestRelayOfADamagedRecording(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "clock.mp4")
+	clockFilm(t, file, 200, 0)
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := len(b) / 2
+	for i := at; i < at+400; i++ {
+		b[i] = 0xff
+	}
+	if err := os.WriteFile(file, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, threads := range []int{3, 1} {
+		l, err := OpenRelay(file, threads, sight.Picker{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		looks, marked := 0, 0
+		for f := l.Next(); f != nil; f = l.Next() {
+			looks++
+			if f.Bad {
+				marked++
+			}
+			f.Free()
+		}
+		_, bad, _ := l.Count()
+		t.Logf("%d threads: %d looks, %d marked, %d bad, damaged %v", threads, looks, marked, bad, l.Damaged())
+		if l.Damaged() != (threads > 1) {
+			t.Errorf("%d threads: damaged %v", threads, l.Damaged())
+		}
+		if threads == 1 && (looks < 150 || marked == 0 || bad == 0) {
+			t.Errorf("read in one go: %d looks, %d marked, %d bad", looks, marked, bad)
+		}
+		l.Close()
+	}
+}
