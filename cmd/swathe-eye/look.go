@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"sync"
 	"time"
@@ -46,8 +47,14 @@ type failure struct{ track.FailReply }
 
 func (f failure) Error() string { return f.Message }
 
+// inDecoders is how many of the places in which Go code may run calls into the
+// decoders hold for long. While others are free the runtime leaves them these;
+// else it takes them away and hands them back at every frame: a fiftieth of all work.
+const inDecoders = 3
+
 func look([]string) error {
 	debug.SetGCPercent(40)
+	runtime.GOMAXPROCS(runtime.GOMAXPROCS(0) + inDecoders)
 	var req track.Request
 	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
 		return fmt.Errorf("the job cannot be read: %w", err)
