@@ -57,6 +57,10 @@ const (
 	// leastRoom is for how many frames that must be enough: larger ones are
 	// decoded by one reader, for two hold twice as many others rest on.
 	leastRoom = 12
+	// indexBytes is what a frame costs of those in memory: both readers hold the
+	// container's index, and whoever looks keeps something of each look. So
+	// recordings of hours have one reader.
+	indexBytes = 130
 	// nextRoom is how many frames of the group that is being handed out may wait,
 	// before its reader goes on.
 	nextRoom = 4
@@ -72,8 +76,8 @@ func OpenRelay(file string, threads int, pick sight.Picker) (*Relay, error) {
 	l := &Relay{pick: pick, strict: threads > 1}
 	l.moved.L = &l.mu
 	n := 1
-	length, size := groups(file)
-	l.room = relayBytes / max(1, size)
+	length, size, frames := groups(file)
+	l.room = max(nextRoom, (relayBytes-indexBytes*frames)/max(1, size))
 	if threads > 1 && length > 0 && length <= longestGroup && l.room >= leastRoom {
 		n, threads = 2, 1
 		if l.pool = C.sw_pool_new(); l.pool == nil {
@@ -101,14 +105,19 @@ func OpenRelay(file string, threads int, pick sight.Picker) (*Relay, error) {
 }
 
 // groups returns the mean length of the groups of frames in a file that can be
-// decoded by themselves, s, 0 if there are none; and the size of a frame, bytes.
-func groups(file string) (length float64, size int) {
+// decoded by themselves, s, 0 if there are none; the size of a frame, bytes, and
+// how many there are, 0 if that is not known.
+func groups(file string) (length float64, size, frames int) {
 	r, err := Open(file, 1)
 	if err != nil {
-		return 0, 0
+		return 0, 0, 0
 	}
 	defer r.Close()
-	return float64(C.sw_group_length(r.c)), r.info.Width * r.info.Height * 3 / 2
+	i := r.info
+	if frames = i.Frames; frames == 0 && i.Duration > 0 {
+		frames = int(i.Duration * i.FPS)
+	}
+	return float64(C.sw_group_length(r.c)), i.Width * i.Height * 3 / 2, frames
 }
 
 // fill reads for one queue.
