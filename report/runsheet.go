@@ -39,7 +39,7 @@ func RunSheet(in SheetInput) Sheet {
 	if len(in.Story) > 0 {
 		var story []string
 		for _, line := range in.Story {
-			story = append(story, words.Together(line))
+			story = append(story, words.Together(words.InUnit(line, unit)))
 		}
 		add(Section{Heading: "The run in sentences", Text: story})
 	}
@@ -167,17 +167,18 @@ func (in SheetInput) pictures() []SheetPicture {
 		out = append(out, of(figure.MissedPatches, "The floor within reach that was left out, the largest patches numbered."))
 	}
 	if len(in.Run.Events) > 0 {
-		es := FigureEvents(in.Run)
+		es := FigureEvents(in.Run, in.Unit)
 		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }
 
-// FigureEvents returns the run's events for figure.Events.
-func FigureEvents(r *Run) []figure.Event {
+// FigureEvents returns the run's events for figure.Events, their sentences in
+// that unit.
+func FigureEvents(r *Run, unit words.Unit) []figure.Event {
 	var es []figure.Event
 	for _, e := range r.Events {
-		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: e.Sentence})
+		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: words.InUnit(e.Sentence, unit)})
 	}
 	return es
 }
@@ -214,7 +215,7 @@ func (in SheetInput) eventSection() Section {
 	default:
 		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
-			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), words.Together(e.Sentence), words.Duration(float64(e.EndS - e.StartS))})
+			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), words.Together(words.InUnit(e.Sentence, in.Unit)), words.Duration(float64(e.EndS - e.StartS))})
 		}
 		s.Tables = []Table{t}
 	}

@@ -140,7 +140,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	var moving []export.File
 	if films.wanted() {
 		if moving, err = films.write(c, l, ids, out); err != nil {
-			return nil, err
+			return stopped(c, out, ids, &export.Outcome{Files: moving, Notes: []string{}}, err)
 		}
 	}
 	if len(req.Pictures) == 0 && !req.Page && !req.Tables && len(req.Traces) == 0 {
@@ -172,7 +172,10 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	}
 	done, err := export.Write(c.ctx, out, runs, all, req, func(f export.File) { c.print("%s", filepath.Join(out, f.Name)) })
 	if err != nil {
-		return nil, err
+		if done != nil {
+			done.Files = append(done.Files, moving...)
+		}
+		return stopped(c, out, ids, done, err)
 	}
 	for _, n := range done.Notes {
 		c.say("%s", n)
@@ -182,6 +185,19 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	}
 	done.Files = append(done.Files, moving...)
 	return exportDoc{"export", out, ids, done}, nil
+}
+
+// stopped tells of an export that ended early. Where somebody stopped it, what is
+// finished is kept and named, and that is no error of the call; any other err is.
+func stopped(c *call, out string, ids []string, done *export.Outcome, err error) (any, error) {
+	if c.ctx.Err() == nil || done == nil {
+		return nil, err
+	}
+	c.say("stopped; files finished before, in %s: %d. None is half written", out, len(done.Files))
+	if done.Files == nil {
+		done.Files = []export.File{}
+	}
+	return exportDoc{"export", out, ids, done}, errSomeFailed
 }
 
 // toolFits refuses what a chosen tool would leave as it is: tables and pages hold

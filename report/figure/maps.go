@@ -135,6 +135,19 @@ func same(rs []Run) error {
 	return nil
 }
 
+// reachOf writes the floor within reach as the pictures of the single runs do,
+// where all say the same; else the area of the cells, m2, which the runs reach
+// together.
+func reachOf(rs []Run, cells float64, unit words.Unit) string {
+	first := words.Area(rs[0].Cover.Floor.ReachableM2, math.NaN(), unit)
+	for _, r := range rs[1:] {
+		if words.Area(r.Cover.Floor.ReachableM2, math.NaN(), unit) != first {
+			return words.Area(cells, math.NaN(), unit)
+		}
+	}
+	return first
+}
+
 // Agreement draws in how many of the runs each spot was cleaned. All runs must
 // be of one layout, on the same cells.
 func Agreement(rs []Run, opt Options) (*Picture, error) {
@@ -180,7 +193,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			legend = append(legend, swatch(l, cs[i]))
 		}
 		legend = append(legend, pattern("out of reach", s.hatchAt))
-		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor within reach, "+words.Area(reach, math.NaN(), s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
+		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor within reach, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {
 			case 0:

@@ -115,7 +115,7 @@ func Path(r Run, opt Options) (*Picture, error) {
 		return newPicture("path", alt, opt, func(s *sheet) { s.pathSlices(r, headline) })
 	}
 	return newPicture("path", alt, opt, func(s *sheet) {
-		v, _ := s.planSheet(planPart{corners(r.Plan.Room)}, r.Title(), headline, r.pathDetails(), pathFoot, s.pathLegend(r))
+		v, _ := s.planSheet(planPart{corners(r.Plan.Room)}, r.Title(), headline, r.pathDetails(s.opt.Unit), pathFoot, s.pathLegend(r))
 		s.floorOf(v, r.Plan)
 		s.furniture(v, r.Plan)
 		s.drive(v, r.Trace, r.Trace.Run.From, r.Trace.Run.To)
@@ -125,11 +125,11 @@ func Path(r Run, opt Options) (*Picture, error) {
 
 const pathFoot = "The line is where the robot's centre went. Where it was carried or lost there is no line."
 
-func (r Run) pathDetails() string {
+func (r Run) pathDetails(unit words.Unit) string {
 	m := r.Cover.Motion
 	d := ""
 	if !math.IsNaN(m.MeanSpeedMPS) {
-		d = words.Number(m.MeanSpeedMPS, math.NaN(), 2) + words.NB + "m/s on average while moving"
+		d = words.Speed(m.MeanSpeedMPS, unit) + " on average while moving"
 	}
 	if !math.IsNaN(m.MovingShare) {
 		if d != "" {

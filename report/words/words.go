@@ -221,7 +221,7 @@ func pick(c bool, a, b int) int {
 }
 
 var (
-	unitApart  = regexp.MustCompile(`(\d\)?) (s|min|h|m|mm|cm|km|m/s|m²|cm²|ft|in|ft²|in²|%|degrees)([\s.,;:)]|$)`)
+	unitApart  = regexp.MustCompile(`(\d\)?) (s|min|h|m|mm|cm|km|m/s|ft/s|m²|cm²|ft|in|ft²|in²|%|degrees)([\s.,;:)]|$)`)
 	placeApart = regexp.MustCompile(`\((-?[\d.]+), (-?[\d.]+)\)`)
 )
 

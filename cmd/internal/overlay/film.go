@@ -142,7 +142,7 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, mak
 		p := &s.Panes[i]
 		p.Crop = crop(&p.Camera, &p.Plan, float64(s.Width/len(s.Panes))/float64(s.Height))
 	}
-	return make(ctx, s, told)
+	return whole(ctx, s, make, told)
 }
 
 // pane prepares one run; log is where its passes may be written.

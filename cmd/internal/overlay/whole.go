@@ -1,0 +1,75 @@
+package overlay
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+
+	"swathe/track"
+	"swathe/track/film"
+)
+
+// whole makes the film beside its place and moves it there when it is complete:
+// one that is stopped midway leaves nothing, and what stood there stays until
+// then. A folder of pictures is replaced, so that none of a longer film is left.
+func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmReply)) ([]string, error) {
+	goal := s.Out
+	if err := os.MkdirAll(filepath.Dir(goal), 0o755); err != nil {
+		return nil, err
+	}
+	if s.Overlay && !s.Still {
+		if err := onlyPictures(goal); err != nil {
+			return nil, err
+		}
+	}
+	beside, err := os.MkdirTemp(filepath.Dir(goal), ".swathe-film-")
+	if err != nil {
+		return nil, fmt.Errorf("a film can't be written: %w", err)
+	}
+	defer os.RemoveAll(beside)
+	s.Out = filepath.Join(beside, filepath.Base(goal))
+	files, err := make(ctx, s, told)
+	if err != nil {
+		return nil, err
+	}
+	if s.Overlay && !s.Still {
+		if err := os.RemoveAll(goal); err != nil {
+			return nil, err
+		}
+	}
+	if err := os.Rename(s.Out, goal); err != nil {
+		return nil, err
+	}
+	for i, f := range files {
+		rel, err := filepath.Rel(s.Out, f)
+		if err != nil {
+			return nil, err
+		}
+		files[i] = filepath.Join(goal, rel)
+	}
+	return files, nil
+}
+
+// picture is the name of one of a film's pictures.
+var picture = regexp.MustCompile(`^\d{6}\.png$`)
+
+// onlyPictures refuses a folder that holds anything but pictures of a film, for it
+// is going to be replaced.
+func onlyPictures(dir string) error {
+	list, err := os.ReadDir(dir)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("the pictures of a film can't be written there: %w", err)
+	}
+	for _, e := range list {
+		if e.IsDir() || !picture.MatchString(e.Name()) {
+			return fmt.Errorf("%s holds %s, which is no picture of a film: it is not replaced. Move it away, or name another folder with --out", dir, e.Name())
+		}
+	}
+	return nil
+}

@@ -1,0 +1,69 @@
+package overlay
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"swathe/track"
+	"swathe/track/film"
+)
+
+// A film that is stopped midway leaves what stood at its place, and nothing
+// beside it; a whole one takes the place, a folder of pictures with all in it.
+func TestFilmWholeOrNotAtAll(t *testing.T) {
+	dir := t.TempDir()
+	put := func(file, text string) {
+		t.Helper()
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	maker := func(name string, fail error) Maker {
+		return func(_ context.Context, s film.Spec, _ func(track.FilmReply)) ([]string, error) {
+			file := filepath.Join(s.Out, name)
+			put(file, "new")
+			return []string{file}, fail
+		}
+	}
+	holds := func(file, want string) {
+		t.Helper()
+		if got, err := os.ReadFile(file); err != nil || string(got) != want {
+			t.Errorf("%s holds %q, %v; want %q", file, got, err, want)
+		}
+	}
+	ctx, halt := context.Background(), errors.New("stopped")
+	movie, folder := filepath.Join(dir, "a.mp4"), filepath.Join(dir, "a_film")
+	put(movie, "old")
+	if _, err := whole(ctx, film.Spec{Out: movie}, maker("", halt), nil); !errors.Is(err, halt) {
+		t.Errorf("a film stopped midway: %v", err)
+	}
+	holds(movie, "old")
+	files, err := whole(ctx, film.Spec{Out: movie}, maker("", nil), nil)
+	if err != nil || len(files) != 1 || files[0] != movie {
+		t.Errorf("made %v, %v; want %s", files, err, movie)
+	}
+	holds(movie, "new")
+
+	put(filepath.Join(folder, "000007.png"), "of a longer film")
+	files, err = whole(ctx, film.Spec{Out: folder, Overlay: true}, maker("000000.png", nil), nil)
+	if err != nil || len(files) != 1 || files[0] != filepath.Join(folder, "000000.png") {
+		t.Errorf("made %v, %v", files, err)
+	}
+	if _, err := os.Stat(filepath.Join(folder, "000007.png")); !errors.Is(err, os.ErrNotExist) {
+		t.Error("a picture of a longer film was left among the new ones")
+	}
+	put(filepath.Join(folder, "notes.txt"), "mine")
+	if _, err := whole(ctx, film.Spec{Out: folder, Overlay: true}, maker("000000.png", nil), nil); err == nil {
+		t.Error("a folder with somebody's notes was replaced")
+	}
+	holds(filepath.Join(folder, "notes.txt"), "mine")
+	if list, _ := os.ReadDir(dir); len(list) != 2 {
+		t.Errorf("left behind: %v", list)
+	}
+}
