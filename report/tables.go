@@ -184,7 +184,11 @@ func RunTables(r *Run, unit words.Unit) []CSVTable {
 	add("minutes", []string{"entry", "time_s", "distance_m", "new_m2", "again_m2"}, rows)
 	rows = nil
 	for _, e := range r.Events {
-		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, e.Size, e.Unit, e.Sentence})
+		size, of := e.Size, e.Unit
+		if unit == words.Foot && (of == "m" || of == "m/s") {
+			size, of = Float(float64(size)/words.MetresPerFoot), strings.Replace(of, "m", "ft", 1)
+		}
+		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, size, of, words.InUnit(e.Sentence, unit)})
 	}
 	add("events", []string{"kind", "start_s", "end_s", "x_m", "y_m", "size", "unit", "sentence"}, rows)
 	return out

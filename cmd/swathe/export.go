@@ -59,11 +59,11 @@ name then stands on films, and in the names of the files.`,
 		out := fs.String("out", "export", "write into this `folder`; it is made")
 		pictures := fs.StringSlice("picture", req.Pictures, "`kinds` of pictures, separated by commas, or all")
 		size := fs.String("size", fmt.Sprintf("%dx%d", req.Options.Width, req.Options.Height), "width and height in `pixels`")
-		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "dots per `inch`: the size in print is the pixels by this")
-		fs.StringSliceVar(&req.Formats, "format", req.Formats, "png, svg or pdf, or several")
-		themes := fs.StringSlice("theme", []string{"light"}, "light, dark or print, or several")
-		labels := fs.String("labels", string(req.Options.Labels), "how much is written on a picture: none, short or full")
-		unit := fs.String("unit", string(req.Options.Unit), "m or ft")
+		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "`dots` per inch: the size in print is the pixels by this")
+		fs.StringSliceVar(&req.Formats, "format", req.Formats, "`kinds` of files, separated by commas: png, svg, pdf")
+		themes := fs.StringSlice("theme", []string{"light"}, "`colours`, separated by commas: light, dark, print")
+		labels := fs.String("labels", string(req.Options.Labels), "how `much` is written on a picture: none, short or full")
+		unit := fs.String("unit", string(req.Options.Unit), "`unit` of lengths, in words and tables: m or ft")
 		fs.BoolVar(&req.SameScale, "same-scale", false, "the plans of all runs at one scale")
 		fs.BoolVar(&req.Options.Transparent, "transparent", false, "no page colour behind the drawing")
 		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `degrees`, to match the footage")
@@ -71,7 +71,7 @@ name then stands on films, and in the names of the files.`,
 		tool := fs.String("tool", "", "pictures and films of the floor that this `tool` of the robot cleaned (the first of its entry)")
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
-		fs.StringSliceVar(&req.Traces, "trace", nil, "the path of each run as csv or parquet, or both")
+		fs.StringSliceVar(&req.Traces, "trace", nil, "the path of each run as csv or parquet, or both, separated by a comma: `kinds` of files")
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
@@ -97,6 +97,9 @@ name then stands on films, and in the names of the files.`,
 					req.Pictures = append(req.Pictures, p)
 				}
 			}
+			if err := planOptions(fs, req.Pictures); err != nil {
+				return nil, err
+			}
 			if !films.wanted() {
 				for _, name := range []string{"speed", "fps", "crop", "film-size", "span", "tail", "alone", "blur"} {
 					if fs.Changed(name) {
@@ -106,6 +109,7 @@ name then stands on films, and in the names of the files.`,
 			}
 			if films.wanted() {
 				films.tool = *tool
+				films.Unit = words.Unit(*unit)
 				if err := films.read(); err != nil {
 					return nil, err
 				}
@@ -198,6 +202,28 @@ func stopped(c *call, out string, ids []string, done *export.Outcome, err error)
 		done.Files = []export.File{}
 	}
 	return exportDoc{"export", out, ids, done}, errSomeFailed
+}
+
+// planOptions refuses options of plans, or of the path, where no picture that was
+// asked for has one.
+func planOptions(fs *pflag.FlagSet, pictures []string) error {
+	if len(pictures) == 0 {
+		return nil
+	}
+	if fs.Changed("slices") && !slices.Contains(pictures, "path") {
+		return usage("--slices cuts the picture \"path\", which was not asked for: add it to --picture")
+	}
+	for _, p := range pictures {
+		if !slices.Contains([]string{"curve", "minutes", "others"}, p) {
+			return nil
+		}
+	}
+	for _, name := range []string{"turn", "same-scale"} {
+		if fs.Changed(name) {
+			return usage("--%s is of plans of the room, and %s have none: add such a picture to --picture", name, strings.Join(pictures, ", "))
+		}
+	}
+	return nil
 }
 
 // toolFits refuses what a chosen tool would leave as it is: tables and pages hold

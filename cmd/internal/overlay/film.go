@@ -15,6 +15,7 @@ import (
 	"swathe/coverage"
 	"swathe/geom"
 	"swathe/report"
+	"swathe/report/words"
 	"swathe/track"
 	"swathe/track/film"
 )
@@ -24,10 +25,11 @@ type Maker func(ctx context.Context, spec film.Spec, told func(track.FilmReply))
 
 // FilmOptions say what a film shows and how.
 type FilmOptions struct {
-	FPS     float64 // frames a second of the film; 0: the recording's, as far as editors use it
-	Speed   float64 // seconds of the run in one of film
-	Aspect  string  // "16:9", "9:16", or "" for the recording's own
-	Width   int     // px; 0: as recorded
+	FPS     float64    // frames a second of the film; 0: the recording's, as far as editors use it
+	Speed   float64    // seconds of the run in one of film
+	Aspect  string     // "16:9", "9:16", or "" for the recording's own
+	Width   int        // px; 0: as recorded
+	Unit    words.Unit // of lengths in what is said of events
 	Height  int
 	From    float64 // s of the run; NaN: from its beginning
 	To      float64 // NaN: to its end
@@ -38,7 +40,7 @@ type FilmOptions struct {
 
 // DefaultFilmOptions are a film of the whole run, as recorded.
 func DefaultFilmOptions() FilmOptions {
-	return FilmOptions{Speed: 1, From: math.NaN(), To: math.NaN(), Tail: 15}
+	return FilmOptions{Speed: 1, Unit: words.Metre, From: math.NaN(), To: math.NaN(), Tail: 15}
 }
 
 // Rates are the frame rates that a film may have.
@@ -69,6 +71,8 @@ func (o FilmOptions) Validate() error {
 		return errors.New("the size of a film is its width and its height, in pixels")
 	case o.From >= o.To:
 		return fmt.Errorf("a film from %g s to %g s has no length", o.From, o.To)
+	case !o.Unit.Valid():
+		return fmt.Errorf("the unit %q is not known: give m or ft", o.Unit)
 	case !(o.Tail >= 0):
 		return fmt.Errorf("a tail of %g s makes no sense", o.Tail)
 	}
@@ -190,7 +194,7 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 		p.Path = append(p.Path, q)
 	}
 	for _, e := range k.Run.Events {
-		if text := strings.TrimSpace(e.Sentence); text != "" && e.StartS.Known() {
+		if text := strings.TrimSpace(words.InUnit(e.Sentence, o.Unit)); text != "" && e.StartS.Known() {
 			end := float64(e.StartS)
 			if e.EndS.Known() {
 				end = float64(e.EndS)
@@ -330,8 +334,8 @@ func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, make Maker
 			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
 		}
 		if told != nil {
-			told(files[0], e.Sentence)
-			told(name+".png", e.Sentence)
+			told(files[0], words.InUnit(e.Sentence, o.Unit))
+			told(name+".png", words.InUnit(e.Sentence, o.Unit))
 		}
 	}
 	return nil
