@@ -59,11 +59,8 @@ type Frame struct {
 // threads tell each other too late.
 func Open(file string, threads int) (*Reader, error) { return open(file, threads, false) }
 
-// OpenStrict is Open for those who must know of every damage: with more than
-// one thread Bad counts it, though not in which frame it is, and frames may be
-// missing that Open would patch up.
-func OpenStrict(file string, threads int) (*Reader, error) { return open(file, threads, threads > 1) }
-
+// open opens a recording. With explode Bad counts every damage, though not in
+// which frame it is, and frames may be missing that Open would patch up.
 func open(file string, threads int, explode bool) (*Reader, error) {
 	p := C.CString(file)
 	defer C.free(unsafe.Pointer(p))

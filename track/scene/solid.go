@@ -123,10 +123,15 @@ func (p *prism) ends(v *view, fx, fy float64) (ax, ay, bx, by float64) {
 	return
 }
 
+// beside tells whether a segment lies all on one side of the square of half width
+// b about the origin.
+func beside(ax, ay, bx, by, b float64) bool {
+	return (ax > b && bx > b) || (ax < -b && bx < -b) || (ay > b && by > b) || (ay < -b && by < -b)
+}
+
 func (p *prism) hit(v *view, fx, fy float64) (hit, bool) {
 	ax, ay, bx, by := p.ends(v, fx, fy)
-	b := p.bound
-	if (ax > b && bx > b) || (ax < -b && bx < -b) || (ay > b && by > b) || (ay < -b && by < -b) {
+	if beside(ax, ay, bx, by, p.bound) {
 		return hit{}, false
 	}
 	if p.inside(ax, ay) {
@@ -201,7 +206,7 @@ func (p *prism) classify(v *view, fx, fy, m float64) side {
 		}
 		return mixed
 	}
-	if b := p.bound + m; (ax > b && bx > b) || (ax < -b && bx < -b) || (ay > b && by > b) || (ay < -b && by < -b) {
+	if beside(ax, ay, bx, by, p.bound+m) {
 		return outside
 	}
 	d := p.sdf(ax, ay)

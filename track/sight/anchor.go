@@ -92,7 +92,6 @@ func (a *Anchors) less(q geom.Point2) geom.Point2 {
 
 // setAll sets anchors all over a shrunk picture.
 func (a *Anchors) setAll(p *Plane) {
-	noise := a.noise
 	type spot struct {
 		x, y int
 		v    float64
@@ -103,7 +102,7 @@ func (a *Anchors) setAll(p *Plane) {
 			var spots []spot
 			for y := max(anchorHalf+3, gy*ch); y < min(p.H-anchorHalf-3, (gy+1)*ch); y += 5 {
 				for x := max(anchorHalf+3, gx*cw); x < min(p.W-anchorHalf-3, (gx+1)*cw); x += 5 {
-					if v := cornerness(p, x, y); v > 60*noise*noise+200/float64(a.by*a.by) {
+					if v := cornerness(p, x, y); v > 60*a.noise*a.noise+200/float64(a.by*a.by) {
 						spots = append(spots, spot{x, y, v})
 					}
 				}

@@ -175,16 +175,10 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 // background b (nil: none), looking reach px around. ok is false where less
 // than a third of the outline can show or no place has edges.
 func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bool) {
-	fit.Pose = guess
-	fit.Gain = 1
-	if b != nil {
-		if g := f.LocalGain(i, b, guess); !math.IsNaN(g) {
-			fit.Gain = g
-		}
-	}
-	z := f.Floor(geom.Point2{X: guess.X, Y: guess.Y})
-	mpp := f.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: z + f.Robot.Height})
-	if math.IsNaN(mpp) || mpp <= 0 || mpp > 0.1 {
+	fit = Fit{Pose: guess, Gain: 1}
+	f.light(i, b, &fit)
+	z, mpp, ok := f.scale(guess)
+	if !ok {
 		return fit, false
 	}
 	if reach > 0 {
@@ -203,6 +197,24 @@ func (f *Fitter) At(i, b *Plane, guess geom.Pose, reach float64) (fit Fit, ok bo
 		return best, ok
 	}
 	return f.refine(i, b, fit)
+}
+
+// light takes the light round a fit from the picture, where enough of it shows.
+func (f *Fitter) light(i, b *Plane, fit *Fit) {
+	if b == nil {
+		return
+	}
+	if g := f.LocalGain(i, b, fit.Pose); !math.IsNaN(g) {
+		fit.Gain = g
+	}
+}
+
+// scale is the height of the floor at a pose, m, and the metres that a pixel of
+// the robot's top is wide there; ok is false where it cannot be seen.
+func (f *Fitter) scale(at geom.Pose) (z, mpp float64, ok bool) {
+	z = f.Floor(geom.Point2{X: at.X, Y: at.Y})
+	mpp = f.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z + f.Robot.Height})
+	return z, mpp, mpp > 0 && mpp <= 0.1
 }
 
 // lookRound fills f.best with the places within reach px of a fit where the
@@ -225,24 +237,16 @@ func (f *Fitter) lookRound(i, b *Plane, fit Fit, reach, z, mpp float64) bool {
 // edges, in no order.
 func (f *Fitter) All(i, b *Plane, guess geom.Pose, reach float64) (fits []Fit) {
 	start := Fit{Pose: guess, Gain: 1}
-	if b != nil {
-		if g := f.LocalGain(i, b, guess); !math.IsNaN(g) {
-			start.Gain = g
-		}
-	}
+	f.light(i, b, &start)
 	if fit, good := f.refine(i, b, start); good {
 		fits = append(fits, fit)
 	}
-	z := f.Floor(geom.Point2{X: guess.X, Y: guess.Y})
-	mpp := f.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: z + f.Robot.Height})
-	if !(mpp > 0) || !f.lookRound(i, b, start, reach, z, mpp) {
+	z, mpp, ok := f.scale(guess)
+	if !ok || !f.lookRound(i, b, start, reach, z, mpp) {
 		return fits
 	}
-	for _, c := range append(f.places[:0], f.best...) {
-		fit := start
-		fit.Pose.X += float64(c.a) * mpp
-		fit.Pose.Y += float64(c.b) * mpp
-		if fit, good := f.refine(i, b, fit); good {
+	for _, c := range f.best {
+		if fit, good := f.refine(i, b, c.moved(start, mpp)); good {
 			fits = append(fits, fit)
 		}
 	}
@@ -276,13 +280,9 @@ func (f *Fitter) bestOf(i, b *Plane, start Fit, mpp float64) (best Fit, ok bool)
 			continue
 		}
 		tried++
-		fit := start
-		fit.Pose.X += float64(c.a) * mpp
-		fit.Pose.Y += float64(c.b) * mpp
-		if b != nil && abs(c.a)+abs(c.b) > 2 {
-			if g := f.LocalGain(i, b, fit.Pose); !math.IsNaN(g) {
-				fit.Gain = g
-			}
+		fit := c.moved(start, mpp)
+		if abs(c.a)+abs(c.b) > 2 {
+			f.light(i, b, &fit)
 		}
 		fit, good := f.refine(i, b, fit)
 		if !good {

@@ -85,6 +85,13 @@ type spot struct {
 	s    float64
 }
 
+// moved is a fit moved so, at mpp metres a pixel.
+func (c spot) moved(fit Fit, mpp float64) Fit {
+	fit.Pose.X += float64(c.a) * mpp
+	fit.Pose.Y += float64(c.b) * mpp
+	return fit
+}
+
 // keep takes a spot into the best few: at most one of those that touch.
 func keep(top *[topPlaces]spot, c spot) {
 	worst := 0

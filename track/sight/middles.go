@@ -1,5 +1,7 @@
 package sight
 
+import "slices"
+
 // A sorter sorts many short lists at once: the steps of Batcher's odd-even merge
 // sort (Batcher 1968; Knuth, The Art of Computer Programming 3, 5.2.2, algorithm
 // M), which are the same whatever the values. So four lists are packed into each
@@ -55,9 +57,7 @@ func newSorter(n, lo, hi int) *sorter {
 			place[a], place[b] = 3+2*k, 4+2*k
 		}
 	}
-	for i, j := 0, len(kept)-1; i < j; i, j = i+1, j-1 {
-		kept[i], kept[j] = kept[j], kept[i]
-	}
+	slices.Reverse(kept)
 	s.steps = kept
 	return s
 }

@@ -43,6 +43,7 @@ const (
 // unlike is the share of the usual match below which other places are looked
 // at, alike above which one of them is the robot, and moreLike by how much
 // better it must match besides: within a thirtieth of a radius it hardly falls.
+// Below another it is not the robot's top.
 const (
 	unlike   = 0.85
 	alike    = 0.75
@@ -72,8 +73,8 @@ func (t *Texture) learn() {
 	if len(looks) < firstTop/2 {
 		return
 	}
-	m, match, ok := k.solver.top(looks, heads)
-	t.know(&m, match, ok)
+	m, match := k.solver.top(looks, heads)
+	t.know(&m, match)
 }
 
 // fewStill is how many looks at a robot that stands tell as much as all of them. A
@@ -103,11 +104,10 @@ func lively(looks []unwrapped, heads []float64, few int) ([]unwrapped, []float64
 	return some, h
 }
 
-// know takes in what the top turned out to be, and its matches; ok is false if
-// it is not known.
-func (t *Texture) know(m *topModel, match []float64, ok bool) {
+// know takes in what the top turned out to be, and its matches.
+func (t *Texture) know(m *topModel, match []float64) {
 	t.soFar.model = nil
-	if ok && m.sure(match) && m.ways > fewWays {
+	if m.judges(match) {
 		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
 }

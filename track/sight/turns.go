@@ -75,19 +75,19 @@ func (t *Texture) settle() {
 	} else {
 		heads = t.firstHeads(looks)
 	}
-	m, match, ok := s.top(looks, heads)
+	m, match := s.top(looks, heads)
 	// The outline of a robot that is not round tells its heading better than
 	// the light on a plain top does.
-	if !ok || t.turned && !(m.sure(match) && m.ways > fewWays && agree(looks, heads)) {
+	if match == nil || t.turned && !(m.judges(match) && agree(looks, heads)) {
 		return
 	}
-	if found := s.finish(looks, &m); found != nil {
+	if found := s.finish(looks, &m, t.turned); found != nil {
 		if t.large {
 			t.turns = append(t.turns, found...)
 		}
 		t.model = &m
 		// What comes is held against half an hour of looks, not against few.
-		t.know(&m, match, true)
+		t.know(&m, match)
 		t.soFar.next = math.MaxInt
 	}
 }
@@ -130,17 +130,17 @@ func (t *Texture) firstHeads(looks []unwrapped) []float64 {
 
 // top solves headings and pictures of some looks in turn, beginning with some
 // headings (NaN: not known), which it fills. match is each look's with the
-// pictures of the last round but one; ok is false where nothing can be solved.
-func (s *topSolver) top(looks []unwrapped, heads []float64) (m topModel, match []float64, ok bool) {
+// pictures of the last round but one, nil where nothing can be solved.
+func (s *topSolver) top(looks []unwrapped, heads []float64) (m topModel, match []float64) {
 	match = make([]float64, len(looks))
 	for round := 0; round < turnRounds; round++ {
 		m = s.model(looks, heads)
 		if m.norm == 0 {
-			return m, nil, false
+			return m, nil
 		}
 		s.solve(looks, &m, heads, match)
 	}
-	return m, match, true
+	return m, match
 }
 
 // hasPicture tells whether looks with these matches (sorted here) have a
@@ -306,10 +306,10 @@ func (s *topSolver) near(turn float64) float64 {
 	return v
 }
 
-// sure tells whether the picture of the top is beyond doubt by its looks'
+// judges tells whether the picture of the top is beyond doubt by its looks'
 // matches, which are sorted here: then it judges fits.
-func (m *topModel) sure(match []float64) bool {
-	return m.hasPicture(match) && match[len(match)/4] > surely
+func (m *topModel) judges(match []float64) bool {
+	return m.hasPicture(match) && match[len(match)/4] > surely && m.ways > fewWays
 }
 
 func mod(i int) int { return ((i % textureAngles) + textureAngles) % textureAngles }
@@ -334,8 +334,9 @@ func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64
 	}
 }
 
-// finish returns the turns that are good enough, unwrapped, with sigmas.
-func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
+// finish returns the turns that are good enough, unwrapped, with sigmas; turned
+// tells whether the looks have headings of their own.
+func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool) []Turn {
 	var out []Turn
 	var all []float64
 	last, lastT := math.NaN(), math.Inf(-1)
@@ -348,8 +349,12 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 		}
 		a, v, curve := s.best(pred)
 		all = append(all, v)
+		held := 0.0
+		if turned {
+			held = s.near(u.pose.Heading)
+		}
 		if v < goodMatch || curve <= 0 {
-			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch), Held: s.near(u.pose.Heading)})
+			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch), Held: held})
 			continue
 		}
 		a = geom.WrapAngle(a)
@@ -357,7 +362,7 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel) []Turn {
 			a = last + geom.WrapAngle(a-last)
 		}
 		last, lastT = a, u.t
-		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve), Held: s.near(u.pose.Heading)})
+		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve), Held: held})
 	}
 	if !m.hasPicture(all) {
 		return nil

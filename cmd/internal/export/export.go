@@ -122,7 +122,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 				return e.out, err
 			}
 			s := report.RunSheet(sheetInput(k, r))
-			if err := e.file(fileName(k)+"_page.html", s.Lead, s.Write); err != nil {
+			if err := e.file(k.FileName()+"_page.html", s.Lead, s.Write); err != nil {
 				return e.out, err
 			}
 		}
@@ -140,7 +140,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 			if format == "csv" {
 				write = report.TraceTable(k.Figure.Trace, r.Options.Unit).Write
 			}
-			if err := e.file(fileName(k)+"_trace."+format, "", write); err != nil {
+			if err := e.file(k.FileName()+"_trace."+format, "", write); err != nil {
 				return e.out, err
 			}
 		}
@@ -161,31 +161,17 @@ type exporter struct {
 
 // file writes one file, whole or not at all: what stood there before stays until
 // the new one is complete.
-func (e *exporter) file(name, shows string, write func(io.Writer) error) (err error) {
+func (e *exporter) file(name, shows string, write func(io.Writer) error) error {
 	goal := filepath.Join(e.dir, name)
-	f, err := os.Create(filepath.Join(e.dir, "."+name+".part"))
-	if err != nil {
-		return err
+	if err := lab.WriteWholeBy(goal, write); err != nil {
+		return fmt.Errorf("%s can't be written: %w", goal, err)
 	}
-	defer func() {
-		if c := f.Close(); err == nil {
-			err = c
-		}
-		if err == nil {
-			err = os.Rename(f.Name(), goal)
-		}
-		if err != nil {
-			os.Remove(f.Name())
-			err = fmt.Errorf("%s can't be written: %w", goal, err)
-			return
-		}
-		done := File{name, shows}
-		e.out.Files = append(e.out.Files, done)
-		if e.told != nil {
-			e.told(done)
-		}
-	}()
-	return write(f)
+	done := File{name, shows}
+	e.out.Files = append(e.out.Files, done)
+	if e.told != nil {
+		e.told(done)
+	}
+	return nil
 }
 
 // job is one picture to draw.
@@ -314,7 +300,7 @@ func (e *exporter) tables(runs []*work.Kept) error {
 	tables := []report.CSVTable{report.FiguresTable(all, unit), report.CurveTable(inputs, unit)}
 	for _, k := range runs {
 		for _, t := range report.RunTables(k.Run, unit) {
-			t.Name = fileName(k) + "_" + t.Name
+			t.Name = k.FileName() + "_" + t.Name
 			tables = append(tables, t)
 		}
 	}
@@ -347,6 +333,3 @@ func (e *exporter) index() error {
 		return c.WriteAll(rows)
 	})
 }
-
-// fileName is a run's name in one folder with runs of other layouts.
-func fileName(k *work.Kept) string { return k.FileName() }

@@ -57,7 +57,7 @@ func (e *exporter) jobs(kind string, runs []*work.Kept, all func() ([]*report.Ru
 	var out []job
 	if draw, ok := single[kind]; ok {
 		for _, k := range runs {
-			out = append(out, job{fileName(k) + "_" + kind, func(o figure.Options) (*figure.Picture, error) { return draw(k, o) }})
+			out = append(out, job{k.FileName() + "_" + kind, func(o figure.Options) (*figure.Picture, error) { return draw(k, o) }})
 		}
 		return out, nil
 	}

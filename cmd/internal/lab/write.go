@@ -3,6 +3,7 @@ package lab
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -11,9 +12,16 @@ import (
 	"syscall"
 )
 
-// writeWhole writes a file so that at every moment either the old content or the
-// new is there, whole.
-func writeWhole(file string, data []byte) (err error) {
+func writeWhole(file string, data []byte) error {
+	return WriteWholeBy(file, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// WriteWholeBy has write write a file so that at every moment either the old
+// content or the new is there, whole. The error is as it came.
+func WriteWholeBy(file string, write func(io.Writer) error) (err error) {
 	tmp := filepath.Join(filepath.Dir(file), fmt.Sprintf(".%s.writing-%d", filepath.Base(file), os.Getpid()))
 	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
 	if err != nil {
@@ -25,7 +33,7 @@ func writeWhole(file string, data []byte) (err error) {
 			os.Remove(tmp)
 		}
 	}()
-	if _, err = f.Write(data); err != nil {
+	if err = write(f); err != nil {
 		return err
 	}
 	if err = f.Sync(); err != nil {

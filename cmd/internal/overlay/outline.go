@@ -85,26 +85,20 @@ func WriteProof(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o 
 
 // save writes the pictures beside the folder and then puts them in its place.
 func save(dir string, names []string, pics []track.FramePicture) error {
-	tmp, err := os.MkdirTemp(filepath.Dir(dir), "."+ProofFolder+"-")
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(tmp)
-	for i, p := range pics {
-		if p.Fail != "" {
-			return fmt.Errorf("no picture at %.2f s: %s", p.T, p.Fail)
-		}
-		if err := os.WriteFile(filepath.Join(tmp, names[i]), p.Data, 0o644); err != nil {
+	return replaced(dir, true, func(at string) error {
+		if err := os.Mkdir(at, 0o755); err != nil {
 			return err
 		}
-	}
-	if err := os.Chmod(tmp, 0o755); err != nil {
-		return err
-	}
-	if err := os.RemoveAll(dir); err != nil {
-		return err
-	}
-	return os.Rename(tmp, dir)
+		for i, p := range pics {
+			if p.Fail != "" {
+				return fmt.Errorf("no picture at %.2f s: %s", p.T, p.Fail)
+			}
+			if err := os.WriteFile(filepath.Join(at, names[i]), p.Data, 0o644); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 func gaps(g []float64) []*float64 {

@@ -15,32 +15,22 @@ import (
 // whole makes the film beside its place and moves it there when it is complete:
 // one that is stopped midway leaves nothing, and what stood there stays until
 // then. A folder of pictures is replaced, so that none of a longer film is left.
-func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmReply)) ([]string, error) {
-	goal := s.Out
+func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmReply)) (files []string, err error) {
+	goal, folder := s.Out, s.Overlay && !s.Still
 	if err := os.MkdirAll(filepath.Dir(goal), 0o755); err != nil {
 		return nil, err
 	}
-	if s.Overlay && !s.Still {
+	if folder {
 		if err := onlyPictures(goal); err != nil {
 			return nil, err
 		}
 	}
-	beside, err := os.MkdirTemp(filepath.Dir(goal), ".swathe-film-")
+	err = replaced(goal, folder, func(at string) error {
+		s.Out = at
+		files, err = make(ctx, s, told)
+		return err
+	})
 	if err != nil {
-		return nil, fmt.Errorf("a film can't be written: %w", err)
-	}
-	defer os.RemoveAll(beside)
-	s.Out = filepath.Join(beside, filepath.Base(goal))
-	files, err := make(ctx, s, told)
-	if err != nil {
-		return nil, err
-	}
-	if s.Overlay && !s.Still {
-		if err := os.RemoveAll(goal); err != nil {
-			return nil, err
-		}
-	}
-	if err := os.Rename(s.Out, goal); err != nil {
 		return nil, err
 	}
 	for i, f := range files {
@@ -51,6 +41,26 @@ func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmRep
 		files[i] = filepath.Join(goal, rel)
 	}
 	return files, nil
+}
+
+// replaced has fill make a file, or a folder, beside its place and moves it there
+// when it is complete; until then what stood there stays.
+func replaced(goal string, folder bool, fill func(at string) error) error {
+	beside, err := os.MkdirTemp(filepath.Dir(goal), ".swathe-making-")
+	if err != nil {
+		return fmt.Errorf("%s can't be written: %w", goal, err)
+	}
+	defer os.RemoveAll(beside)
+	at := filepath.Join(beside, filepath.Base(goal))
+	if err := fill(at); err != nil {
+		return err
+	}
+	if folder { // nothing is moved onto a folder that holds something
+		if err := os.RemoveAll(goal); err != nil {
+			return err
+		}
+	}
+	return os.Rename(at, goal)
 }
 
 // picture is the name of one of a film's pictures.
