@@ -15,7 +15,7 @@ func (m *measurer) areas() []Area {
 		a.Name, a.Kind = p.Name, p.Kind
 		m.timeIn(&a, r)
 		a.EnteredM2, a.DepthM, a.EnteredS = math.NaN(), math.NaN(), math.NaN()
-		if p.Kind == geom.AreaKeepOut {
+		if p.Kind == geom.AreaOffLimits {
 			m.intrusion(&a, r)
 		}
 		out = append(out, a)

@@ -19,9 +19,9 @@ func PerfectLanes(c float64) float64 { return math.Min(1, c) }
 // economyOf places a run between the two laws.
 func economyOf(sweptM2, reachM2, share float64) Economy {
 	c := ratio(sweptM2, reachM2)
-	e := Economy{Effort: c, Perfect: PerfectLanes(c), Random: RandomSearch(c), Share: share, Between: math.NaN()}
+	e := Economy{Effort: c, Perfect: PerfectLanes(c), Random: RandomSearch(c), Share: share, LaneEfficiency: math.NaN()}
 	if gap := e.Perfect - e.Random; gap > leastGap {
-		e.Between = (share - e.Random) / gap
+		e.LaneEfficiency = (share - e.Random) / gap
 	}
 	return e
 }

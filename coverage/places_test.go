@@ -222,9 +222,9 @@ func TestAreas(t *testing.T) {
 	rug := piece("rug", rect(1, 1, 2, 2))
 	rug.Kind = geom.AreaSurface
 	no := piece("nursery", rect(3, 0, 4, 3))
-	no.Kind = geom.AreaKeepOut
+	no.Kind = geom.AreaOffLimits
 	never := piece("corner", rect(0, 2.7, 0.3, 3))
-	never.Kind = geom.AreaKeepOut
+	never.Kind = geom.AreaOffLimits
 	plan.Areas = []geom.Piece{rug, no, never}
 	robot := bar(0.2, 0, 0) // radius 0.15
 	tr := newPen(0.5, 1.5, 0).drive(2.4, 0.3, 0).trace()
@@ -313,15 +313,15 @@ func TestEconomy(t *testing.T) {
 		{0.5, 0.5, 1}, {0.5, 0.393469, 0}, {1, 0.816, 0.5}, {3, 0.950213, 0}, {2, 0.864665, 0},
 	} {
 		e := economyOf(c.effort*10, 10, c.share)
-		within(t, "between", e.Between, c.want, 1e-3)
+		within(t, "between", e.LaneEfficiency, c.want, 1e-3)
 	}
 	// Koopman's law, values computed from 1 - exp(-c).
 	for c, want := range map[float64]float64{0.25: 0.221199, 0.5: 0.393469, 1: 0.632121, 1.5: 0.776870, 2: 0.864665, 3: 0.950213, 4: 0.981684} {
 		within(t, "random search", RandomSearch(c), want, 1e-6)
 		within(t, "perfect lanes", PerfectLanes(c), math.Min(1, c), 1e-12)
 	}
-	if e := economyOf(0.01, 10, 0.001); !math.IsNaN(e.Between) {
-		t.Errorf("a hardly begun run lies at %g between the laws", e.Between)
+	if e := economyOf(0.01, 10, 0.001); !math.IsNaN(e.LaneEfficiency) {
+		t.Errorf("a hardly begun run lies at %g between the laws", e.LaneEfficiency)
 	}
 }
 

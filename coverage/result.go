@@ -73,11 +73,11 @@ type Shares struct{ CoveredShare, ReachableShare float64 }
 // min(1, c) and random search 1 - exp(-c) (Koopman, "The theory of search",
 // Operations Research 1956/57: from memory).
 type Economy struct {
-	Effort  float64 // c
-	Perfect float64 // min(1, c)
-	Random  float64 // 1 - exp(-c)
-	Share   float64 // reachable share that the run got
-	Between float64 // (Share - Random) / (Perfect - Random): 0 random, 1 perfect; NaN if the laws are too close to tell
+	Effort         float64 // c
+	Perfect        float64 // min(1, c)
+	Random         float64 // 1 - exp(-c)
+	Share          float64 // reachable share that the run got
+	LaneEfficiency float64 // (Share - Random) / (Perfect - Random): 0 random, 1 perfect; NaN if the laws are too close to tell
 }
 
 // Patch is a connected piece of missed floor.
@@ -136,7 +136,7 @@ type Area struct {
 	MeanPasses     float64
 	MeanSpeed      float64 // m/s with the centre in it; NaN if never
 	TimeS          float64 // s with the centre in it
-	// Of a keep_out area; zero means it kept out, NaN for other kinds.
+	// Of an off_limits area; zero means it kept out, NaN for other kinds.
 	EnteredM2 float64 // of the area, floor that the body stood over
 	DepthM    float64 // how far the body reached in
 	EnteredS  float64 // s with any part of the body in it

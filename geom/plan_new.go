@@ -32,12 +32,12 @@ func (e *PlanError) Error() string { return fmt.Sprintf("%s: %s", e.Piece, e.Rea
 // NewPlan checks a room and what is in it and returns it with every outline
 // closed, counter-clockwise and free of repeated corners. Outlines may come
 // closed or open, in either sense. It errs with a *PlanError if an outline
-// crosses or touches itself or has no area, if an obstacle or a prop reaches
+// crosses or touches itself or has no area, if an obstacle or a test object reaches
 // out of the room by more than WallTolerance, if an overhead or an area lies
 // wholly outside it, if a height or a kind is impossible, if two pieces of a
 // group share a name, or if the dock is outside the room. Obstacles may touch
 // and overlap each other. The arguments are not changed.
-func NewPlan(name string, room []Point2, obstacles, overhead, areas, props []Piece, dock *Pose) (*Plan, error) {
+func NewPlan(name string, room []Point2, obstacles, overhead, areas, objects []Piece, dock *Pose) (*Plan, error) {
 	r, err := cleanRing("room", room)
 	if err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func NewPlan(name string, room []Point2, obstacles, overhead, areas, props []Pie
 		{"obstacle", obstacles, &p.Obstacles, true},
 		{"overhead", overhead, &p.Overhead, false},
 		{"area", areas, &p.Areas, false},
-		{"prop", props, &p.Props, true},
+		{"test object", objects, &p.TestObjects, true},
 	}
 	for _, g := range groups {
 		seen := map[string]bool{}
@@ -94,8 +94,8 @@ func cleanPiece(pc Piece, what string, room []Point2, inside bool) (Piece, error
 		return no("its height is %g; give its height above the floor in metres, 0 or more", pc.Height)
 	}
 	switch {
-	case what == "area" && pc.Kind != AreaSurface && pc.Kind != AreaAsked && pc.Kind != AreaKeepOut:
-		return no("its kind is %q; use %s, %s or %s", pc.Kind, AreaSurface, AreaAsked, AreaKeepOut)
+	case what == "area" && pc.Kind != AreaSurface && pc.Kind != AreaTarget && pc.Kind != AreaOffLimits:
+		return no("its kind is %q; use %s, %s or %s", pc.Kind, AreaSurface, AreaTarget, AreaOffLimits)
 	case what != "area" && pc.Kind != "":
 		return no("it has the kind %q, which only an area has; take it out", pc.Kind)
 	}

@@ -31,7 +31,7 @@ func testPlans(t testing.TB) map[string]*Plan {
 	type raw struct {
 		room                []Point2
 		obstacles, overhead []Piece
-		areas, props        []Piece
+		areas, objects      []Piece
 		dock                *Pose
 	}
 	raws := map[string]raw{
@@ -54,13 +54,13 @@ func testPlans(t testing.TB) map[string]*Plan {
 			obstacles: []Piece{piece("sofa", 0.4, box(1, 2, 2, 4)), piece("tower", 1.5, box(4, 3, 4.5, 3.5))},
 			overhead:  []Piece{piece("table", 0.7, box(2.4, 1, 3.4, 2)), piece("low shelf", 0.08, box(0, 0, 0.4, 1)), piece("sill", 0.06, box(4.8, -0.5, 5.5, 1))},
 			areas: []Piece{{Name: "rug", Kind: AreaSurface, Height: 0.015, Outline: toOrb(box(0.2, 0.2, 1, 1))},
-				{Name: "half", Kind: AreaAsked, Outline: toOrb(box(-1, -1, 2.5, 6))}, {Name: "mat", Kind: AreaKeepOut, Height: 0.03, Outline: toOrb(box(0.8, 0.8, 1.4, 1.4))}},
-			props: []Piece{piece("sock", 0.03, box(0.5, 0.5, 0.7, 0.6))},
-			dock:  &Pose{0.2, 1.5, 0}},
+				{Name: "half", Kind: AreaTarget, Outline: toOrb(box(-1, -1, 2.5, 6))}, {Name: "mat", Kind: AreaOffLimits, Height: 0.03, Outline: toOrb(box(0.8, 0.8, 1.4, 1.4))}},
+			objects: []Piece{piece("sock", 0.03, box(0.5, 0.5, 0.7, 0.6))},
+			dock:    &Pose{0.2, 1.5, 0}},
 	}
 	out := map[string]*Plan{}
 	for name, r := range raws {
-		p, err := NewPlan(name, r.room, r.obstacles, r.overhead, r.areas, r.props, r.dock)
+		p, err := NewPlan(name, r.room, r.obstacles, r.overhead, r.areas, r.objects, r.dock)
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -72,7 +72,7 @@ func testPlans(t testing.TB) map[string]*Plan {
 func TestPlanNormalised(t *testing.T) {
 	for name, p := range inOrder(testPlans(t)) {
 		rings := map[string][]Point2{"room": fromOrb(p.Room)}
-		for _, g := range [][]Piece{p.Obstacles, p.Overhead, p.Areas, p.Props} {
+		for _, g := range [][]Piece{p.Obstacles, p.Overhead, p.Areas, p.TestObjects} {
 			for _, pc := range g {
 				rings[pc.Name] = fromOrb(pc.Outline)
 			}
@@ -103,7 +103,7 @@ func TestNewPlanRefuses(t *testing.T) {
 		obstacles []Piece
 		overhead  []Piece
 		areas     []Piece
-		props     []Piece
+		objects   []Piece
 		dock      *Pose
 		piece     string
 		says      string
@@ -123,14 +123,14 @@ func TestNewPlanRefuses(t *testing.T) {
 		{name: "outside by 2 mm", room: room, obstacles: []Piece{piece("sofa", 0.4, box(4, 3, 5.002, 4))}, piece: "sofa", says: "2.0 mm out of the room"},
 		{name: "across a notch", room: ell, obstacles: []Piece{piece("sofa", 0.4, []Point2{{1, 2.5}, {1, 1}, {4, 1}, {4, 1.9}})}, piece: "sofa", says: "out of the room"},
 		{name: "round the notch", room: []Point2{{0, 0}, {5, 0}, {5, 4}, {3, 4}, {2.5, 2}, {2, 4}, {0, 4}}, obstacles: []Piece{piece("sofa", 0.4, box(1, 1, 4, 3))}, piece: "sofa", says: "out of the room"},
-		{name: "prop outside", room: room, props: []Piece{piece("sock", 0, box(6, 1, 7, 2))}, piece: "sock", says: "out of the room"},
+		{name: "test object outside", room: room, objects: []Piece{piece("sock", 0, box(6, 1, 7, 2))}, piece: "sock", says: "out of the room"},
 		{name: "area outside", room: room, areas: []Piece{{Name: "rug", Kind: AreaSurface, Outline: toOrb(box(5, 0, 7, 2))}}, piece: "rug", says: "wholly outside"},
 		{name: "overhead outside", room: room, overhead: []Piece{piece("table", 1, box(6, 1, 7, 2))}, piece: "table", says: "wholly outside"},
 		{name: "negative height", room: room, obstacles: []Piece{piece("sofa", -1, box(1, 1, 2, 2))}, piece: "sofa", says: "height is -1"},
 		{name: "NaN height", room: room, obstacles: []Piece{piece("sofa", nan, box(1, 1, 2, 2))}, piece: "sofa", says: "height is NaN"},
 		{name: "kind", room: room, areas: []Piece{kind("carpet")}, piece: "ok", says: `"carpet"`},
-		{name: "no kind", room: room, areas: []Piece{ok}, piece: "ok", says: "surface, asked or keep_out"},
-		{name: "obstacle with a kind", room: room, obstacles: []Piece{kind(AreaAsked)}, piece: "ok", says: "only an area"},
+		{name: "no kind", room: room, areas: []Piece{ok}, piece: "ok", says: "surface, target or off_limits"},
+		{name: "obstacle with a kind", room: room, obstacles: []Piece{kind(AreaTarget)}, piece: "ok", says: "only an area"},
 		{name: "no name", room: room, obstacles: []Piece{piece("", 1, box(1, 1, 2, 2))}, piece: "obstacle 1", says: "no name"},
 		{name: "same name", room: room, obstacles: []Piece{ok, ok}, piece: "ok", says: "rename one"},
 		{name: "dock outside", room: room, dock: &Pose{-1, 1, 0}, piece: "dock", says: "outside the room"},
@@ -138,7 +138,7 @@ func TestNewPlanRefuses(t *testing.T) {
 		{name: "obstacle crosses itself", room: room, obstacles: []Piece{piece("sofa", 1, []Point2{{1, 1}, {2, 2}, {2, 1}, {1, 2}})}, piece: "sofa", says: "crosses"},
 	}
 	for _, c := range cases {
-		p, err := NewPlan("p", c.room, c.obstacles, c.overhead, c.areas, c.props, c.dock)
+		p, err := NewPlan("p", c.room, c.obstacles, c.overhead, c.areas, c.objects, c.dock)
 		var pe *PlanError
 		if !errors.As(err, &pe) || pe.Piece != c.piece || !strings.Contains(pe.Reason, c.says) || p != nil {
 			t.Errorf("%s: %v, want a PlanError of %q with %q", c.name, err, c.piece, c.says)

@@ -133,7 +133,7 @@ func TestSilhouetteParallax(t *testing.T) {
 	if math.Abs(seen.X-2.074689) > 1e-6 || math.Abs(back.X-2) > 1e-9 {
 		t.Errorf("apparent %.6f, corrected %.6f", seen.X, back.X)
 	}
-	// A prop 0.30 m tall pushed 100 mm reads 113.6 mm on its top.
+	// A test object 0.30 m tall pushed 100 mm reads 113.6 mm on its top.
 	a, _ := cam.Project(Point3{1, 0, 0.3})
 	b, _ := cam.Project(Point3{1.1, 0, 0.3})
 	fa, _ := cam.Floor(a, 0)

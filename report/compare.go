@@ -67,12 +67,12 @@ func ComparedRun(r *Run) compare.Run {
 		}
 		out.Values["rows"] = float64(n)
 	}
-	for _, p := range r.Props {
+	for _, p := range r.TestObjects {
 		if p.Outcome != nil {
-			if out.Props == nil {
-				out.Props = map[string]string{}
+			if out.TestObjects == nil {
+				out.TestObjects = map[string]string{}
 			}
-			out.Props[p.Name] = *p.Outcome
+			out.TestObjects[p.Name] = *p.Outcome
 		}
 	}
 	return out

@@ -50,7 +50,7 @@ type RowBlock struct {
 	OverlapM     Float `json:"overlap_m"`
 	RMSM         Float `json:"straightness_rms_m"`
 	NewShare     Float `json:"new_share"`
-	SecondCoat   bool  `json:"second_coat"`
+	SecondLayer  bool  `json:"second_layer"`
 }
 
 // RowChange is one from a direction of rows to another.
@@ -136,7 +136,7 @@ func rows(c *conduct.Result) *Rows {
 	deg := func(rad float64) Float { return Float(geom.Degrees(rad)) }
 	for _, b := range s.Blocks {
 		out.Blocks = append(out.Blocks, RowBlock{Float(b.Start), Float(b.End), deg(b.Direction), b.Lanes, Float(b.LengthM),
-			Float(b.SpacingM), Float(b.SpacingSD), Float(b.OverlapM), Float(b.RMSM), Float(b.NewShare), b.Coat})
+			Float(b.SpacingM), Float(b.SpacingSD), Float(b.OverlapM), Float(b.RMSM), Float(b.NewShare), b.SecondLayer})
 	}
 	for _, k := range s.Changes {
 		out.Changes = append(out.Changes, RowChange{Float(k.T), deg(k.From), deg(k.To)})
@@ -155,21 +155,21 @@ func rows(c *conduct.Result) *Rows {
 	return out
 }
 
-// Props returns what became of props as run.json has it.
-func Props(ps []conduct.PropResult) []Prop {
-	out := make([]Prop, 0, len(ps))
+// TestObjects returns what became of test objects as run.json has it.
+func TestObjects(ps []conduct.ObjectResult) []TestObject {
+	out := make([]TestObject, 0, len(ps))
 	for _, p := range ps {
-		o := Prop{Name: p.Name, Reason: p.Reason, ClearanceM: Float(p.ClearanceM), MovedM: Float(p.MovedM), FirstContactS: Float(p.FirstS),
+		o := TestObject{Name: p.Name, Reason: p.Reason, ClearanceM: Float(p.ClearanceM), MovedM: Float(p.MovedM), FirstContactS: Float(p.FirstS),
 			ReactionM: Float(p.ReactionM), Reaction: p.Reaction, FromX: Float(p.From.X), FromY: Float(p.From.Y), ToX: Float(p.To.X), ToY: Float(p.To.Y),
 			UncleanedM2: Float(p.UncleanedM2), RoundM2: Float(p.RoundM2)}
 		if p.Outcome != "" {
 			outcome := p.Outcome
 			o.Outcome = &outcome
-			o.Contacts = []PropContact{}
+			o.Contacts = []ObjectContact{}
 			o.ByHandS = [][2]Float{}
 		}
 		for _, c := range p.Contacts {
-			o.Contacts = append(o.Contacts, PropContact{Float(c.Start), Float(c.End), Float(c.X), Float(c.Y), Float(c.SpeedMPS)})
+			o.Contacts = append(o.Contacts, ObjectContact{Float(c.Start), Float(c.End), Float(c.X), Float(c.Y), Float(c.SpeedMPS)})
 		}
 		for _, h := range p.ByHand {
 			o.ByHandS = append(o.ByHandS, [2]Float{Float(h.From), Float(h.To)})

@@ -17,7 +17,7 @@ type Event struct {
 	Unit     string             // such as "deg", "s", "m"
 	Sentence string             // plain words for a reader
 	More     map[string]float64 // what belongs to its kind, names with their unit: "turn_deg"; NaN: not measured
-	Words    map[string]string  // what belongs to its kind and is no number: "touched"
+	Words    map[string]string  // what belongs to its kind and is no number: "with"
 }
 
 // MarshalJSON writes the fields of More and Words beside the fixed ones, in order.

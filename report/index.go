@@ -34,22 +34,22 @@ type indexEntry struct {
 	Size    int64 `json:"size"`
 	MTimeNS int64 `json:"mtime_ns"`
 
-	Layout     string               `json:"layout"`
-	Robot      string               `json:"robot"`
-	Phase      string               `json:"phase"`
-	Trial      int                  `json:"trial"`
-	Tool       string               `json:"tool"`
-	ToolM      [3]Float             `json:"tool_m"` // width, ahead, left
-	Definition string               `json:"definition"`
-	Setup      string               `json:"setup"`
-	Conditions map[string]string    `json:"conditions,omitempty"`
-	StartM     [2]Float             `json:"start_m"`
-	Lost       Float                `json:"lost_share"`
-	Started    string               `json:"started"`
-	Ended      string               `json:"ended"`
-	Figures    map[string][4]*Float `json:"figures"` // value, standard uncertainty, interval
-	Events     map[string]int       `json:"events"`
-	Props      map[string]string    `json:"props,omitempty"`
+	Layout      string               `json:"layout"`
+	Robot       string               `json:"robot"`
+	Phase       string               `json:"phase"`
+	Trial       int                  `json:"trial"`
+	Tool        string               `json:"tool"`
+	ToolM       [3]Float             `json:"tool_m"` // width, ahead, left
+	Definition  string               `json:"definition"`
+	Setup       string               `json:"setup"`
+	Conditions  map[string]string    `json:"conditions,omitempty"`
+	StartM      [2]Float             `json:"start_m"`
+	Lost        Float                `json:"lost_share"`
+	Started     string               `json:"started"`
+	Ended       string               `json:"ended"`
+	Figures     map[string][4]*Float `json:"figures"` // value, standard uncertainty, interval
+	Events      map[string]int       `json:"events"`
+	TestObjects map[string]string    `json:"test_objects,omitempty"`
 }
 
 func entryOf(r compare.Run) indexEntry {
@@ -57,7 +57,7 @@ func entryOf(r compare.Run) indexEntry {
 		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
 		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Conditions: r.Conditions,
 		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Started: r.Started, Ended: r.Ended,
-		Figures: map[string][4]*Float{}, Events: r.Events, Props: r.Props,
+		Figures: map[string][4]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
 	}
 	known := func(v float64) *Float {
 		if f := Float(v); f.Known() {
@@ -83,7 +83,7 @@ func (e indexEntry) run(id string) compare.Run {
 		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
 		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Conditions: e.Conditions,
 		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Started: e.Started, Ended: e.Ended,
-		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, Props: e.Props,
+		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
 	}
 	of := func(f *Float) float64 {
 		if f == nil {
@@ -203,9 +203,9 @@ type compared struct {
 			Lanes int `json:"lanes"`
 		} `json:"blocks"`
 	} `json:"rows"`
-	Props    []Prop            `json:"props"`
-	Versions map[string]string `json:"versions"`
-	SetupSHA string            `json:"setup_sha256"`
+	TestObjects []TestObject      `json:"test_objects"`
+	Versions    map[string]string `json:"versions"`
+	SetupSHA    string            `json:"setup_sha256"`
 }
 
 // readCompared is ReadRun without what comparisons do not need.
@@ -219,10 +219,10 @@ func readCompared(file string) (*Run, error) {
 		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
 	}
 	if c.Schema != Schema {
-		return nil, fmt.Errorf("%s: schema %d, this program reads %d: measure the recording again with --again", file, c.Schema, Schema)
+		return nil, otherSchema(file, c.Schema)
 	}
 	r := &Run{Schema: c.Schema, Layout: c.Layout, Robot: c.Robot, Phase: c.Phase, Trial: c.Trial, Conditions: c.Conditions, Trace: c.Trace, Run: c.Run,
-		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Props: c.Props, Versions: c.Versions, SetupSHA: c.SetupSHA}
+		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
 	if c.Events != nil {
 		r.Events = []Event{}
 	}

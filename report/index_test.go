@@ -28,7 +28,7 @@ func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
 		r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.88, 0.93}, "time_to_s.90": {300, NaN}}, Beside[Float]{"reachable_share": 0.01, "time_to_s.90": NaN}}
 		r.Rows = &Rows{}
 		for k := 0; k < 60; k++ {
-			r.Events = append(r.Events, Event{Kind: []string{"spin", "stall"}[k%2], StartS: Float(k), EndS: Float(k + 1), X: 1, Y: 2, Sentence: "it turned on the spot for a while", Unit: "deg"})
+			r.Events = append(r.Events, Event{Kind: []string{"spin", "pause"}[k%2], StartS: Float(k), EndS: Float(k + 1), X: 1, Y: 2, Sentence: "it turned on the spot for a while", Unit: "deg"})
 			r.Rows.Lanes = append(r.Rows.Lanes, RowLane{StartS: Float(k), FromX: 1, ToX: 2})
 		}
 		name := filepath.Join(dir, r.Layout, r.Name())

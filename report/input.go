@@ -17,24 +17,24 @@ import (
 
 // RunInput is all that a result folder is made of. WriteRun changes none of it.
 type RunInput struct {
-	Layout     string
-	Robot      geom.Robot
-	Phase      string
-	Trial      int
-	Conditions map[string]string
-	Plan       *geom.Plan
-	Camera     *geom.Solution // nil: the path was measured elsewhere
-	Recording  track.Recording
-	ToolOff    []geom.Span // driving without cleaning, s from the first frame
-	Trace      *geom.Trace
-	Coverage   *coverage.Result
-	Doubt      *doubt.Result   // nil: not worked out
-	Conduct    *conduct.Result // what the robot did; nil: not sought
-	Events     []Event         // besides those of Conduct; nil: not sought; empty: sought, none happened
-	Props      []Prop          // the same
-	Warnings   []string
-	Setup      []byte            // the set-up of the day, kept as setup.yaml
-	Versions   map[string]string // of programs and analysis
+	Layout      string
+	Robot       geom.Robot
+	Phase       string
+	Trial       int
+	Conditions  map[string]string
+	Plan        *geom.Plan
+	Camera      *geom.Solution // nil: the path was measured elsewhere
+	Recording   track.Recording
+	ToolOff     []geom.Span // driving without cleaning, s from the first frame
+	Trace       *geom.Trace
+	Coverage    *coverage.Result
+	Doubt       *doubt.Result   // nil: not worked out
+	Conduct     *conduct.Result // what the robot did; nil: not sought
+	Events      []Event         // besides those of Conduct; nil: not sought; empty: sought, none happened
+	TestObjects []TestObject    // the same
+	Warnings    []string
+	Setup       []byte            // the set-up of the day, kept as setup.yaml
+	Versions    map[string]string // of programs and analysis
 }
 
 // check returns what is missing.
@@ -87,7 +87,7 @@ func NewRun(in RunInput) (*Run, error) {
 			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2),
 		},
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
-		Events: in.Events, Props: in.Props, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
+		Events: in.Events, TestObjects: in.TestObjects, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
 		Versions: orEmpty(in.Versions),
 	}
@@ -208,7 +208,7 @@ func block(b coverage.Block) Block {
 		IfSwept: shares(b.IfSwept), IfNot: shares(b.IfNot),
 	}
 	e := b.Economy
-	out.Economy = Economy{Float(e.Effort), Float(e.Perfect), Float(e.Random), Float(e.Share), Float(e.Between)}
+	out.Economy = Economy{Float(e.Effort), Float(e.Perfect), Float(e.Random), Float(e.Share), Float(e.LaneEfficiency)}
 	return out
 }
 

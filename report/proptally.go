@@ -2,8 +2,8 @@ package report
 
 import "swathe/coverage/conduct"
 
-// PropTally is what became of one small thing over the trials of a robot.
-type PropTally struct {
+// ObjectTally is what became of one small thing over the trials of a robot.
+type ObjectTally struct {
 	Name     string              `json:"name"`
 	Tested   int                 `json:"tested"`      // trials in which the robot came near it
 	Untested int                 `json:"untested"`    // and in which it did not
@@ -12,18 +12,18 @@ type PropTally struct {
 	Sentence string              `json:"sentence"`
 }
 
-// propTallies tallies what became of small things over trials, a map from name
+// objectTallies tallies what became of small things over trials, a map from name
 // to outcome a trial; nil if there are none.
-func propTallies(trials []map[string]string) []PropTally {
-	runs := make([][]conduct.PropResult, len(trials))
+func objectTallies(trials []map[string]string) []ObjectTally {
+	runs := make([][]conduct.ObjectResult, len(trials))
 	for i, t := range trials {
 		for name, outcome := range t {
-			runs[i] = append(runs[i], conduct.PropResult{Name: name, Outcome: outcome})
+			runs[i] = append(runs[i], conduct.ObjectResult{Name: name, Outcome: outcome})
 		}
 	}
-	var out []PropTally
+	var out []ObjectTally
 	for _, t := range conduct.Trials(runs, 0.95) {
-		p := PropTally{Name: t.Name, Tested: t.Tested, Untested: t.Untested, Counts: t.Counts, Shares: map[string]Interval{}, Sentence: t.Sentence()}
+		p := ObjectTally{Name: t.Name, Tested: t.Tested, Untested: t.Untested, Counts: t.Counts, Shares: map[string]Interval{}, Sentence: t.Sentence()}
 		for o, iv := range t.Shares {
 			p.Shares[o] = interval(iv)
 		}

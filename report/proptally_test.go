@@ -8,8 +8,8 @@ import (
 // Two of three trials: the intervals are those of R. G. Newcombe, Statistics in
 // Medicine 17 (1998), method 3, computed from its closed form; an untested
 // trial is not in the denominator.
-func TestPropTallies(t *testing.T) {
-	got := propTallies([]map[string]string{
+func TestObjectTallies(t *testing.T) {
+	got := objectTallies([]map[string]string{
 		{"sock": "run over", "cord": "avoided"}, {"sock": "run over", "cord": "untested"}, {"sock": "avoided"}, {"sock": "untested"},
 	})
 	if len(got) != 2 || got[0].Name != "cord" || got[1].Name != "sock" {
@@ -26,7 +26,7 @@ func TestPropTallies(t *testing.T) {
 	if !strings.Contains(s.Sentence, "run over in 2 of 3 trials") {
 		t.Error(s.Sentence)
 	}
-	if propTallies([]map[string]string{nil, nil}) != nil {
-		t.Error("no props, and yet a tally")
+	if objectTallies([]map[string]string{nil, nil}) != nil {
+		t.Error("no test objects, and yet a tally")
 	}
 }

@@ -25,14 +25,14 @@ type Robots struct {
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
 type RobotStands struct {
-	Layout  string       `json:"layout"`
-	Phase   string       `json:"phase"`
-	Robot   string       `json:"robot"`
-	Name    string       `json:"group"`
-	Runs    []string     `json:"runs"`
-	Pooled  []string     `json:"pooled_over"`
-	Figures []RobotPlace `json:"figures"`
-	Props   []PropTally  `json:"props"` // null where the layout has none, or none could be told
+	Layout      string        `json:"layout"`
+	Phase       string        `json:"phase"`
+	Robot       string        `json:"robot"`
+	Name        string        `json:"group"`
+	Runs        []string      `json:"runs"`
+	Pooled      []string      `json:"pooled_over"`
+	Figures     []RobotPlace  `json:"figures"`
+	TestObjects []ObjectTally `json:"test_objects"` // null where the layout has none, or none could be told
 }
 
 // RobotPlace is where it stands in one figure.
@@ -81,14 +81,14 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, runs []compare.Run, 
 	widths := map[float64]bool{}
 	for _, s := range st {
 		g := RobotStands{Layout: s.Layout, Phase: s.Phase, Robot: s.Group.Robot, Name: s.Name, Runs: []string{}, Pooled: append([]string{}, s.Group.Pooled...), Figures: []RobotPlace{}}
-		var props []map[string]string
+		var objects []map[string]string
 		for _, i := range s.Group.Runs {
 			r := byLayout[s.Layout][i]
 			g.Runs = append(g.Runs, r.ID)
 			widths[math.Round(r.ToolWidth*1e4)] = true
-			props = append(props, r.Props)
+			objects = append(objects, r.TestObjects)
 		}
-		g.Props = propTallies(props)
+		g.TestObjects = objectTallies(objects)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
 			c := figureCell(s.Name, p.Cell)
@@ -181,7 +181,7 @@ func (d *Robots) tables(unit words.Unit) []Section {
 		t.Rows = append(t.Rows, all)
 		sec := Section{Heading: g.Layout + ", " + g.Phase + " runs", Tables: []Table{t}}
 		for _, h := range d.Groups[first:i] {
-			for _, p := range h.Props {
+			for _, p := range h.TestObjects {
 				sec.List = append(sec.List, h.Name+", "+p.Sentence)
 			}
 		}

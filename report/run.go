@@ -7,8 +7,9 @@ import (
 	"path/filepath"
 )
 
-// Schema is the version of run.json that this program writes.
-const Schema = 1
+// Schema is the version of run.json that this program writes. Schema 1 had other
+// names for what is the same: see the table of names in DEVELOPERS.md.
+const Schema = 2
 
 // RunFile is the name of the file that holds a Run.
 const RunFile = "run.json"
@@ -20,7 +21,7 @@ type Run struct {
 	Robot       string            `json:"robot"`
 	Phase       string            `json:"phase"` // mapping, mapped or single
 	Trial       int               `json:"trial"`
-	Conditions  map[string]string `json:"conditions"` // as the tester gave them: unit, firmware, mode, charge, light, note
+	Conditions  map[string]string `json:"conditions"` // as the tester gave them: sample, firmware, mode, charge, light, note
 	Recording   RecordingInfo     `json:"recording"`
 	ToolOffS    [][2]Float        `json:"tool_off_s"` // stretches of driving without cleaning, from the first frame
 	Camera      CameraInfo        `json:"camera"`
@@ -43,8 +44,8 @@ type Run struct {
 	SliversM2   Float             `json:"slivers_m2"` // missed floor in patches too small for Missed
 	Edges       []Edge            `json:"edges"`
 	Areas       []Area            `json:"areas"`
-	Props       []Prop            `json:"props"`       // null until sought
-	Uncertainty *Uncertainty      `json:"uncertainty"` // null: not worked out
+	TestObjects []TestObject      `json:"test_objects"` // null until sought
+	Uncertainty *Uncertainty      `json:"uncertainty"`  // null: not worked out
 	Warnings    []string          `json:"warnings"`
 	Versions    map[string]string `json:"versions"` // of the programs that made the result
 	SetupSHA    string            `json:"setup_sha256"`
@@ -160,11 +161,11 @@ type Block struct {
 
 // Economy holds the run against the laws of search theory.
 type Economy struct {
-	Effort  Float `json:"effort"` // swept / reachable floor
-	Perfect Float `json:"perfect_lanes_share"`
-	Random  Float `json:"random_share"`
-	Share   Float `json:"reachable_share"`
-	Between Float `json:"between"` // 0: random, 1: perfect lanes
+	Effort         Float `json:"effort"` // swept / reachable floor
+	Perfect        Float `json:"perfect_lanes_share"`
+	Random         Float `json:"random_share"`
+	Share          Float `json:"reachable_share"`
+	LaneEfficiency Float `json:"lane_efficiency"` // 0: random, 1: perfect lanes
 }
 
 // Missed is a patch of reachable floor that was left out.
@@ -220,28 +221,28 @@ type Area struct {
 	EnteredS       Float  `json:"entered_s"`
 }
 
-// Prop is what became of a small thing on the floor.
-type Prop struct {
-	Name          string        `json:"name"`
-	Outcome       *string       `json:"outcome"` // null with a reason
-	Reason        string        `json:"reason,omitempty"`
-	ClearanceM    Float         `json:"clearance_m"`
-	MovedM        Float         `json:"moved_m"`
-	FirstContactS Float         `json:"first_contact_s"`
-	Contacts      []PropContact `json:"contacts"`     // in order; null if it could not be told
-	ReactionM     Float         `json:"reaction_m"`   // distance at which the robot began to slow down or turn; null if it did not
-	Reaction      string        `json:"reaction"`     // slows or turns; empty if it did neither
-	FromX         Float         `json:"from_x_m"`     // where it lay
-	FromY         Float         `json:"from_y_m"`     //
-	ToX           Float         `json:"to_x_m"`       // where it lies in the end
-	ToY           Float         `json:"to_y_m"`       //
-	ByHandS       [][2]Float    `json:"by_hand_s"`    // when people laid, moved or took it
-	UncleanedM2   Float         `json:"uncleaned_m2"` // reachable floor round it that was never swept
-	RoundM2       Float         `json:"round_m2"`     // all reachable floor round it
+// Test object is what became of a small thing on the floor.
+type TestObject struct {
+	Name          string          `json:"name"`
+	Outcome       *string         `json:"outcome"` // null with a reason
+	Reason        string          `json:"reason,omitempty"`
+	ClearanceM    Float           `json:"clearance_m"`
+	MovedM        Float           `json:"moved_m"`
+	FirstContactS Float           `json:"first_contact_s"`
+	Contacts      []ObjectContact `json:"contacts"`     // in order; null if it could not be told
+	ReactionM     Float           `json:"reaction_m"`   // distance at which the robot began to slow down or turn; null if it did not
+	Reaction      string          `json:"reaction"`     // slows or turns; empty if it did neither
+	FromX         Float           `json:"from_x_m"`     // where it lay
+	FromY         Float           `json:"from_y_m"`     //
+	ToX           Float           `json:"to_x_m"`       // where it lies in the end
+	ToY           Float           `json:"to_y_m"`       //
+	ByHandS       [][2]Float      `json:"by_hand_s"`    // when people laid, moved or took it
+	UncleanedM2   Float           `json:"uncleaned_m2"` // reachable floor round it that was never swept
+	RoundM2       Float           `json:"round_m2"`     // all reachable floor round it
 }
 
-// PropContact is one touch of robot and prop.
-type PropContact struct {
+// ObjectContact is one contact of robot and test object.
+type ObjectContact struct {
 	StartS   Float `json:"start_s"`
 	EndS     Float `json:"end_s"`
 	X        Float `json:"x_m"`
@@ -261,7 +262,12 @@ func ReadRun(dir string) (*Run, error) {
 		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
 	}
 	if r.Schema != Schema {
-		return nil, fmt.Errorf("%s: schema %d, this program reads %d: measure the recording again with --again", file, r.Schema, Schema)
+		return nil, otherSchema(file, r.Schema)
 	}
 	return &r, nil
+}
+
+// otherSchema is the refusal of a file of another version.
+func otherSchema(file string, schema int) error {
+	return fmt.Errorf("%s has schema %d, this program reads schema %d: make it anew with swathe measure LAB --again", file, schema, Schema)
 }

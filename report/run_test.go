@@ -135,7 +135,7 @@ func TestRunJSONHasEveryField(t *testing.T) {
 		coverage.passes_m2.0 coverage.passes_m2.1 coverage.passes_m2.2 coverage.passes_m2.3 coverage.passes_m2.4+
 		?coverage.time_to_s.50 ?coverage.time_to_s.80 ?coverage.time_to_s.90 ?coverage.time_to_s.95 ?coverage.time_to_s.99
 		?coverage.time_to_reachable_s.50 ?coverage.time_to_reachable_s.99 ?coverage.time_to_full_s coverage.plateau_s
-		coverage.rate_m2_per_min other_tools.pad.covered_m2 ?events missed ?props warnings`) {
+		coverage.rate_m2_per_min other_tools.pad.covered_m2 ?events missed ?test_objects warnings`) {
 		name, mayBeNull := strings.CutPrefix(path, "?")
 		var at any = doc
 		for _, key := range strings.Split(name, ".") {
@@ -152,8 +152,8 @@ func TestRunJSONHasEveryField(t *testing.T) {
 			t.Errorf("%s is null", name)
 		}
 	}
-	if doc["events"] != nil || doc["props"] != nil {
-		t.Errorf("events %v and props %v were not sought and must be null", doc["events"], doc["props"])
+	if doc["events"] != nil || doc["test_objects"] != nil {
+		t.Errorf("events %v and test objects %v were not sought and must be null", doc["events"], doc["test_objects"])
 	}
 }
 
@@ -254,7 +254,7 @@ func TestWhatCannotBeRead(t *testing.T) {
 	for _, c := range []struct{ name, file, text, want string }{
 		{"an empty run.json", RunFile, "", "unexpected end"},
 		{"another schema", RunFile, `{"schema": 7}`, "schema 7"},
-		{"a word for a number", RunFile, `{"schema": 1, "run": {"start_s": "soon"}}`, "no number"},
+		{"a word for a number", RunFile, `{"schema": 2, "run": {"start_s": "soon"}}`, "no number"},
 		{"an empty trace", TraceFile, "", "no header"},
 		{"another header", TraceFile, "a,b,c,d,e,f,g,h\n", `column 1 is "a"`},
 		{"a short row", TraceFile, head + "1,2\n", "wrong number of fields"},

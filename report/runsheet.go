@@ -51,8 +51,8 @@ func RunSheet(in SheetInput) Sheet {
 	if len(r.Areas) > 0 {
 		add(Section{Heading: "Areas", Tables: []Table{areaTable(r.Areas, unit)}})
 	}
-	if len(r.Props) > 0 {
-		add(Section{Heading: "Small things on the floor", Tables: []Table{propTable(r.Props, unit)}})
+	if len(r.TestObjects) > 0 {
+		add(Section{Heading: "Small things on the floor", Tables: []Table{objectTable(r.TestObjects, unit)}})
 	}
 	add(in.qualitySection())
 	if b := in.budgetSection(); b.Heading != "" {
@@ -189,10 +189,10 @@ func Spells(r *Run) []figure.Spell {
 		return nil
 	}
 	uses := map[string]figure.Use{
-		conduct.EntryNew: figure.UseNew, conduct.EntryLane: figure.UseAgain, conduct.EntryCoat: figure.UseAgain,
-		conduct.EntryEdge: figure.UseEdges, conduct.EntryRound: figure.UseEdges,
-		conduct.EntryWay: figure.UseWasted, conduct.EntryPause: figure.UseWasted, conduct.EntryStuck: figure.UseWasted,
-		conduct.EntryToDock: figure.UseDock, conduct.EntryDocked: figure.UseDock, conduct.EntryBack: figure.UseDock,
+		conduct.EntryNew: figure.UseNew, conduct.EntryLane: figure.UseAgain, conduct.EntryLayer: figure.UseAgain,
+		conduct.EntryEdge: figure.UseEdges, conduct.EntryAround: figure.UseEdges,
+		conduct.EntryTransit: figure.UseWasted, conduct.EntryPause: figure.UseWasted, conduct.EntryStuck: figure.UseWasted,
+		conduct.EntryReturning: figure.UseDock, conduct.EntryDocked: figure.UseDock, conduct.EntryLeaving: figure.UseDock,
 	}
 	var out []figure.Spell
 	for _, e := range r.Ledger.Entries {
@@ -261,8 +261,8 @@ func areaTable(as []Area, unit words.Unit) Table {
 	return t
 }
 
-func propTable(ps []Prop, unit words.Unit) Table {
-	t := Table{Name: "Props", Head: []string{"thing", "what became of it", "closest", "moved"}}
+func objectTable(ps []TestObject, unit words.Unit) Table {
+	t := Table{Name: "Test objects", Head: []string{"thing", "what became of it", "closest", "moved"}}
 	for _, p := range ps {
 		outcome := words.NotMeasured + ": " + p.Reason
 		if p.Outcome != nil {

@@ -20,7 +20,7 @@ func page(t testing.TB) (Sheet, string) {
 	stop := 3.0
 	in.Events = []Event{{Kind: "spin", StartS: 1, EndS: Float(1 + stop), X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
 	avoided := "avoided"
-	in.Props = []Prop{{Name: "sock", Outcome: &avoided, ClearanceM: 0.031, MovedM: 0, FirstContactS: NaN}, {Name: "bead", Reason: "too small to see", ClearanceM: NaN, MovedM: NaN, FirstContactS: NaN}}
+	in.TestObjects = []TestObject{{Name: "sock", Outcome: &avoided, ClearanceM: 0.031, MovedM: 0, FirstContactS: NaN}, {Name: "bead", Reason: "too small to see", ClearanceM: NaN, MovedM: NaN, FirstContactS: NaN}}
 	in.Camera = &geom.Solution{Solved: []string{"place", "focal length"}, NotSolved: []string{"second radial term: the marks do not settle it"}, MarkRMSPx: 0.31, MarkRMSM: 0.0012, LeaveOneOutM: 0.0019, TapeErrors: []float64{0.0021, math.NaN()}}
 	r, err := NewRun(in)
 	if err != nil {

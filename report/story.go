@@ -31,7 +31,7 @@ func Story(in RunInput) string {
 	all = append(all, storyFrame(in)...)
 	all = append(all, storyRows(in)...)
 	all = append(all, storyEvents(in)...)
-	all = append(all, storyProps(in)...)
+	all = append(all, storyObjects(in)...)
 	all = append(all, storyLevels(in)...)
 	sort.SliceStable(all, func(i, j int) bool { return all[i].weight > all[j].weight })
 	if len(all) > storyLength {
@@ -110,8 +110,8 @@ func storyRows(in RunInput) []told {
 				s += fmt.Sprintf("so that %.0f"+words.NB+"mm are left between", -b.OverlapM*1000)
 			}
 		}
-		if b.Coat {
-			s += fmt.Sprintf(", a second coat: %s of what they swept was new", words.Share(b.NewShare, math.NaN()))
+		if b.SecondLayer {
+			s += fmt.Sprintf(", a second layer: %s of what they swept was new", words.Share(b.NewShare, math.NaN()))
 		}
 		out = append(out, told{b.Start, blockWeight(rs.Blocks, b), s + "."})
 	}
@@ -142,8 +142,8 @@ func blockWeight(all []conduct.Block, b conduct.Block) float64 {
 // weights of events in a story; within a kind the larger weighs more, by less
 // than the step to the next kind.
 var storyWeight = map[string]float64{
-	conduct.Outside: 900, conduct.Stuck: 850, conduct.Carried: 800, conduct.Spin: 750, conduct.Probe: 700,
-	conduct.Stall: 650, conduct.Swerve: 600, conduct.Dock: 550, conduct.Touch: 480, conduct.Revisit: 400, conduct.Hidden: 300,
+	conduct.Outside: 900, conduct.Stuck: 850, conduct.Carried: 800, conduct.Spin: 750, conduct.EdgeRetry: 700,
+	conduct.Pause: 650, conduct.Swerve: 600, conduct.Dock: 550, conduct.Contact: 480, conduct.Revisit: 400, conduct.Hidden: 300,
 }
 
 // storyEvents tells of each kind of event the largest, and how often it
@@ -151,7 +151,7 @@ var storyWeight = map[string]float64{
 func storyEvents(in RunInput) []told {
 	by := map[string][]conduct.Event{}
 	for _, e := range in.Conduct.Events {
-		// A second coat is told with the rows.
+		// A second layer is told with the rows.
 		onPurpose := e.Kind == conduct.Revisit && e.Figures["lost_s"] < e.Size/2
 		// The dock in which the run ends is told with its end.
 		last := e.Kind == conduct.Dock && e.End >= in.Trace.Run.To-1
@@ -164,7 +164,7 @@ func storyEvents(in RunInput) []told {
 		order := append([]conduct.Event(nil), es...)
 		sort.SliceStable(order, func(i, j int) bool { return order[i].Size > order[j].Size })
 		keep := min(len(order), 2)
-		if kind == conduct.Touch || kind == conduct.Revisit || kind == conduct.Hidden {
+		if kind == conduct.Contact || kind == conduct.Revisit || kind == conduct.Hidden {
 			keep = 1
 		}
 		for k, e := range order[:keep] {
@@ -199,16 +199,16 @@ func storyLevels(in RunInput) []told {
 	return out
 }
 
-// propWeight are the weights of outcomes in a story.
-var propWeight = map[string]float64{
+// objectWeight are the weights of outcomes in a story.
+var objectWeight = map[string]float64{
 	conduct.StoppedIt: 880, conduct.CarriedAlong: 780, conduct.RunOver: 770, conduct.Pushed: 760, conduct.Grazed: 560,
 }
 
-// storyProps tells of each prop that the robot touched.
-func storyProps(in RunInput) []told {
+// storyProps tells of each test object that the robot touched.
+func storyObjects(in RunInput) []told {
 	var out []told
-	for _, p := range in.Props {
-		if p.Outcome == nil || propWeight[*p.Outcome] == 0 || !p.FirstContactS.Known() {
+	for _, p := range in.TestObjects {
+		if p.Outcome == nil || objectWeight[*p.Outcome] == 0 || !p.FirstContactS.Known() {
 			continue
 		}
 		t := float64(p.FirstContactS)
@@ -226,7 +226,7 @@ func storyProps(in RunInput) []told {
 		if n := len(p.Contacts); n > 1 {
 			s += fmt.Sprintf(", after %d contacts", n)
 		}
-		out = append(out, told{t, propWeight[*p.Outcome], s + "."})
+		out = append(out, told{t, objectWeight[*p.Outcome], s + "."})
 	}
 	return out
 }

@@ -16,11 +16,11 @@ import (
 // storyInput is a run whose every kind of event happened several times.
 func storyInput() RunInput {
 	var es []conduct.Event
-	for i, k := range []string{conduct.Spin, conduct.Stall, conduct.Stuck, conduct.Touch, conduct.Revisit, conduct.Probe, conduct.Swerve, conduct.Dock, conduct.Leave, conduct.Carried, conduct.Hidden, conduct.Outside} {
+	for i, k := range []string{conduct.Spin, conduct.Pause, conduct.Stuck, conduct.Contact, conduct.Revisit, conduct.EdgeRetry, conduct.Swerve, conduct.Dock, conduct.Undock, conduct.Carried, conduct.Hidden, conduct.Outside} {
 		for n := range 3 {
 			t := float64(20 + 30*n + i)
 			es = append(es, conduct.Event{Kind: k, Start: t, End: t + 1, X: 1, Y: 2, Size: float64(n), Unit: "s",
-				Sentence: "At 0:" + strings.Repeat("0", 2) + " it did a thing.", Figures: map[string]float64{"turn_deg": math.NaN()}, Words: map[string]string{"touched": "wall"}})
+				Sentence: "At 0:" + strings.Repeat("0", 2) + " it did a thing.", Figures: map[string]float64{"turn_deg": math.NaN()}, Words: map[string]string{"with": "wall"}})
 		}
 	}
 	l := conduct.Ledger{LeastS: 40, SpeedMPS: 0.3, OverLeast: 3}
@@ -28,7 +28,7 @@ func storyInput() RunInput {
 		l.Entries = append(l.Entries, conduct.Entry{Name: n, Seconds: 9.25})
 	}
 	c := &conduct.Result{Ledger: l, Events: es, Rows: conduct.Rows{Pattern: conduct.PatternRows, Lanes: []conduct.Lane{{Block: -1}, {Block: 0}},
-		Blocks:  []conduct.Block{{Start: 10, End: 50, Lanes: 6, SpacingM: 0.16, OverlapM: 0.02, LengthM: 12}, {Start: 60, End: 90, Lanes: 5, SpacingM: 0.2, OverlapM: -0.02, LengthM: 9, Coat: true, NewShare: 0.01}},
+		Blocks:  []conduct.Block{{Start: 10, End: 50, Lanes: 6, SpacingM: 0.16, OverlapM: 0.02, LengthM: 12}, {Start: 60, End: 90, Lanes: 5, SpacingM: 0.2, OverlapM: -0.02, LengthM: 9, SecondLayer: true, NewShare: 0.01}},
 		Changes: []conduct.Change{{T: 60, From: 0, To: math.Pi / 2}}}, Docking: &conduct.Docking{Trips: 3}}
 	cov := &coverage.Result{Coverage: coverage.Block{ReachableShare: 0.93, CoveredShare: 0.9, MeanPasses: 1.4, TimeToReachable: [5]float64{30, 60, 100, math.NaN(), math.NaN()}}}
 	return RunInput{Layout: "study", Robot: geom.Robot{Name: "wren"}, Phase: "mapped", Trial: 2, Coverage: cov, Conduct: c,
@@ -82,7 +82,7 @@ func TestConductJSON(t *testing.T) {
 		t.Error("ledger, lanes or docking changed")
 	}
 	e := back.Events[0]
-	if e.Words["touched"] != "wall" || !math.IsNaN(e.More["turn_deg"]) || e.Kind != r.Events[0].Kind || len(back.Events) != len(r.Events) {
+	if e.Words["with"] != "wall" || !math.IsNaN(e.More["turn_deg"]) || e.Kind != r.Events[0].Kind || len(back.Events) != len(r.Events) {
 		t.Errorf("event %+v, was %+v", e, r.Events[0])
 	}
 	for i := 1; i < len(back.Events); i++ {
@@ -95,13 +95,13 @@ func TestConductJSON(t *testing.T) {
 	}
 }
 
-// A prop that was pushed is told with its time and how far it went; one that was
+// A test object that was pushed is told with its time and how far it went; one that was
 // avoided or could not be seen is not.
-func TestStoryProps(t *testing.T) {
+func TestStoryObjects(t *testing.T) {
 	in := storyInput()
 	in.Conduct.Events = nil
-	in.Props = Props([]conduct.PropResult{
-		{Name: "slipper", Outcome: conduct.Pushed, ClearanceM: 0, MovedM: 0.31, FirstS: 42, Contacts: []conduct.Contact{{Start: 42, End: 44, SpeedMPS: 0.25}, {Start: 50, End: 51}}, ReactionM: math.NaN()},
+	in.TestObjects = TestObjects([]conduct.ObjectResult{
+		{Name: "slipper", Outcome: conduct.Pushed, ClearanceM: 0, MovedM: 0.31, FirstS: 42, Contacts: []conduct.ObjectContact{{Start: 42, End: 44, SpeedMPS: 0.25}, {Start: 50, End: 51}}, ReactionM: math.NaN()},
 		{Name: "cup", Outcome: conduct.Avoided, ClearanceM: 0.1, FirstS: math.NaN()},
 		{Name: "bead", Reason: "too small to see", FirstS: math.NaN(), MovedM: math.NaN(), ClearanceM: math.NaN()},
 	})
@@ -110,11 +110,11 @@ func TestStoryProps(t *testing.T) {
 	if !strings.Contains(s, "At 0:42 it met the slipper and pushed it") || !strings.Contains(s, "0.31") || strings.Contains(s, "cup") || strings.Contains(s, "bead") {
 		t.Error("the slipper is to be told of, and nothing else")
 	}
-	raw, err := json.Marshal(in.Props)
+	raw, err := json.Marshal(in.TestObjects)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var back []Prop
+	var back []TestObject
 	if err := json.Unmarshal(raw, &back); err != nil || len(back) != 3 {
 		t.Fatal(err)
 	}

@@ -50,8 +50,8 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	return looks, rec, warnings, stages, err
 }
 
-// watch is Watch, and what was seen of the plan's props.
-func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.PropSight, Recording, []string, []Stage, error) {
+// watch is Watch, and what was seen of the plan's test objects.
+func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
 	var rec Recording
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -94,7 +94,7 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		return nil, nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
 	}
 	sight.Merge(r.sightings, r.turns)
-	return r.sightings, r.props, rec, r.warnings, r.stages, nil
+	return r.sightings, r.objects, rec, r.warnings, r.stages, nil
 }
 
 var errIdle = errors.New("no word from the eye")
@@ -128,7 +128,7 @@ type reading struct {
 	length    float64
 	sightings []sight.Sighting
 	turns     []sight.Turn
-	props     []sight.PropSight
+	objects   []sight.ObjectSight
 	warnings  []string
 	stages    []Stage
 	failure   *Failure
@@ -150,7 +150,7 @@ func (r *reading) read(out io.Reader) error {
 			r.rec.Width, r.rec.Height = m.Open.Width, m.Open.Height
 			r.firstLook = time.Now()
 		case m.Again:
-			r.sightings, r.turns, r.props, r.warnings = nil, nil, nil, nil
+			r.sightings, r.turns, r.objects, r.warnings = nil, nil, nil, nil
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting)
@@ -158,8 +158,8 @@ func (r *reading) read(out io.Reader) error {
 			sight.NoteStanding(r.sightings, *m.Standing)
 		case m.Turns != nil:
 			r.turns = append(r.turns, m.Turns...)
-		case m.Prop != nil:
-			r.props = append(r.props, *m.Prop)
+		case m.TestObject != nil:
+			r.objects = append(r.objects, *m.TestObject)
 		case m.Warning != "":
 			r.warnings = append(r.warnings, m.Warning)
 		case m.Fail != nil:

@@ -49,11 +49,11 @@ type Recording struct {
 
 // Result is what a job gives.
 type Result struct {
-	Trace     *geom.Trace
-	Recording Recording
-	Warnings  []string          // sentences for the tester, each with a time where it has one
-	Stages    []Stage           // where the time went
-	Props     []sight.PropSight // of the plan's props, in its order; nil if it has none
+	Trace       *geom.Trace
+	Recording   Recording
+	Warnings    []string            // sentences for the tester, each with a time where it has one
+	Stages      []Stage             // where the time went
+	TestObjects []sight.ObjectSight // of the plan's test objects, in its order; nil if it has none
 }
 
 // Stage is the time that one stage of the work took, s.

@@ -30,7 +30,7 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 		}
 		hashes <- h
 	}()
-	sightings, props, rec, warnings, stages, err := watch(ctx, eyePath, job, opt, progress)
+	sightings, objects, rec, warnings, stages, err := watch(ctx, eyePath, job, opt, progress)
 	rec.Files, rec.SHA256 = job.Files, <-hashes
 	if err != nil {
 		return nil, err
@@ -47,7 +47,7 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 	if rec.FramesBad > 0 {
 		warnings = append(warnings, fmt.Sprintf("%d of %d frames could not be decoded whole and were left out", rec.FramesBad, rec.Frames))
 	}
-	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: stages, Props: props}, nil
+	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: stages, TestObjects: objects}, nil
 }
 
 // Unset is a time that was not given.

@@ -22,15 +22,15 @@ type Request struct {
 
 // Reply is one line of the eye's answer; one of its fields is set.
 type Reply struct {
-	Open     *OpenReply       `json:"open,omitempty"`
-	Sighting *sight.Sighting  `json:"s,omitempty"`
-	Turns    []sight.Turn     `json:"turns,omitempty"`    // at the end, in pieces
-	Standing *geom.Point2     `json:"standing,omitempty"` // never seen before the background, but in it
-	Prop     *sight.PropSight `json:"prop,omitempty"`     // at the end, one by one
-	Warning  string           `json:"warning,omitempty"`
-	Again    bool             `json:"again,omitempty"` // what was said since Open does not hold: it comes anew
-	Fail     *FailReply       `json:"fail,omitempty"`
-	End      *EndReply        `json:"end,omitempty"`
+	Open       *OpenReply         `json:"open,omitempty"`
+	Sighting   *sight.Sighting    `json:"s,omitempty"`
+	Turns      []sight.Turn       `json:"turns,omitempty"`       // at the end, in pieces
+	Standing   *geom.Point2       `json:"standing,omitempty"`    // never seen before the background, but in it
+	TestObject *sight.ObjectSight `json:"test_object,omitempty"` // at the end, one by one
+	Warning    string             `json:"warning,omitempty"`
+	Again      bool               `json:"again,omitempty"` // what was said since Open does not hold: it comes anew
+	Fail       *FailReply         `json:"fail,omitempty"`
+	End        *EndReply          `json:"end,omitempty"`
 }
 
 // OpenReply is said once the recordings are open.

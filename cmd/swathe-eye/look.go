@@ -344,8 +344,8 @@ func (l *looker) watch(bg *sight.Background) error {
 		}
 	}
 	l.stage("turns", t0)
-	for _, p := range w.Props() {
-		if err := l.out.Encode(track.Reply{Prop: &p}); err != nil {
+	for _, p := range w.TestObjects() {
+		if err := l.out.Encode(track.Reply{TestObject: &p}); err != nil {
 			return err
 		}
 	}

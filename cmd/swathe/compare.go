@@ -20,7 +20,7 @@ var compareVerb = verb{
 	about: `Compares two or more runs of one layout. RUN is
 <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 
-Runs of one robot in one phase form a group, unless they differ in unit,
+Runs of one robot in one phase form a group, unless they differ in sample,
 firmware, mode, start place or set-up: then they are grouped apart, or pooled
 over what --pool names. A group of one run is given with the interval of its
 measurement, two runs with both values, three and more with mean, standard

@@ -34,7 +34,7 @@ Pictures of one run
   edges       the floor along walls and things
   events      where things happened
 Pictures of several
-  props       what became of small things, a row each, over the trials
+  test objects       what became of small things, a row each, over the trials
   agreement   in how many of the runs each spot was cleaned, for each layout
   difference  which floor each of two runs alone cleaned
   plate       two to six pass maps side by side

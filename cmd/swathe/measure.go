@@ -42,7 +42,7 @@ floor was passed on average, and the distance driven.`,
 		again := fs.Bool("again", false, "measure what is up to date or failed before, too")
 		var look debugOptions
 		look.addFlags(fs)
-		prove := fs.Bool("proof", false, "also draw the fitted outline onto 20 frames of each run, into its folder proof/")
+		outlines := fs.Bool("outlines", false, "also draw the fitted outline onto 20 frames of each run, into its folder outlines/")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
 				return nil, usage("measure needs the lab's folder")
@@ -70,8 +70,8 @@ floor was passed on average, and the distance driven.`,
 			b := newBar(c.err, len(items))
 			outcomes := work.All(c.ctx, l, items, opt, watcher(c, b, true))
 			b.close()
-			if *prove {
-				writeProofs(c, l, outcomes)
+			if *outlines {
+				writeOutlines(c, l, outcomes)
 			}
 			return closing(c, l, "measure", outcomes)
 		}

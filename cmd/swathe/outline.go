@@ -19,26 +19,26 @@ func framesOfEye(ctx context.Context, q track.FrameRequest) ([]track.FramePictur
 	return track.Frames(ctx, eye, q)
 }
 
-// writeProofs writes the pictures that show whether the results sit. What
+// writeOutlines writes the pictures that show whether the results sit. What
 // cannot be drawn is told and is no failure of the measurement.
-func writeProofs(c *call, l *lab.Lab, outcomes []work.Outcome) {
+func writeOutlines(c *call, l *lab.Lab, outcomes []work.Outcome) {
 	for _, o := range outcomes {
 		if o.Result == "" || c.ctx.Err() != nil {
 			continue
 		}
-		n, err := writeProof(c.ctx, l, o.Run)
+		n, err := writeOutline(c.ctx, l, o.Run)
 		if err != nil {
-			c.say("  %s: no proof: %v", o.Run, err)
+			c.say("  %s: no outlines: %v", o.Run, err)
 			continue
 		}
-		c.print("%s: %d frames with the fitted outline in %s/%s", o.Run, n, o.Result, overlay.ProofFolder)
+		c.print("%s: %d frames with the fitted outline in %s/%s", o.Run, n, o.Result, overlay.OutlineFolder)
 	}
 }
 
-func writeProof(ctx context.Context, l *lab.Lab, run string) (int, error) {
+func writeOutline(ctx context.Context, l *lab.Lab, run string) (int, error) {
 	k, err := work.Load(ctx, l, run, newEye(), nil)
 	if err != nil {
 		return 0, fmt.Errorf("its result can't be read: %w", err)
 	}
-	return overlay.WriteProof(ctx, l, k, framesOfEye, overlay.DefaultProofOptions())
+	return overlay.WriteOutlines(ctx, l, k, framesOfEye, overlay.DefaultOutlineOptions())
 }

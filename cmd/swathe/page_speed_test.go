@@ -161,13 +161,13 @@ func TestPageClickToFrame(t *testing.T) {
 // cache and again. Told, not held to (bound of the page: 1 s).
 func TestPageFirstPicture(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "thousand")
-	events := strings.TrimSuffix(strings.Repeat(`{"kind":"stall","start_s":10,"end_s":16,"x_m":1,"y_m":1,"size":6,"unit":"s","sentence":"It stood still for a while, as it does."},`, 200), ",")
+	events := strings.TrimSuffix(strings.Repeat(`{"kind":"pause","start_s":10,"end_s":16,"x_m":1,"y_m":1,"size":6,"unit":"s","sentence":"It stood still for a while, as it does."},`, 200), ",")
 	for i := 1; i <= 1000; i++ {
 		at := filepath.Join(dir, "results/hall", fmt.Sprintf("rowan_single_%d", i))
 		if err := os.MkdirAll(at, 0o755); err != nil {
 			t.Fatal(err)
 		}
-		doc := fmt.Sprintf(`{"schema":1,"layout":"hall","robot":"rowan","phase":"single","trial":%d,"tool":"brush","run":{"duration_s":600},"coverage":{"reachable_share":0.9},"events":[%s]}`, i, events)
+		doc := fmt.Sprintf(`{"schema":2,"layout":"hall","robot":"rowan","phase":"single","trial":%d,"tool":"brush","run":{"duration_s":600},"coverage":{"reachable_share":0.9},"events":[%s]}`, i, events)
 		if err := os.WriteFile(filepath.Join(at, "run.json"), []byte(doc), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -16,7 +16,7 @@ var robotsVerb = verb{
 	brief: "every robot measured so far against all the others",
 	about: `Sets every robot measured so far against all the others of the same layout and
 phase: for each figure its mean, number of runs and rank, and the mean and the
-spread over all robots. Runs of one robot that differ in unit, firmware, mode,
+spread over all robots. Runs of one robot that differ in sample, firmware, mode,
 start place or set-up stand apart, or are pooled over what --pool names. Runs
 that can't be compared are left out, each with its reason.
 

@@ -147,7 +147,7 @@ func TestGroupsApart(t *testing.T) {
 	for what, f := range map[string]func(*Run){
 		PoolFirmware: func(r *Run) { r.Conditions = map[string]string{"firmware": "2.0"} },
 		PoolMode:     func(r *Run) { r.Conditions = map[string]string{"mode": "quiet"} },
-		PoolUnit:     func(r *Run) { r.Conditions = map[string]string{"unit": "B"} },
+		PoolSample:   func(r *Run) { r.Conditions = map[string]string{"sample": "B"} },
 		PoolStart:    func(r *Run) { r.Start.X = 1 },
 		PoolSetup:    func(r *Run) { r.Setup = "b" },
 	} {

@@ -31,7 +31,7 @@ func circumstances(runs []Run, o Options) []map[string]string {
 	}
 	var places []place
 	for i, r := range runs {
-		c := map[string]string{PoolUnit: r.Conditions["unit"], PoolFirmware: r.Conditions["firmware"], PoolMode: r.Conditions["mode"]}
+		c := map[string]string{PoolSample: r.Conditions["sample"], PoolFirmware: r.Conditions["firmware"], PoolMode: r.Conditions["mode"]}
 		if setups[r.Robot] == nil {
 			setups[r.Robot] = map[string]int{}
 		}
@@ -238,9 +238,9 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 	for _, k := range kinds {
 		add("had: "+k, func(r *Run) (bool, bool, string) { return r.Events[k] > 0, r.Events != nil, "events were not sought" })
 	}
-	for _, p := range propOutcomes(runs) {
-		add(p.prop+": "+p.outcome, func(r *Run) (bool, bool, string) {
-			switch got := r.Props[p.prop]; got {
+	for _, p := range objectOutcomes(runs) {
+		add(p.object+": "+p.outcome, func(r *Run) (bool, bool, string) {
+			switch got := r.TestObjects[p.object]; got {
 			case "":
 				return false, false, "what became of it could not be told"
 			case conduct.Untested:
@@ -253,22 +253,22 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 	return out
 }
 
-type propOutcome struct{ prop, outcome string }
+type objectOutcome struct{ object, outcome string }
 
-// propOutcomes lists what became of which small thing in any of the runs: by
+// objectOutcomes lists what became of which small thing in any of the runs: by
 // thing, the gravest first. A thing that was not tested is no outcome.
-func propOutcomes(runs []Run) []propOutcome {
-	seen := map[propOutcome]bool{}
+func objectOutcomes(runs []Run) []objectOutcome {
+	seen := map[objectOutcome]bool{}
 	names := map[string]bool{}
 	for _, r := range runs {
-		for name, o := range r.Props {
-			seen[propOutcome{name, o}], names[name] = true, true
+		for name, o := range r.TestObjects {
+			seen[objectOutcome{name, o}], names[name] = true, true
 		}
 	}
-	var out []propOutcome
+	var out []objectOutcome
 	for _, name := range slices.Sorted(maps.Keys(names)) {
 		for i := len(conduct.Outcomes) - 1; i >= 0; i-- {
-			if p := (propOutcome{name, conduct.Outcomes[i]}); p.outcome != conduct.Untested && seen[p] {
+			if p := (objectOutcome{name, conduct.Outcomes[i]}); p.outcome != conduct.Untested && seen[p] {
 				out = append(out, p)
 			}
 		}

@@ -3,11 +3,11 @@ package compare
 import "testing"
 
 // A trial in which the robot never came near a thing says nothing of it.
-func TestCountsOfProps(t *testing.T) {
+func TestCountsOfObjects(t *testing.T) {
 	runs := six()[:3]
-	runs[0].Props = map[string]string{"sock": "run over"}
-	runs[1].Props = map[string]string{"sock": "avoided"}
-	runs[2].Props = map[string]string{"sock": "untested"}
+	runs[0].TestObjects = map[string]string{"sock": "run over"}
+	runs[1].TestObjects = map[string]string{"sock": "avoided"}
+	runs[2].TestObjects = map[string]string{"sock": "untested"}
 	got := map[string]Count{}
 	for _, n := range mustNew(t, runs, DefaultOptions()).Counts[0] {
 		got[n.What] = n

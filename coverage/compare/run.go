@@ -28,11 +28,11 @@ type Run struct {
 	Started   string  // one of geom's Started constants
 	Ended     string  // one of geom's Ended constants
 
-	Values   map[string]float64        // by the names of Figures
-	U        map[string]float64        // standard uncertainty of the measurement
-	Interval map[string]stats.Interval // of the measurement
-	Events   map[string]int            // number by kind; nil: not sought
-	Props    map[string]string         // outcome by prop; empty: not known
+	Values      map[string]float64        // by the names of Figures
+	U           map[string]float64        // standard uncertainty of the measurement
+	Interval    map[string]stats.Interval // of the measurement
+	Events      map[string]int            // number by kind; nil: not sought
+	TestObjects map[string]string         // outcome by test object; empty: not known
 }
 
 // Value returns a figure, NaN if it was not measured.
@@ -61,7 +61,7 @@ func (r *Run) Timeless() string {
 // Conditions that set groups apart: runs that differ in one of them are never
 // pooled unless Options.Pool says so.
 const (
-	PoolUnit     = "unit"
+	PoolSample   = "sample"
 	PoolFirmware = "firmware"
 	PoolMode     = "mode"
 	PoolStart    = "start"
@@ -69,7 +69,7 @@ const (
 )
 
 // Poolable lists what Options.Pool may hold.
-var Poolable = []string{PoolUnit, PoolFirmware, PoolMode, PoolStart, PoolSetup}
+var Poolable = []string{PoolSample, PoolFirmware, PoolMode, PoolStart, PoolSetup}
 
 // Options are the settings of a comparison.
 type Options struct {

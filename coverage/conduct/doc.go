@@ -22,7 +22,7 @@
 //     spot, stops or jerks. Half, because at a sudden corner the window over
 //     which speed is taken shows just that at the corner's time. The turns
 //     between rows are in it: they cost time, whatever their reason.
-//  7. along edges, round obstacles: the body within Options.EdgeDistance of a
+//  7. along edges, around obstacles: the body within Options.EdgeDistance of a
 //     wall, or of an obstacle, and driving within 20 degrees of its direction.
 //     Whether the floor there was new or not: an edge is cleaned for its own
 //     sake, and its new floor is credited as area.
@@ -31,14 +31,14 @@
 //     passes over is new: a lane of which a tenth overlaps its neighbour is nine
 //     parts new floor and one part overlap. The other entry is
 //     lane overlap in a lane of rows;
-//     second coat in a lane of rows less than Options.CoatShare new: a layer
+//     second layer in a lane of rows less than Options.SecondLayerShare new: a layer
 //     across, on purpose;
-//     way through cleaned floor outside rows.
+//     transit over cleaned floor outside rows.
 //
 // Area follows: what is swept for the first time in point 8 is new floor, what
 // is swept again is the other entry's. Redundancy is the area swept again over
 // all that was covered, so its parts sum to the run's redundancy. Lane overlap
-// and second coat are no fault; ways through cleaned floor, hesitation and stuck
+// and second layer are no fault; ways through cleaned floor, hesitation and stuck
 // are what a better plan would save.
 //
 // Beside it stands the least time: the covered floor over the tool's width times
@@ -51,24 +51,24 @@
 // straight line fitted to the samples within a fifth of a second. Times at which
 // motion changes suddenly (spin, touch) are taken from the samples themselves.
 //
-// A spin and a stall are defined with the figures: a spin turns by SpinTurn or
+// A spin and a pause are defined with the figures: a spin turns by SpinTurn or
 // more, net, in one sense, with the centre within SpinDrift of where the turn
 // began, and turning in the same sense just before and after belongs to it; a
-// stall stays within StallDrift and StallTurn for StallTime and the run goes on.
-// A stay in the dock is no stall.
+// pause stays within PauseDrift and PauseTurn for PauseTime and the run goes on.
+// A stay in the dock is no pause.
 //
 // stuck: in StuckTime or more, all within StuckDrift of one place, at least
 // StuckTries starts of a turn, a move or a reverse in each StuckTime, none of
-// them part of a spin. touch: the body comes from TouchFrom or farther
-// away, at TouchSpeed and TouchAngle or more, to within TouchDistance, and then
+// them part of a spin. touch: the body comes from ContactFrom or farther
+// away, at ContactSpeed and ContactAngle or more, to within ContactGap, and then
 // slides along, turns or stops; passing a corner alongside is none. revisit: RevisitTime and RevisitWay
 // or more with less than RevisitShare of the sweep new; what of it is a second
-// coat or a way to the dock is not counted as lost. probe: ProbeTimes visits or
+// coat or a way to the dock is not counted as lost. edge retry: EdgeRetryTimes visits or
 // more to one stretch of boundary not much longer than the robot, with at most
 // one visit elsewhere between two of them and less than RevisitShare new. swerve:
 // the robot leaves a straight line by SwerveOffset and comes back to it, or turns
 // aside from it on a curve by SwerveTurn to 120 degrees, although nothing stands ahead
-// within what its body would have passed: no wall, obstacle, prop or area that it
+// within what its body would have passed: no wall, obstacle, test object or area that it
 // is to keep out of. A turn on the spot is no swerve: whoever stops to turn has
 // somewhere to go.
 //

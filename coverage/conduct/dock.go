@@ -249,7 +249,7 @@ func (r *run) dockEvents(stays []stay) []Event {
 			for j+1 < len(r.ticks) && r.ticks[j].known && r.ticks[j].dist(r.ticks[i]) < r.diameter() {
 				j++
 			}
-			e := Event{Kind: Leave, Start: from, End: math.Max(from, r.ticks[j].t), X: x, Y: y, Size: r.ticks[j].t - from, Unit: "s"}
+			e := Event{Kind: Undock, Start: from, End: math.Max(from, r.ticks[j].t), X: x, Y: y, Size: r.ticks[j].t - from, Unit: "s"}
 			e.Sentence = fmt.Sprintf("At %s it left the dock.", at(from))
 			out = append(out, e)
 		}

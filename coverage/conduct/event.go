@@ -7,25 +7,25 @@ import (
 
 // Kinds of an Event, as events.csv and run.json spell them.
 const (
-	Spin    = "spin"
-	Stall   = "stall"
-	Stuck   = "stuck"
-	Touch   = "touch"
-	Revisit = "revisit"
-	Probe   = "probe"
-	Swerve  = "swerve"
-	Dock    = "dock"
-	Leave   = "leave"
-	Carried = "carried"
-	Hidden  = "hidden"
-	Outside = "outside"
+	Spin      = "spin"
+	Pause     = "pause"
+	Stuck     = "stuck"
+	Contact   = "contact"
+	Revisit   = "revisit"
+	EdgeRetry = "edge_retry"
+	Swerve    = "swerve"
+	Dock      = "dock"
+	Undock    = "undock"
+	Carried   = "carried"
+	Hidden    = "hidden"
+	Outside   = "outside"
 )
 
 // Event is something that the robot did or that befell it.
 type Event struct {
 	Kind       string             // one of the constants above
 	Start, End float64            // s from the first frame
-	X, Y       float64            // floor, m: where it began; the middle of what stays in one place; of a probe, on the boundary; NaN: not known
+	X, Y       float64            // floor, m: where it began; the middle of what stays in one place; of an edge retry, on the boundary; NaN: not known
 	Size       float64            // in Unit
 	Unit       string             // deg, s, m, times
 	Sentence   string             // for a reader

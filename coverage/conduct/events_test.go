@@ -48,12 +48,12 @@ func TestNoSpin(t *testing.T) {
 	}
 }
 
-func TestStall(t *testing.T) {
+func TestPause(t *testing.T) {
 	p := newPen(1, 1, 0, 3).drive(1, 0.3, 0)
 	begin := p.t
 	p.wait(7).drive(1, 0.3, 0).wait(4.5).drive(0.5, 0.3, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
-	e := one(t, res, Stall)
+	e := one(t, res, Pause)
 	checkAt(t, e, begin, 2, 1)
 	within(t, "length", e.Size, 7, 0.5)
 }
@@ -75,7 +75,7 @@ func TestStuck(t *testing.T) {
 
 // Start 2.000 m from a wall, radius 0.17 m, 0.30 m/s: contact at 6.100 s
 // (computed from the closed form).
-func TestTouchVector(t *testing.T) {
+func TestContactVector(t *testing.T) {
 	for _, does := range []string{Stops, Turns, Slides} {
 		t.Run(does, func(t *testing.T) {
 			p := newPen(3, 2, 0, 5).drive(1.83, 0.3, 0)
@@ -96,10 +96,10 @@ func TestTouchVector(t *testing.T) {
 				p.turn(90).drive(0.5, 0.3, 0)
 			}
 			res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
-			e := one(t, res, Touch)
+			e := one(t, res, Contact)
 			within(t, "contact", e.Start, 6.1, 1.0/30)
 			within(t, "place", math.Hypot(e.X-x, e.Y-2), 0, placeTol)
-			if e.Words["reaction"] != does || e.Words["touched"] != geom.WallName {
+			if e.Words["reaction"] != does || e.Words["with"] != geom.WallName {
 				t.Errorf("%v, want it %s at the wall", e.Words, does)
 			}
 			want, speed := 90.0, 0.3
@@ -114,11 +114,11 @@ func TestTouchVector(t *testing.T) {
 }
 
 // Following an edge at 6 mm, and stopping 15 mm from one, touches nothing.
-func TestNoTouch(t *testing.T) {
+func TestNoContact(t *testing.T) {
 	p := newPen(1, 0.176, 0, 6).drive(3, 0.3, 0).turn(90).drive(1, 0.3, 0).turn(-90)
 	p.drive(5-0.17-0.015-4, 0.3, 0).wait(1).turn(180).drive(1, 0.3, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
-	if es := of(res, Touch); len(es) != 0 {
+	if es := of(res, Contact); len(es) != 0 {
 		t.Errorf("found %+v, want none", es)
 	}
 }
@@ -138,7 +138,7 @@ func TestRevisit(t *testing.T) {
 	t.Log(e.Sentence)
 }
 
-func TestProbe(t *testing.T) {
+func TestEdgeRetry(t *testing.T) {
 	p := newPen(0.5, 2, 0, 8).drive(4.3, 0.3, 0)
 	begin := p.t
 	for i := 0; i < 5; i++ {
@@ -146,7 +146,7 @@ func TestProbe(t *testing.T) {
 	}
 	p.turn(180).drive(2, 0.3, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
-	e := one(t, res, Probe)
+	e := one(t, res, EdgeRetry)
 	if e.Size < 4 || e.Words["beside"] != geom.WallName {
 		t.Errorf("%+v", e)
 	}
@@ -220,7 +220,7 @@ func TestDock(t *testing.T) {
 	e := one(t, res, Dock)
 	checkAt(t, e, in, 0.25, 2)
 	within(t, "stay", e.Size, 60, 1)
-	ls := of(res, Leave)
+	ls := of(res, Undock)
 	if len(ls) != 2 {
 		t.Fatalf("%d departures, want 2", len(ls))
 	}
@@ -231,8 +231,8 @@ func TestDock(t *testing.T) {
 		t.Fatalf("docking %+v, want one trip", d)
 	}
 	within(t, "docked", d.DockedS, 60, 1)
-	within(t, "to the dock", d.ToDockS, in-home, 3)
-	within(t, "back to work", d.BackS, work-left, 3)
+	within(t, "returning to dock", d.ToDockS, in-home, 3)
+	within(t, "leaving dock", d.BackS, work-left, 3)
 	// Half of the floor was not reached before the stay, so all of it counts.
 	for i, at := range cov.Coverage.TimeToReachable {
 		if math.IsNaN(at) != math.IsNaN(d.TimeToReachable[i]) {
@@ -242,8 +242,8 @@ func TestDock(t *testing.T) {
 			within(t, "time without the dock", d.TimeToReachable[i], at-d.DockedS-d.ToDockS-d.BackS, 1)
 		}
 	}
-	if len(of(res, Stall)) != 0 || len(of(res, Touch)) != 0 {
-		t.Error("standing in the dock is neither a stall nor a touch")
+	if len(of(res, Pause)) != 0 || len(of(res, Contact)) != 0 {
+		t.Error("standing in the dock is neither a pause nor a touch")
 	}
 }
 
@@ -277,12 +277,12 @@ func TestBreak(t *testing.T) {
 }
 
 // A robot with a flat front 0.15 m ahead of its centre meets the wall with it.
-func TestTouchFlatFront(t *testing.T) {
+func TestContactFlatFront(t *testing.T) {
 	robot := wren
 	robot.Diameter, robot.Outline = 0, corners(-0.17, -0.17, 0.15, 0.17)
 	p := newPen(3, 2, 0, 13).drive(1.85, 0.3, 0).wait(2).drive(-0.5, 0.2, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), robot)
-	e := one(t, res, Touch)
+	e := one(t, res, Contact)
 	within(t, "contact", e.Start, 1.85/0.3, 1.0/30)
 	within(t, "angle", e.Figures["angle_deg"], 90, 3)
 	if e.Words["reaction"] != Stops {
@@ -305,8 +305,8 @@ func TestNoHeading(t *testing.T) {
 		t.Error("a spin without a heading")
 	}
 	// The spin shows as standing: what is seen of it is a robot that stays.
-	e := one(t, res, Stall)
-	within(t, "stall", e.Size, 7+8+1, 1.5)
+	e := one(t, res, Pause)
+	within(t, "pause", e.Size, 7+8+1, 1.5)
 	if len(res.Rows.Blocks) != 1 {
 		t.Errorf("%d blocks of rows, want 1", len(res.Rows.Blocks))
 	}

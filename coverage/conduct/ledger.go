@@ -8,23 +8,23 @@ import (
 
 // Entries of a Ledger, in its order.
 const (
-	EntryNew     = "new floor"
-	EntryLane    = "lane overlap"
-	EntryCoat    = "second coat"
-	EntryEdge    = "along edges"
-	EntryRound   = "round obstacles"
-	EntryWay     = "way through cleaned floor"
-	EntryPause   = "hesitation"
-	EntryStuck   = "stuck"
-	EntryToDock  = "to the dock"
-	EntryDocked  = "docked"
-	EntryBack    = "back to work"
-	EntryHidden  = "hidden or lost"
-	EntryCarried = "carried"
+	EntryNew       = "new floor"
+	EntryLane      = "lane overlap"
+	EntryLayer     = "second layer"
+	EntryEdge      = "along edges"
+	EntryAround    = "around obstacles"
+	EntryTransit   = "transit over cleaned floor"
+	EntryPause     = "hesitation"
+	EntryStuck     = "stuck"
+	EntryReturning = "returning to dock"
+	EntryDocked    = "docked"
+	EntryLeaving   = "leaving dock"
+	EntryHidden    = "hidden or lost"
+	EntryCarried   = "carried"
 )
 
 // EntryNames lists the entries in the order of a Ledger.
-var EntryNames = []string{EntryNew, EntryLane, EntryCoat, EntryEdge, EntryRound, EntryWay, EntryPause, EntryStuck, EntryToDock, EntryDocked, EntryBack, EntryHidden, EntryCarried}
+var EntryNames = []string{EntryNew, EntryLane, EntryLayer, EntryEdge, EntryAround, EntryTransit, EntryPause, EntryStuck, EntryReturning, EntryDocked, EntryLeaving, EntryHidden, EntryCarried}
 
 // Entry is one line of a Ledger.
 type Entry struct {
@@ -114,9 +114,9 @@ func (r *run) ledger(es []Event, rows Rows, stays []stay, dock *Docking) Ledger 
 		case holds(stuck, mid):
 			name = EntryStuck
 		case holds(to, mid):
-			name = EntryToDock
+			name = EntryReturning
 		case holds(back, mid):
-			name = EntryBack
+			name = EntryLeaving
 		}
 		p := piece{from: from, to: end}
 		if name == "" {
@@ -164,9 +164,9 @@ func (r *run) drives(i int, slow float64, in *Lane, newM2, passM2 float64) (stri
 	}
 	switch {
 	case in == nil:
-		return EntryWay, share
-	case in.NewShare < r.opt.CoatShare:
-		return EntryCoat, share
+		return EntryTransit, share
+	case in.NewShare < r.opt.SecondLayerShare:
+		return EntryLayer, share
 	}
 	return EntryLane, share
 }
@@ -187,7 +187,7 @@ func (r *run) along(i int) (string, bool) {
 	if n.Wall {
 		return EntryEdge, true
 	}
-	return EntryRound, true
+	return EntryAround, true
 }
 
 // add puts a stretch of time into its entries.
@@ -201,7 +201,7 @@ func (l *Ledger) add(p piece, dist, fresh, again float64) {
 	n.DistanceM += dist * p.newShare
 	e.AgainM2 += again
 	switch EntryNames[p.entry] {
-	case EntryLane, EntryCoat, EntryWay:
+	case EntryLane, EntryLayer, EntryTransit:
 		n.NewM2 += fresh
 	default:
 		e.NewM2 += fresh

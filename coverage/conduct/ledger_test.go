@@ -81,7 +81,7 @@ func TestLedgerIsTheRun(t *testing.T) {
 }
 
 func TestLedgerEntries(t *testing.T) {
-	p, _ := twoCoats()
+	p, _ := twoLayers()
 	turns := 22*2*1.0 + 2*1.0 // on the spot, s: quarter turns, one each second
 	res, cov := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
 	checkSum(t, res, cov)
@@ -96,7 +96,7 @@ func TestLedgerEntries(t *testing.T) {
 	hops := 11 * 0.17 / 0.3
 	within(t, "new floor", l.Get(EntryNew).Seconds, lanes-overlap+hops/2, 3)
 	within(t, "lane overlap", l.Get(EntryLane).Seconds, overlap, 3)
-	within(t, "second coat", l.Get(EntryCoat).Seconds, lanes, 3)
+	within(t, "second layer", l.Get(EntryLayer).Seconds, lanes, 3)
 	within(t, "hesitation", l.Get(EntryPause).Seconds, turns, 3)
 	within(t, "speed", l.SpeedMPS, 0.3, 0.005)
 	within(t, "least", l.LeastS, cov.Coverage.CoveredM2/(0.18*0.3), 2)
@@ -133,6 +133,6 @@ func TestLedgerEdgesDockHidden(t *testing.T) {
 	}
 	l := res.Ledger
 	within(t, "along edges", l.Get(EntryEdge).Seconds, edge, 3)
-	within(t, "round obstacles", l.Get(EntryRound).Seconds, round, 3)
+	within(t, "around obstacles", l.Get(EntryAround).Seconds, round, 3)
 	within(t, "hidden or lost", l.Get(EntryHidden).Seconds, hid, 3)
 }

@@ -101,7 +101,7 @@ func TestMapleSpin(t *testing.T) {
 			if len(found) != n {
 				t.Errorf("%d spins found, want %d", len(found), n)
 			}
-			for _, kind := range []string{Stuck, Swerve, Probe} {
+			for _, kind := range []string{Stuck, Swerve, EdgeRetry} {
 				for _, e := range of(res, kind) {
 					t.Errorf("false %s: %s", kind, e.Sentence)
 				}

@@ -16,13 +16,13 @@ type Options struct {
 	PivotSpeed float64 // m/s, below it a turn is one on the spot
 	PivotTurn  float64 // rad/s, above it
 
-	// spin and stall: the figures' definitions, not tastes.
+	// spin and pause: the figures' definitions, not tastes.
 	SpinTurn    float64 // rad, net in one sense
 	SpinSlack   float64 // rad, less than SpinTurn that still counts, for the heading's own doubt
 	SpinDrift   float64 // share of the diameter within which the centre stays
-	StallTime   float64 // s
-	StallDrift  float64 // m, within which the centre stays
-	StallTurn   float64 // rad, within which the heading stays
+	PauseTime   float64 // s
+	PauseDrift  float64 // m, within which the centre stays
+	PauseTurn   float64 // rad, within which the heading stays
 	StuckTime   float64 // s, that it struggles
 	StuckDrift  float64 // share of the diameter within which the centre stays
 	StuckTries  float64 // starts of a turn or move in every StuckTime, at the least
@@ -30,20 +30,20 @@ type Options struct {
 	HiddenTime  float64 // s out of sight that is an event
 	OutsideTime float64 // s outside the room that is an event
 
-	TouchDistance float64 // m, the body this near to a wall or obstacle touches it
-	TouchFrom     float64 // m, from this far or farther it must have come
-	TouchSpeed    float64 // m/s towards it, at the least
-	TouchAngle    float64 // rad between travel and what it touches, at the least
-	TouchSlide    float64 // m along it while touching, at the least, to slide
-	TouchTurn     float64 // rad after touching, at the least, to turn
+	ContactGap   float64 // m, the body this near to a wall or obstacle touches it
+	ContactFrom  float64 // m, from this far or farther it must have come
+	ContactSpeed float64 // m/s towards it, at the least
+	ContactAngle float64 // rad between travel and what it touches, at the least
+	ContactSlide float64 // m along it while touching, at the least, to slide
+	ContactTurn  float64 // rad after touching, at the least, to turn
 
 	RevisitTime  float64 // s, shortest revisit
 	RevisitWay   float64 // m, shortest revisit
 	RevisitShare float64 // of what it sweeps that is new, at the most
 
-	ProbeTimes    float64 // visits to one stretch of boundary, at the least
-	ProbeTime     float64 // s from the first to the last of ProbeTimes visits, at the most
-	ProbeDistance float64 // m, the body this near to the boundary visits it
+	EdgeRetryTimes    float64 // visits to one stretch of boundary, at the least
+	EdgeRetryTime     float64 // s from the first to the last of EdgeRetryTimes visits, at the most
+	EdgeRetryDistance float64 // m, the body this near to the boundary visits it
 
 	SwerveOffset float64 // m to the side, at the least
 	SwerveTurn   float64 // rad, a turn aside for good, at the least
@@ -57,13 +57,13 @@ type Options struct {
 	RowAngle   float64 // rad, between neighbouring lanes, at the most
 	RowLanes   float64 // lanes that make rows, at the least
 
-	EdgeDistance float64 // m, the body this near to an edge and parallel drives along it
-	CoatShare    float64 // of a lane's sweep that is new: below it the lane is a second coat
-	ErraticTime  float64 // s, stretches over which turning per metre is taken
+	EdgeDistance     float64 // m, the body this near to an edge and parallel drives along it
+	SecondLayerShare float64 // of a lane's sweep that is new: below it the lane is a second layer
+	ErraticTime      float64 // s, stretches over which turning per metre is taken
 
-	ContactDistance float64 // m, the body this near to a prop touches it
-	MovedDistance   float64 // m, a prop moved by less is only grazed
-	CautionBand     float64 // m round a prop, in which uncleaned floor is the price of caution
+	ObjectGap     float64 // m, the body this near to a test object touches it
+	MovedDistance float64 // m, a test object moved by less is only grazed
+	CautionBand   float64 // m round a test object, in which uncleaned floor is the price of caution
 }
 
 // DefaultOptions returns the thresholds that events are published with; the
@@ -72,17 +72,17 @@ func DefaultOptions() Options {
 	return Options{
 		StandSpeed: 0.02, StandTurn: geom.Radians(6), PivotSpeed: 0.06, PivotTurn: geom.Radians(10),
 		SpinTurn: 2 * math.Pi, SpinSlack: geom.Radians(3), SpinDrift: 0.15,
-		StallTime: 5, StallDrift: 0.02, StallTurn: geom.Radians(10),
+		PauseTime: 5, PauseDrift: 0.02, PauseTurn: geom.Radians(10),
 		StuckTime: 10, StuckDrift: 0.5, StuckTries: 9, StuckPause: 4,
 		HiddenTime: 1, OutsideTime: 1,
-		TouchDistance: 0.010, TouchFrom: 0.03, TouchSpeed: 0.03, TouchAngle: geom.Radians(12), TouchSlide: 0.03, TouchTurn: geom.Radians(15),
+		ContactGap: 0.010, ContactFrom: 0.03, ContactSpeed: 0.03, ContactAngle: geom.Radians(12), ContactSlide: 0.03, ContactTurn: geom.Radians(15),
 		RevisitTime: 5, RevisitWay: 1, RevisitShare: 0.05,
-		ProbeTimes: 4, ProbeTime: 90, ProbeDistance: 0.05,
+		EdgeRetryTimes: 4, EdgeRetryTime: 90, EdgeRetryDistance: 0.05,
 		SwerveOffset: 0.10, SwerveTurn: geom.Radians(30), SwerveAhead: 0.5, SwerveClear: 0.03,
 		DockDistance: 1.0 / 3,
 		LaneLength:   0.5, LaneBend: 0.02, RowAngle: geom.Radians(3), RowLanes: 4,
-		EdgeDistance: 0.06, CoatShare: 0.3, ErraticTime: 30,
-		ContactDistance: 0.003, MovedDistance: 0.010, CautionBand: 0.15,
+		EdgeDistance: 0.06, SecondLayerShare: 0.3, ErraticTime: 30,
+		ObjectGap: 0.003, MovedDistance: 0.010, CautionBand: 0.15,
 	}
 }
 
@@ -101,27 +101,27 @@ func (o Options) Validate() error {
 		{"SpinTurn", o.SpinTurn, 1, 100, "rad"},
 		{"SpinSlack", o.SpinSlack, 0, 0.5, "rad"},
 		{"SpinDrift", o.SpinDrift, 0.01, 2, "of the diameter"},
-		{"StallTime", o.StallTime, 0.5, 3600, "s"},
-		{"StallDrift", o.StallDrift, 0.001, 0.5, "m"},
-		{"StallTurn", o.StallTurn, 0.01, math.Pi, "rad"},
+		{"PauseTime", o.PauseTime, 0.5, 3600, "s"},
+		{"PauseDrift", o.PauseDrift, 0.001, 0.5, "m"},
+		{"PauseTurn", o.PauseTurn, 0.01, math.Pi, "rad"},
 		{"StuckTime", o.StuckTime, 1, 3600, "s"},
 		{"StuckDrift", o.StuckDrift, 0.05, 5, "of the diameter"},
 		{"StuckTries", o.StuckTries, 2, 1000, ""},
 		{"StuckPause", o.StuckPause, 0.5, 600, "s"},
 		{"HiddenTime", o.HiddenTime, 0, 3600, "s"},
 		{"OutsideTime", o.OutsideTime, 0, 3600, "s"},
-		{"TouchDistance", o.TouchDistance, 0, 0.2, "m"},
-		{"TouchSpeed", o.TouchSpeed, 0, 1, "m/s"},
-		{"TouchFrom", o.TouchFrom, 0, 1, "m"},
-		{"TouchAngle", o.TouchAngle, 0, math.Pi / 2, "rad"},
-		{"TouchSlide", o.TouchSlide, 0.001, 5, "m"},
-		{"TouchTurn", o.TouchTurn, 0.01, math.Pi, "rad"},
+		{"ContactGap", o.ContactGap, 0, 0.2, "m"},
+		{"ContactSpeed", o.ContactSpeed, 0, 1, "m/s"},
+		{"ContactFrom", o.ContactFrom, 0, 1, "m"},
+		{"ContactAngle", o.ContactAngle, 0, math.Pi / 2, "rad"},
+		{"ContactSlide", o.ContactSlide, 0.001, 5, "m"},
+		{"ContactTurn", o.ContactTurn, 0.01, math.Pi, "rad"},
 		{"RevisitTime", o.RevisitTime, 0.5, 3600, "s"},
 		{"RevisitWay", o.RevisitWay, 0.1, 1000, "m"},
 		{"RevisitShare", o.RevisitShare, 0, 1, ""},
-		{"ProbeTimes", o.ProbeTimes, 2, 1000, ""},
-		{"ProbeTime", o.ProbeTime, 1, 3600, "s"},
-		{"ProbeDistance", o.ProbeDistance, 0, 0.5, "m"},
+		{"EdgeRetryTimes", o.EdgeRetryTimes, 2, 1000, ""},
+		{"EdgeRetryTime", o.EdgeRetryTime, 1, 3600, "s"},
+		{"EdgeRetryDistance", o.EdgeRetryDistance, 0, 0.5, "m"},
 		{"SwerveOffset", o.SwerveOffset, 0.02, 5, "m"},
 		{"SwerveTurn", o.SwerveTurn, 0.1, math.Pi / 2, "rad"},
 		{"SwerveAhead", o.SwerveAhead, 0.05, 5, "m"},
@@ -132,9 +132,9 @@ func (o Options) Validate() error {
 		{"RowAngle", o.RowAngle, 0.001, 0.5, "rad"},
 		{"RowLanes", o.RowLanes, 2, 100, ""},
 		{"EdgeDistance", o.EdgeDistance, 0, 0.5, "m"},
-		{"CoatShare", o.CoatShare, 0, 1, ""},
+		{"SecondLayerShare", o.SecondLayerShare, 0, 1, ""},
 		{"ErraticTime", o.ErraticTime, 1, 3600, "s"},
-		{"ContactDistance", o.ContactDistance, 0, 0.1, "m"},
+		{"ObjectGap", o.ObjectGap, 0, 0.1, "m"},
 		{"MovedDistance", o.MovedDistance, 0, 1, "m"},
 		{"CautionBand", o.CautionBand, 0.01, 2, "m"},
 	}

@@ -47,8 +47,8 @@ func TestFindRefuses(t *testing.T) {
 		"other path":  func() error { _, err := Find(&short, plan, wren, cov, DefaultOptions()); return err },
 		"no run":      func() error { _, err := Find(&empty, plan, wren, cov, DefaultOptions()); return err },
 		"bad options": func() error { _, err := Find(tr, plan, wren, cov, Options{}); return err },
-		"strange prop": func() error {
-			_, err := FindProps(tr, plan, wren, cov, []PropSight{{Name: "ghost"}}, DefaultOptions())
+		"strange test object": func() error {
+			_, err := FindTestObjects(tr, plan, wren, cov, []ObjectSight{{Name: "ghost"}}, DefaultOptions())
 			return err
 		},
 	} {

@@ -8,7 +8,7 @@ import (
 
 // moved returns the outline as it lies when its middle, which the layout has at
 // mid, is at the pose.
-func moved(ring []geom.Point2, mid geom.Point2, p PropPose) []geom.Point2 {
+func moved(ring []geom.Point2, mid geom.Point2, p ObjectPose) []geom.Point2 {
 	s, c := math.Sincos(p.TurnRad)
 	out := make([]geom.Point2, len(ring))
 	for i, q := range ring {
@@ -19,8 +19,8 @@ func moved(ring []geom.Point2, mid geom.Point2, p PropPose) []geom.Point2 {
 }
 
 // poseAt interpolates a track; before its first and after its last pose the
-// prop lies still.
-func poseAt(track []PropPose, t float64) PropPose {
+// test object lies still.
+func poseAt(track []ObjectPose, t float64) ObjectPose {
 	if t <= track[0].T {
 		p := track[0]
 		p.T = t
@@ -30,7 +30,7 @@ func poseAt(track []PropPose, t float64) PropPose {
 		a, b := track[i-1], track[i]
 		if t <= b.T {
 			u := (t - a.T) / (b.T - a.T)
-			return PropPose{t, a.X + u*(b.X-a.X), a.Y + u*(b.Y-a.Y), a.TurnRad + u*geom.WrapAngle(b.TurnRad-a.TurnRad)}
+			return ObjectPose{t, a.X + u*(b.X-a.X), a.Y + u*(b.Y-a.Y), a.TurnRad + u*geom.WrapAngle(b.TurnRad-a.TurnRad)}
 		}
 	}
 	p := track[len(track)-1]

@@ -9,7 +9,7 @@ import (
 	"swathe/geom"
 )
 
-// Outcomes of a prop, the least grave first.
+// Outcomes of a test object, the least grave first.
 const (
 	Untested     = "untested"
 	Avoided      = "avoided"
@@ -23,38 +23,38 @@ const (
 // Outcomes lists them in that order.
 var Outcomes = []string{Untested, Avoided, Grazed, Pushed, RunOver, CarriedAlong, StoppedIt}
 
-// PropPose is where a prop lay at a time: the middle of its outline (its
+// ObjectPose is where a test object lay at a time: the middle of its outline (its
 // centroid), and by how much it is turned from how the layout has it.
-type PropPose struct{ T, X, Y, TurnRad float64 } // s; floor, m; rad
+type ObjectPose struct{ T, X, Y, TurnRad float64 } // s; floor, m; rad
 
-// PropSight is what was seen of a prop of the layout in a recording.
-type PropSight struct {
+// ObjectSight is what was seen of a test object of the layout in a recording.
+type ObjectSight struct {
 	Name    string
-	Seen    bool       // false: nothing can be said of it, for the reason given
-	Reason  string     // such as: it shows as less than 3 pixels
-	Track   []PropPose // in rising time; straight between two, still before the first and after the last
-	Present geom.Span  // when it lay there, if people laid or took it; zero: throughout
+	Seen    bool         // false: nothing can be said of it, for the reason given
+	Reason  string       // such as: it shows as less than 3 pixels
+	Track   []ObjectPose // in rising time; straight between two, still before the first and after the last
+	Present geom.Span    // when it lay there, if people laid or took it; zero: throughout
 }
 
-// Contact is one touch of robot and prop.
-type Contact struct {
+// ObjectContact is one contact of robot and test object.
+type ObjectContact struct {
 	Start, End float64 // s from the first frame
 	X, Y       float64 // floor, m, where the two outlines met
 	SpeedMPS   float64 // of the robot when it began
 }
 
-// PropResult is what became of a prop.
-type PropResult struct {
+// ObjectResult is what became of a test object.
+type ObjectResult struct {
 	Name       string
 	Outcome    string // empty, with a Reason, if it could not be told
 	Reason     string
 	ClearanceM float64 // smallest distance between the two outlines; NaN: not known
 	MovedM     float64 // by the robot, from where it lay to where it lies in the end; NaN: not known
-	From, To   PropPose
+	From, To   ObjectPose
 	FirstS     float64 // s from the first frame, of the first contact; NaN if none
-	Contacts   []Contact
+	Contacts   []ObjectContact
 
-	// The distance between the outlines at which the robot, with the prop ahead,
+	// The distance between the outlines at which the robot, with the test object ahead,
 	// began to slow down or turn (Reaction: slows, turns); NaN and empty if it
 	// did neither.
 	ReactionM float64
@@ -67,74 +67,74 @@ type PropResult struct {
 	UncleanedM2, RoundM2 float64
 }
 
-// What a robot may do when it notices a prop; Turns is the other.
+// What a robot may do when it notices a test object; Turns is the other.
 const Slows = "slows"
 
 const (
 	// handGap, m: what moves with the robot farther away than this is moved by
 	// someone else.
 	handGap = 0.05
-	// overDepth, m: a prop that lies this far within the body's outline is
+	// overDepth, m: a test object that lies this far within the body's outline is
 	// under it; less is the doubt of both outlines.
 	overDepth = 0.02
 	// alongWay, m: what is under the body and goes this far with it is carried
 	// along; a shift by less happens to anything driven over.
 	alongWay = 0.05
 	// afterRun, s: a run ends at its last movement, which the last millimetres
-	// before a prop may follow.
+	// before a test object may follow.
 	afterRun = 1.0
 	// contactPause, s, joins two contacts.
 	contactPause = 0.3
 )
 
-// FindProps tells what became of the plan's props. sights may come in any
-// order; a prop of the plan without one is told as not looked for. Errors: as
-// Find, or a sight of a prop that the plan does not have.
-func FindProps(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, sights []PropSight, opt Options) ([]PropResult, error) {
+// FindTestObjects tells what became of the plan's test objects. sights may come in any
+// order; a test object of the plan without one is told as not looked for. Errors: as
+// Find, or a sight of a test object that the plan does not have.
+func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, sights []ObjectSight, opt Options) ([]ObjectResult, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
 	if trace == nil || plan == nil || cov == nil || len(cov.Steps) != len(trace.Samples)-1 {
-		return nil, errors.New("the props are told from a path, its plan and its coverage: one of them is missing or another's")
+		return nil, errors.New("the test objects are told from a path, its plan and its coverage: one of them is missing or another's")
 	}
-	by := map[string]PropSight{}
+	by := map[string]ObjectSight{}
 	for _, s := range sights {
 		by[s.Name] = s
 	}
 	r := newRun(trace, plan, robot, cov, opt)
 	cruise := r.ownSpeed(r.rows())
-	out := make([]PropResult, 0, len(plan.Props))
-	for _, p := range plan.Props {
+	out := make([]ObjectResult, 0, len(plan.TestObjects))
+	for _, p := range plan.TestObjects {
 		s, ok := by[p.Name]
 		delete(by, p.Name)
 		if !ok {
-			s = PropSight{Name: p.Name, Reason: "it was not looked for"}
+			s = ObjectSight{Name: p.Name, Reason: "it was not looked for"}
 		}
-		out = append(out, r.prop(p, s, cruise))
+		out = append(out, r.object(p, s, cruise))
 	}
 	for name := range by {
-		return nil, fmt.Errorf("the prop %q was seen but the layout has none of that name: add it under props", name)
+		return nil, fmt.Errorf("the test object %q was seen but the layout has none of that name: add it under test_objects", name)
 	}
 	return out, nil
 }
 
-// meeting is robot and prop at one sample.
+// meeting is robot and test object at one sample.
 type meeting struct {
 	t     float64
 	gap   float64     // m between the outlines
-	depth float64     // m that the prop lies within the body
-	at    geom.Point2 // the prop's point nearest to the robot's centre, floor
-	pose  PropPose
+	depth float64     // m that the test object lies within the body
+	at    geom.Point2 // the test object's point nearest to the robot's centre, floor
+	pose  ObjectPose
 }
 
-func (r *run) prop(p geom.Piece, s PropSight, cruise float64) PropResult {
+func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 	nan := math.NaN()
-	res := PropResult{Name: p.Name, ClearanceM: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
+	res := ObjectResult{Name: p.Name, ClearanceM: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
 	outline := geom.RingCorners(p.Outline)
 	mid := geom.Centroid(outline)
 	track := s.Track
 	if len(track) == 0 {
-		track = []PropPose{{X: mid.X, Y: mid.Y}}
+		track = []ObjectPose{{X: mid.X, Y: mid.Y}}
 	}
 	res.From, res.To = track[0], track[len(track)-1]
 	res.UncleanedM2, res.RoundM2 = r.caution(moved(outline, mid, track[0]))
@@ -158,7 +158,7 @@ func (r *run) prop(p geom.Piece, s PropSight, cruise float64) PropResult {
 		res.Reason = "the robot's place is never known while it lies there"
 		return res
 	}
-	r.contacts(&res, ms)
+	r.objectContacts(&res, ms)
 	shift, along, turned := r.shift(&res, ms, track)
 	res.MovedM = shift
 	res.ClearanceM = math.Inf(1)
@@ -192,8 +192,8 @@ func (r *run) prop(p geom.Piece, s PropSight, cruise float64) PropResult {
 	return res
 }
 
-// meet puts robot and prop together at every known sample of the run.
-func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []PropPose, present geom.Span) []meeting {
+// meet puts robot and test object together at every known sample of the run.
+func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []ObjectPose, present geom.Span) []meeting {
 	var out []meeting
 	for i, s := range r.ss {
 		if !samplesOK(s) || s.T < r.trace.Run.From || s.T > r.trace.Run.To+afterRun || present != (geom.Span{}) && !present.Contains(s.T) {
@@ -220,16 +220,16 @@ func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []PropPose, pre
 	return out
 }
 
-// contacts finds when the two touch: their outlines meet, or the prop moves
+// objectContacts finds when the two touch: their outlines meet, or the test object moves
 // while the robot is next to it.
-func (r *run) contacts(res *PropResult, ms []meeting) {
+func (r *run) objectContacts(res *ObjectResult, ms []meeting) {
 	for i, m := range ms {
 		moves := false
 		if i > 0 && m.gap <= handGap {
 			p := ms[i-1].pose
-			moves = math.Hypot(m.pose.X-p.X, m.pose.Y-p.Y) > r.opt.ContactDistance*(m.t-p.T)/step && m.t-ms[i-1].t < 1
+			moves = math.Hypot(m.pose.X-p.X, m.pose.Y-p.Y) > r.opt.ObjectGap*(m.t-p.T)/step && m.t-ms[i-1].t < 1
 		}
-		if m.gap > r.opt.ContactDistance && !moves {
+		if m.gap > r.opt.ObjectGap && !moves {
 			continue
 		}
 		if n := len(res.Contacts); n > 0 && m.t-res.Contacts[n-1].End <= contactPause {
@@ -237,14 +237,14 @@ func (r *run) contacts(res *PropResult, ms []meeting) {
 			continue
 		}
 		speed := r.ticks[r.tickAt(m.t-2*step)].v
-		res.Contacts = append(res.Contacts, Contact{Start: m.t, End: m.t, X: m.at.X, Y: m.at.Y, SpeedMPS: speed})
+		res.Contacts = append(res.Contacts, ObjectContact{Start: m.t, End: m.t, X: m.at.X, Y: m.at.Y, SpeedMPS: speed})
 	}
 }
 
-// shift sums up how the prop was moved with the robot at it: how far in all,
+// shift sums up how the test object was moved with the robot at it: how far in all,
 // how far while it kept its place on the body, and whether the body turned or
 // reversed with it.
-func (r *run) shift(res *PropResult, ms []meeting, track []PropPose) (far, along float64, turned bool) {
+func (r *run) shift(res *ObjectResult, ms []meeting, track []ObjectPose) (far, along float64, turned bool) {
 	var sum geom.Point2
 	var hand *geom.Span
 	turn := 0.0
@@ -286,7 +286,7 @@ func (r *run) shift(res *PropResult, ms []meeting, track []PropPose) (far, along
 
 // stopped tells whether a contact held the robot: it stood or struggled there
 // for StuckTime, or the run ended there without the robot being taken home.
-func (r *run) stopped(cs []Contact) bool {
+func (r *run) stopped(cs []ObjectContact) bool {
 	for _, c := range cs {
 		if c.End >= r.trace.Run.To-0.5 && r.trace.Ended == geom.EndedStood {
 			return true
@@ -307,7 +307,7 @@ func (r *run) stopped(cs []Contact) bool {
 }
 
 // reaction returns at what distance the robot began to slow down or turn before
-// it touched the prop, or was nearest to it.
+// it touched the test object, or was nearest to it.
 func (r *run) reaction(ms []meeting, cruise, first float64) (float64, string) {
 	best := 0
 	for i, m := range ms {
@@ -346,7 +346,7 @@ func (r *run) reaction(ms []meeting, cruise, first float64) (float64, string) {
 		if ms[i].t > t.t {
 			continue
 		}
-		// The prop must have been ahead.
+		// The test object must have been ahead.
 		d := ms[i].at.Sub(t.at())
 		if math.Abs(geom.WrapAngle(math.Atan2(d.Y, d.X)-t.course)) > math.Pi/3 || math.IsNaN(t.course) {
 			return math.NaN(), ""

@@ -8,8 +8,8 @@ import (
 	"swathe/geom"
 )
 
-// withProp is a room of 5 x 4 m with one prop, and what a robot does to it.
-func withProp(t *testing.T, outline []geom.Point2, p *pen, track []PropPose, change func(*PropSight)) PropResult {
+// withProp is a room of 5 x 4 m with one test object, and what a robot does to it.
+func withObject(t *testing.T, outline []geom.Point2, p *pen, track []ObjectPose, change func(*ObjectSight)) ObjectResult {
 	t.Helper()
 	plan, err := geom.NewPlan("test", corners(0, 0, 5, 4), nil, nil, nil, []geom.Piece{ring("slipper", 0.04, outline)}, nil)
 	if err != nil {
@@ -22,28 +22,28 @@ func withProp(t *testing.T, outline []geom.Point2, p *pen, track []PropPose, cha
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := PropSight{Name: "slipper", Seen: true, Track: track}
+	s := ObjectSight{Name: "slipper", Seen: true, Track: track}
 	if change != nil {
 		change(&s)
 	}
-	res, err := FindProps(tr, plan, wren, cov, []PropSight{s}, DefaultOptions())
+	res, err := FindTestObjects(tr, plan, wren, cov, []ObjectSight{s}, DefaultOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
 	return res[0]
 }
 
-// The robot drives along y = 2 from x = 1; the prop is a square of 0.1 m about
+// The robot drives along y = 2 from x = 1; the test object is a square of 0.1 m about
 // (3, 2), so that they meet when its centre is at 3 - 0.05 - 0.17 = 2.78.
-func TestPropPushed(t *testing.T) {
+func TestObjectPushed(t *testing.T) {
 	p := newPen(1, 2, 0, 51).drive(1.78, 0.3, 0)
 	hit := p.t
-	var track []PropPose
-	track = append(track, PropPose{0, 3, 2, 0}, PropPose{hit, 3, 2, 0})
+	var track []ObjectPose
+	track = append(track, ObjectPose{0, 3, 2, 0}, ObjectPose{hit, 3, 2, 0})
 	p.drive(0.1, 0.3, 0)
-	track = append(track, PropPose{p.t, 3.1, 2, 0})
+	track = append(track, ObjectPose{p.t, 3.1, 2, 0})
 	p.drive(-0.5, 0.2, 0)
-	r := withProp(t, corners(2.95, 1.95, 3.05, 2.05), p, track, nil)
+	r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), p, track, nil)
 	if r.Outcome != Pushed || len(r.Contacts) != 1 {
 		t.Errorf("%+v", r)
 	}
@@ -56,17 +56,17 @@ func TestPropPushed(t *testing.T) {
 	}
 }
 
-func TestPropAvoidedWithReaction(t *testing.T) {
-	// It turns left when its outline is 0.20 m from the prop's.
+func TestObjectAvoidedWithReaction(t *testing.T) {
+	// It turns left when its outline is 0.20 m from the test object's.
 	p := newPen(1, 2, 0, 52).drive(1.58, 0.3, 0).drive(0.25, 0.3, 100).drive(0.5, 0.3, 0)
-	r := withProp(t, corners(2.95, 1.95, 3.05, 2.05), p, nil, nil)
+	r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), p, nil, nil)
 	if r.Outcome != Avoided || r.Reaction != Turns || len(r.Contacts) != 0 {
 		t.Errorf("%+v", r)
 	}
 	within(t, "reaction", r.ReactionM, 0.2, 0.05)
 	// It slows down at 0.30 m.
 	p = newPen(1, 2, 0, 53).drive(1.48, 0.3, 0).drive(0.24, 0.1, 0).wait(0.5).turn(180).drive(1, 0.3, 0)
-	r = withProp(t, corners(2.95, 1.95, 3.05, 2.05), p, nil, nil)
+	r = withObject(t, corners(2.95, 1.95, 3.05, 2.05), p, nil, nil)
 	if r.Outcome != Avoided || r.Reaction != Slows {
 		t.Errorf("%+v", r)
 	}
@@ -74,40 +74,40 @@ func TestPropAvoidedWithReaction(t *testing.T) {
 	within(t, "clearance", r.ClearanceM, 0.06, 0.01)
 }
 
-func TestPropGrazedUntestedRunOver(t *testing.T) {
+func TestObjectGrazedUntestedRunOver(t *testing.T) {
 	// Passed alongside, touching by 1 mm; it moves by 4.
-	track := []PropPose{{0, 3, 2, 0}, {6, 3, 2, 0}, {6.8, 3, 1.996, 0}}
-	r := withProp(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 2.219, 0, 54).drive(3, 0.3, 0), track, nil)
+	track := []ObjectPose{{0, 3, 2, 0}, {6, 3, 2, 0}, {6.8, 3, 1.996, 0}}
+	r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 2.219, 0, 54).drive(3, 0.3, 0), track, nil)
 	if r.Outcome != Grazed {
 		t.Errorf("%+v", r)
 	}
 	within(t, "moved", r.MovedM, 0.004, 0.002)
-	r = withProp(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 3.2, 0, 55).drive(3, 0.3, 0), nil, nil)
+	r = withObject(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 3.2, 0, 55).drive(3, 0.3, 0), nil, nil)
 	if r.Outcome != Untested {
 		t.Errorf("%+v", r)
 	}
 	within(t, "clearance", r.ClearanceM, 3.2-0.17-2.05, 0.01)
-	r = withProp(t, corners(2.98, 1.7, 3.02, 2.3), newPen(1, 2, 0, 56).drive(3, 0.3, 0), nil, nil)
+	r = withObject(t, corners(2.98, 1.7, 3.02, 2.3), newPen(1, 2, 0, 56).drive(3, 0.3, 0), nil, nil)
 	if r.Outcome != RunOver || r.ClearanceM != 0 {
 		t.Errorf("%+v", r)
 	}
-	// The floor beside a prop that was driven past at 0.25 m is left.
+	// The floor beside a test object that was driven past at 0.25 m is left.
 	if !(r.RoundM2 > 0) || !(r.UncleanedM2 > 0 && r.UncleanedM2 < r.RoundM2) {
 		t.Errorf("price of caution %.4f of %.4f m2", r.UncleanedM2, r.RoundM2)
 	}
 }
 
-func TestPropByHandAndUnseen(t *testing.T) {
+func TestObjectByHandAndUnseen(t *testing.T) {
 	// Someone moves it while the robot is 2 m away.
 	p := newPen(1, 2, 0, 57).drive(0.5, 0.3, 0).wait(4).drive(-0.4, 0.3, 0)
-	track := []PropPose{{0, 3.5, 2, 0}, {3, 3.5, 2, 0}, {4, 3.5, 2.5, 0}}
-	r := withProp(t, corners(3.45, 1.95, 3.55, 2.05), p, track, nil)
+	track := []ObjectPose{{0, 3.5, 2, 0}, {3, 3.5, 2, 0}, {4, 3.5, 2.5, 0}}
+	r := withObject(t, corners(3.45, 1.95, 3.55, 2.05), p, track, nil)
 	if len(r.ByHand) != 1 || r.MovedM != 0 || r.Outcome != Untested {
 		t.Errorf("%+v", r)
 	}
 	within(t, "by hand from", r.ByHand[0].From, 3, 0.2)
 	within(t, "by hand to", r.ByHand[0].To, 4, 0.2)
-	r = withProp(t, corners(3.45, 1.95, 3.55, 2.05), newPen(1, 2, 0, 58).drive(1, 0.3, 0), nil, func(s *PropSight) {
+	r = withObject(t, corners(3.45, 1.95, 3.55, 2.05), newPen(1, 2, 0, 58).drive(1, 0.3, 0), nil, func(s *ObjectSight) {
 		s.Seen, s.Reason = false, "it shows as less than 3 pixels"
 	})
 	if r.Outcome != "" || r.Reason != "it shows as less than 3 pixels" || !math.IsNaN(r.ClearanceM) || !math.IsNaN(r.MovedM) {
@@ -115,17 +115,17 @@ func TestPropByHandAndUnseen(t *testing.T) {
 	}
 }
 
-// A prop 0.30 m high is pushed by 100 mm under a camera 2.505 m up: its top
+// A test object 0.30 m high is pushed by 100 mm under a camera 2.505 m up: its top
 // seems to move by 113.6 mm on the floor, and by 100 mm at its own height
 // (computed from similar triangles, H / (H - h)).
-func TestRaisedProp(t *testing.T) {
+func TestRaisedObject(t *testing.T) {
 	const up, high = 2.505, 0.30
 	cam := geom.NewCamera(1280, 720, geom.Lens{Fx: 640, Fy: 640, Cx: 639.5, Cy: 359.5},
 		[3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 2, Y: 1.5, Z: up})
 	see := func(x, z float64) geom.Point2 {
 		px, ok := cam.Project(geom.Point3{X: x, Y: 2, Z: high})
 		if !ok {
-			t.Fatal("the prop does not show")
+			t.Fatal("the test object does not show")
 		}
 		p, ok := cam.Floor(px, z)
 		if !ok {

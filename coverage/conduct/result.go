@@ -23,8 +23,8 @@ type Result struct {
 // Active sets the time in which the robot worked apart from all of it.
 type Active struct {
 	TotalS  float64 // of the run
-	ActiveS float64 // less docked, carried, hidden or lost, and stalls
-	PausedS float64 // stalls
+	ActiveS float64 // less docked, carried, hidden or lost, and pauses
+	PausedS float64 // pauses
 }
 
 // Find finds what the robot did.
@@ -56,14 +56,14 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 	var es []Event
 	spins := r.spins()
 	es = append(es, spins...)
-	es = append(es, r.stalls(stays)...)
+	es = append(es, r.pauses(stays)...)
 	es = append(es, r.stucks(stays, spins)...)
-	es = append(es, r.touches(stays)...)
+	es = append(es, r.contacts(stays)...)
 	es = append(es, r.dockEvents(stays)...)
 	es = append(es, r.unseen()...)
 	es = append(es, r.outside()...)
 	es = append(es, r.swerves()...)
-	es = append(es, r.probes(stays)...)
+	es = append(es, r.edgeRetries(stays)...)
 	res.Ledger = r.ledger(es, res.Rows, stays, res.Docking)
 	es = append(es, r.revisits(stays, res.Ledger)...)
 	sort.SliceStable(es, func(i, j int) bool { return es[i].Start < es[j].Start })
@@ -81,7 +81,7 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 		}
 	}
 	for _, e := range es {
-		if e.Kind == Stall {
+		if e.Kind == Pause {
 			res.Active.PausedS += e.Duration()
 		}
 	}

@@ -68,7 +68,7 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		}
 		why := ledger.mostly(from, to)
 		lost := to - from
-		for _, fair := range []string{EntryCoat, EntryToDock, EntryBack} {
+		for _, fair := range []string{EntryLayer, EntryReturning, EntryLeaving} {
 			lost -= ledger.within(fair, from, to)
 		}
 		lost = math.Max(0, lost)
@@ -95,14 +95,14 @@ func (r *run) visits(stays []stay) []visit {
 	var out []visit
 	n := len(r.ticks)
 	for i := 0; i < n; i++ {
-		if !(r.far[i] <= r.opt.ProbeDistance) || inStay(stays, r.ticks[i].t) {
+		if !(r.far[i] <= r.opt.EdgeRetryDistance) || inStay(stays, r.ticks[i].t) {
 			continue
 		}
 		// The same visit until it has gone half a diameter away.
 		j, last, best := i, i, i
 		for j+1 < n && r.far[j+1] < r.radius() {
 			j++
-			if r.far[j] <= r.opt.ProbeDistance {
+			if r.far[j] <= r.opt.EdgeRetryDistance {
 				last = j
 			}
 			if r.far[j] < r.far[best] {
@@ -142,9 +142,9 @@ func (r *run) oneStretch(vs []visit, own []int, k int) bool {
 	return true
 }
 
-// probes finds boundaries to which the robot came back again and again although
+// edgeRetries finds boundaries to which the robot came back again and again although
 // they were clean.
-func (r *run) probes(stays []stay) []Event {
+func (r *run) edgeRetries(stays []stay) []Event {
 	vs := r.visits(stays)
 	used := make([]bool, len(vs))
 	var out []Event
@@ -162,24 +162,24 @@ func (r *run) probes(stays []stay) []Event {
 				other++
 			}
 		}
-		if float64(len(own)) < r.opt.ProbeTimes {
+		if float64(len(own)) < r.opt.EdgeRetryTimes {
 			continue
 		}
 		// Of the visits, a stretch of them that is quick enough and sweeps
 		// nothing new between.
 		a, b := 0, len(own)-1
 		quick := func() bool {
-			return r.ticks[vs[own[b]].to].t-r.ticks[vs[own[a]].from].t <= r.opt.ProbeTime*float64(b-a)/(r.opt.ProbeTimes-1)
+			return r.ticks[vs[own[b]].to].t-r.ticks[vs[own[a]].from].t <= r.opt.EdgeRetryTime*float64(b-a)/(r.opt.EdgeRetryTimes-1)
 		}
 		fresh := func() bool {
 			d := r.between(r.ticks[vs[own[a]].to].t, r.ticks[vs[own[b]].from].t)
 			return d.new >= r.opt.RevisitShare*d.swept
 		}
-		for float64(b-a+1) >= r.opt.ProbeTimes && (!quick() || fresh()) {
+		for float64(b-a+1) >= r.opt.EdgeRetryTimes && (!quick() || fresh()) {
 			// The first visit may have been the one that cleaned it.
 			a++
 		}
-		if float64(b-a+1) < r.opt.ProbeTimes {
+		if float64(b-a+1) < r.opt.EdgeRetryTimes {
 			continue
 		}
 		first, last := vs[own[a]], vs[own[b]]
@@ -187,7 +187,7 @@ func (r *run) probes(stays []stay) []Event {
 			used[k] = true
 		}
 		from, to := r.ticks[first.from].t, r.ticks[last.to].t
-		e := Event{Kind: Probe, Start: from, End: to, X: first.at.X, Y: first.at.Y, Size: float64(b - a + 1), Unit: "times",
+		e := Event{Kind: EdgeRetry, Start: from, End: to, X: first.at.X, Y: first.at.Y, Size: float64(b - a + 1), Unit: "times",
 			Words: map[string]string{"beside": first.name}}
 		e.Sentence = fmt.Sprintf("From %s to %s it came back %s to one stretch of the %s, %s, that was clean already.",
 			at(from), at(to), counted(b-a+1), first.name, place(e.X, e.Y))

@@ -29,17 +29,17 @@ type Rows struct {
 
 // Block is a group of neighbouring parallel lanes.
 type Block struct {
-	Start, End float64 // s from the first frame
-	Direction  float64 // rad, of half a turn: lanes run both ways
-	Lanes      int
-	LengthM    float64 // of its lanes
-	SpacingM   float64 // median between neighbouring lanes; NaN if none overlap
-	SpacingSD  float64 // m, standard deviation; NaN for fewer than two
-	Spacings   []float64
-	OverlapM   float64 // width of the tool less SpacingM; negative: strips left between
-	RMSM       float64 // m, of the lanes about their straight lines
-	NewShare   float64 // of what its lanes swept; NaN if nothing
-	Coat       bool    // a later layer across floor that was clean
+	Start, End  float64 // s from the first frame
+	Direction   float64 // rad, of half a turn: lanes run both ways
+	Lanes       int
+	LengthM     float64 // of its lanes
+	SpacingM    float64 // median between neighbouring lanes; NaN if none overlap
+	SpacingSD   float64 // m, standard deviation; NaN for fewer than two
+	Spacings    []float64
+	OverlapM    float64 // width of the tool less SpacingM; negative: strips left between
+	RMSM        float64 // m, of the lanes about their straight lines
+	NewShare    float64 // of what its lanes swept; NaN if nothing
+	SecondLayer bool    // a later layer across floor that was clean
 }
 
 // Change is one from a direction of rows to another.
@@ -247,7 +247,7 @@ func (r *run) block(ls []Lane, m []int) Block {
 	b.RMSM = math.Sqrt(sq / b.LengthM)
 	if swept > 0 {
 		b.NewShare = fresh / swept
-		b.Coat = b.NewShare < r.opt.CoatShare
+		b.SecondLayer = b.NewShare < r.opt.SecondLayerShare
 	}
 	b.Spacings = r.spacings(ls, m, b.Direction)
 	if len(b.Spacings) > 0 {

@@ -38,9 +38,9 @@ func TestRows(t *testing.T) {
 	}
 }
 
-// Rows one way, then across them: two blocks, the second a second coat, and the
+// Rows one way, then across them: two blocks, the second a second layer, and the
 // change found when it happens.
-func twoCoats() (p *pen, change float64) {
+func twoLayers() (p *pen, change float64) {
 	p = newPen(0.6, 0.6, 0, 22)
 	p.rows(12, 1.87, 0.17, 0.3) // ends at y = 2.47
 	p.to(2.47, 2.47, 0.3)
@@ -60,7 +60,7 @@ func twoCoats() (p *pen, change float64) {
 }
 
 func TestDirectionChange(t *testing.T) {
-	p, change := twoCoats()
+	p, change := twoLayers()
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
 	if len(res.Rows.Blocks) != 2 || len(res.Rows.Changes) != 1 {
 		t.Fatalf("%d blocks and %d changes, want 2 and 1", len(res.Rows.Blocks), len(res.Rows.Changes))
@@ -69,8 +69,8 @@ func TestDirectionChange(t *testing.T) {
 	within(t, "change", c.T, change, 5)
 	within(t, "from", math.Abs(math.Sin(c.From)), 0, 0.0175)
 	within(t, "to", geom.Degrees(c.To), 90, 1)
-	if res.Rows.Blocks[0].Coat || !res.Rows.Blocks[1].Coat {
-		t.Error("the second block is the second coat, the first is not")
+	if res.Rows.Blocks[0].SecondLayer || !res.Rows.Blocks[1].SecondLayer {
+		t.Error("the second block is the second layer, the first is not")
 	}
 }
 
@@ -133,7 +133,7 @@ func TestRandomHasNoRows(t *testing.T) {
 }
 
 // Half an hour of random driving is neither stuck nor spinning, swerves nowhere
-// and probes nothing, though it meets the walls again and again.
+// and edge retries nothing, though it meets the walls again and again.
 func TestRandomMakesNothingUp(t *testing.T) {
 	const first, n = 700, 6
 	t.Logf("seeds %d to %d", first, first+n-1)
@@ -143,7 +143,7 @@ func TestRandomMakesNothingUp(t *testing.T) {
 		total += cov.Motion.DurationS
 		for _, e := range res.Events {
 			switch e.Kind {
-			case Spin, Stuck, Swerve, Probe, Stall, Outside, Hidden, Carried:
+			case Spin, Stuck, Swerve, EdgeRetry, Pause, Outside, Hidden, Carried:
 				t.Errorf("seed %d: false %s: %s", seed, e.Kind, e.Sentence)
 			}
 		}

@@ -124,10 +124,10 @@ func (r *run) middle(a, b int) (x, y float64) {
 	return x / n, y / n
 }
 
-// stalls finds stretches of StallTime or more in which the centre stays within
-// StallDrift and the heading within StallTurn of where they began, the run
+// pauses finds stretches of PauseTime or more in which the centre stays within
+// PauseDrift and the heading within PauseTurn of where they began, the run
 // going on afterwards. A stay in the dock is none.
-func (r *run) stalls(stays []stay) []Event {
+func (r *run) pauses(stays []stay) []Event {
 	var out []Event
 	n := len(r.ticks)
 	for i := 0; i < n; i++ {
@@ -135,16 +135,16 @@ func (r *run) stalls(stays []stay) []Event {
 			continue
 		}
 		j := i
-		for j+1 < n && r.ticks[j+1].known && r.ticks[j+1].dist(r.ticks[i]) <= r.opt.StallDrift &&
-			!(math.Abs(r.ticks[j+1].h-r.ticks[i].h) > r.opt.StallTurn) { // an unknown heading does not count against it
+		for j+1 < n && r.ticks[j+1].known && r.ticks[j+1].dist(r.ticks[i]) <= r.opt.PauseDrift &&
+			!(math.Abs(r.ticks[j+1].h-r.ticks[i].h) > r.opt.PauseTurn) { // an unknown heading does not count against it
 			j++
 		}
 		from, to := r.ticks[i].t, r.ticks[j].t
-		if to-from < r.opt.StallTime-step/2 || j == n-1 || inStay(stays, (from+to)/2) {
+		if to-from < r.opt.PauseTime-step/2 || j == n-1 || inStay(stays, (from+to)/2) {
 			continue
 		}
 		x, y := r.middle(i, j)
-		e := Event{Kind: Stall, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s"}
+		e := Event{Kind: Pause, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s"}
 		e.Sentence = fmt.Sprintf("At %s it stood still for %s %s, then went on.", at(from), seconds(e.Size), place(x, y))
 		out = append(out, e)
 		i = j

@@ -87,7 +87,7 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 
 // freeAhead tells whether the body, going straight on along lane a from its end
 // until it is until m from its start, would meet nothing: no wall or obstacle,
-// no prop within half its width and no area that it is to keep out of.
+// no test object within half its width and no area that it is to keep out of.
 func (r *run) freeAhead(a Lane, until float64) bool {
 	s, c := math.Sincos(a.Direction)
 	for u := a.LengthM; u <= until; u += 0.02 {
@@ -95,13 +95,13 @@ func (r *run) freeAhead(a Lane, until float64) bool {
 		if far, _ := r.clearance(p); far < r.opt.SwerveClear {
 			return false
 		}
-		for _, z := range r.plan.Props {
+		for _, z := range r.plan.TestObjects {
 			if r.bodyGap(p, geom.RingCorners(z.Outline)) < r.radius() {
 				return false
 			}
 		}
 		for _, z := range r.plan.Areas {
-			if z.Kind == geom.AreaKeepOut && r.bodyGap(p, geom.RingCorners(z.Outline)) < r.radius() {
+			if z.Kind == geom.AreaOffLimits && r.bodyGap(p, geom.RingCorners(z.Outline)) < r.radius() {
 				return false
 			}
 		}

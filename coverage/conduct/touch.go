@@ -15,28 +15,28 @@ const (
 	Slides = "slides"
 )
 
-// touchLeave is by how much the body must leave before a touch is over, m;
-// touchLook is how long before it may have been TouchFrom away, s. A body that
+// contactLeave is by how much the body must leave before a touch is over, m;
+// contactLook is how long before it may have been ContactFrom away, s. A body that
 // follows an edge and comes nearer by a few millimetres has not run into it.
 const (
-	touchLeave = 0.005
-	touchLook  = 1.5
-	touchAfter = 1.0 // s in which it answers
+	contactLeave = 0.005
+	contactLook  = 1.5
+	contactAfter = 1.0 // s in which it answers
 )
 
-// touches finds where the body ran into a wall or obstacle.
-func (r *run) touches(stays []stay) []Event {
+// contacts finds where the body ran into a wall or obstacle.
+func (r *run) contacts(stays []stay) []Event {
 	var out []Event
 	n := len(r.ticks)
 	for i := 0; i < n; i++ {
-		if !(r.far[i] <= r.opt.TouchDistance) {
+		if !(r.far[i] <= r.opt.ContactGap) {
 			continue
 		}
 		j := i
-		for j+1 < n && r.far[j+1] <= r.opt.TouchDistance+touchLeave {
+		for j+1 < n && r.far[j+1] <= r.opt.ContactGap+contactLeave {
 			j++
 		}
-		if e, ok := r.touch(i, j); ok && !atDock(r, stays, e) {
+		if e, ok := r.contact(i, j); ok && !atDock(r, stays, e) {
 			out = append(out, e)
 		}
 		i = j
@@ -61,12 +61,12 @@ func atDock(r *run, stays []stay, e Event) bool {
 	return false
 }
 
-// touch judges the ticks i to j, in which the body is near enough to touch.
-func (r *run) touch(i, j int) (Event, bool) {
-	back := ticksIn(touchLook)
+// contact judges the ticks i to j, in which the body is near enough to touch.
+func (r *run) contact(i, j int) (Event, bool) {
+	back := ticksIn(contactLook)
 	from := -1
 	for k := i - 1; k >= max(0, i-back) && r.ticks[k].known; k-- {
-		if r.far[k] >= r.opt.TouchFrom {
+		if r.far[k] >= r.opt.ContactFrom {
 			from = k
 			break
 		}
@@ -75,7 +75,7 @@ func (r *run) touch(i, j int) (Event, bool) {
 		return Event{}, false
 	}
 	towards := (r.far[from] - r.far[i]) / (r.ticks[i].t - r.ticks[from].t)
-	if towards < r.opt.TouchSpeed {
+	if towards < r.opt.ContactSpeed {
 		return Event{}, false
 	}
 	// Of the approach, what lies before the clock's window rounds it.
@@ -84,7 +84,7 @@ func (r *run) touch(i, j int) (Event, bool) {
 	if !(speed > r.opt.StandSpeed) {
 		speed, course = r.ticks[from].v, r.ticks[from].course
 	}
-	start := r.contact(r.ticks[from].t, r.ticks[j].t)
+	start := r.contactTime(r.ticks[from].t, r.ticks[j].t)
 	k, ok := r.sampled(start)
 	if !ok {
 		return Event{}, false
@@ -106,13 +106,13 @@ func (r *run) touch(i, j int) (Event, bool) {
 		s, c := math.Sincos(course)
 		into := math.Max(0, (c*way.X+s*way.Y)/way.Norm())
 		angle = math.Asin(math.Min(1, into))
-		if speed*into < r.opt.TouchSpeed || angle < r.opt.TouchAngle {
+		if speed*into < r.opt.ContactSpeed || angle < r.opt.ContactAngle {
 			return Event{}, false
 		}
 	}
-	e := Event{Kind: Touch, Start: start, End: r.ticks[j].t, X: k.x, Y: k.y, Size: speed, Unit: "m/s",
+	e := Event{Kind: Contact, Start: start, End: r.ticks[j].t, X: k.x, Y: k.y, Size: speed, Unit: "m/s",
 		Figures: map[string]float64{"speed_mps": speed, "angle_deg": geom.Degrees(angle), "contact_x_m": near.Point.X, "contact_y_m": near.Point.Y},
-		Words:   map[string]string{"touched": near.Name, "reaction": does}}
+		Words:   map[string]string{"with": near.Name, "reaction": does}}
 	e.End = math.Max(e.Start, e.End)
 	name := "the " + near.Name
 	what := map[string]string{Stops: "stopped", Turns: "turned away", Slides: "slid along it"}[does]
@@ -138,9 +138,9 @@ func (r *run) sampled(t float64) (tick, bool) {
 	return tick{t: t, known: true, x: a.X + u*(b.X-a.X), y: a.Y + u*(b.Y-a.Y), h: r.heads[i] + u*(r.heads[i+1]-r.heads[i])}, true
 }
 
-// contact returns when, between two times, the body first came as near as it
+// contactTime returns when, between two times, the body first came as near as it
 // stayed: the clock's window would round the corner.
-func (r *run) contact(from, to float64) float64 {
+func (r *run) contactTime(from, to float64) float64 {
 	a, b := max(0, r.index(from)), r.index(to)
 	far := make([]float64, 0, b-a+1)
 	for k := a; k <= b; k++ {
@@ -151,7 +151,7 @@ func (r *run) contact(from, to float64) float64 {
 	}
 	var close []float64
 	for _, f := range far {
-		if f <= r.opt.TouchDistance {
+		if f <= r.opt.ContactGap {
 			close = append(close, f)
 		}
 	}
@@ -179,7 +179,7 @@ func (r *run) contact(from, to float64) float64 {
 // what it touches, turns if its heading changes, and stops if it does neither.
 func (r *run) answer(start float64, i, j int, near geom.Near) (string, bool) {
 	a := r.tickAt(start)
-	end := r.tickAt(start + touchAfter)
+	end := r.tickAt(start + contactAfter)
 	slid := 0.0
 	for k := max(a, i); k < min(j, end); k++ {
 		d := r.ticks[k+1].at().Sub(r.ticks[k].at())
@@ -197,9 +197,9 @@ func (r *run) answer(start float64, i, j int, near geom.Near) (string, bool) {
 		turned = math.Max(turned, math.Abs(r.ticks[k].h-r.ticks[a].h))
 	}
 	switch {
-	case math.Abs(slid) >= r.opt.TouchSlide && !stopped:
+	case math.Abs(slid) >= r.opt.ContactSlide && !stopped:
 		return Slides, true
-	case turned >= r.opt.TouchTurn:
+	case turned >= r.opt.ContactTurn:
 		return Turns, true
 	case stopped:
 		return Stops, true

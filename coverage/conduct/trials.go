@@ -8,7 +8,7 @@ import (
 	"swathe/coverage/stats"
 )
 
-// Tally is what became of one prop over the trials of a robot.
+// Tally is what became of one test object over the trials of a robot.
 type Tally struct {
 	Name     string
 	Tested   int            // trials with an outcome other than untested: the denominator
@@ -20,9 +20,9 @@ type Tally struct {
 	Shares map[string]stats.Interval
 }
 
-// Trials tallies the props of several runs of one robot, a list of results a
+// Trials tallies the test objects of several runs of one robot, a list of results a
 // run, by name in order; level is the confidence of the intervals, such as 0.95.
-func Trials(runs [][]PropResult, level float64) []Tally {
+func Trials(runs [][]ObjectResult, level float64) []Tally {
 	by := map[string]*Tally{}
 	for _, run := range runs {
 		for _, p := range run {

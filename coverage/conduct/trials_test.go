@@ -7,17 +7,17 @@ import (
 )
 
 func TestTrials(t *testing.T) {
-	run := func(outcomes ...string) (out []PropResult) {
+	run := func(outcomes ...string) (out []ObjectResult) {
 		for i, o := range outcomes {
-			out = append(out, PropResult{Name: string(rune('a' + i)), Outcome: o})
+			out = append(out, ObjectResult{Name: string(rune('a' + i)), Outcome: o})
 		}
 		return out
 	}
-	ts := Trials([][]PropResult{
+	ts := Trials([][]ObjectResult{
 		run(RunOver, Avoided, Untested), run(RunOver, Untested, Untested), run(Avoided, "", Untested), run(Untested, Avoided, Untested),
 	}, 0.95)
 	if len(ts) != 3 {
-		t.Fatalf("%d props, want 3", len(ts))
+		t.Fatalf("%d test objects, want 3", len(ts))
 	}
 	a := ts[0]
 	if a.Tested != 3 || a.Untested != 1 || a.Counts[RunOver] != 2 || a.Counts[Avoided] != 1 {

@@ -69,7 +69,7 @@ func movePlan(p *geom.Plan, move func(geom.Point2) geom.Point2) *geom.Plan {
 	q := *p
 	q.Room = geom.Ring(ring(geom.RingCorners(p.Room)))
 	q.Obstacles, q.Overhead = pieces(p.Obstacles), pieces(p.Overhead)
-	q.Areas, q.Props, q.Dock = nil, nil, nil
+	q.Areas, q.TestObjects, q.Dock = nil, nil, nil
 	return &q
 }
 

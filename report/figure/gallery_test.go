@@ -48,9 +48,9 @@ func gallery(tb testing.TB, opt Options) []*Picture {
 		{X: nan, Y: nan, Words: "At 4:20 somebody switched the light."},
 	}
 	spells := []Spell{
-		{"new floor", 402, UseNew}, {"lane overlap", 31, UseAgain}, {"second coat", 0, UseAgain}, {"along edges", 88, UseEdges},
-		{"round obstacles", 42, UseEdges}, {"way through cleaned floor", 61, UseWasted}, {"hesitation", 37, UseWasted}, {"stuck", 12, UseWasted},
-		{"to the dock", 14, UseDock}, {"docked", 45, UseDock}, {"hidden or lost", 9, UseUnknown},
+		{"new floor", 402, UseNew}, {"lane overlap", 31, UseAgain}, {"second layer", 0, UseAgain}, {"along edges", 88, UseEdges},
+		{"around obstacles", 42, UseEdges}, {"transit over cleaned floor", 61, UseWasted}, {"hesitation", 37, UseWasted}, {"stuck", 12, UseWasted},
+		{"returning to dock", 14, UseDock}, {"docked", 45, UseDock}, {"hidden or lost", 9, UseUnknown},
 	}
 	percent := func(v float64) string { return words.Share(v, nan) }
 	rows := []DotRow{
@@ -104,7 +104,7 @@ func gallery(tb testing.TB, opt Options) []*Picture {
 	add(MissedPatches(r, opt))
 	add(Edges(r, opt))
 	add(Events(r, events, opt))
-	add(Props("wren in the parlour", shots, opt))
+	add(TestObjects("wren in the parlour", shots, opt))
 	add(Dots("wren", "Parlour, mapped runs, mean of three runs each", rows, opt))
 	add(Plate([]Run{r, b, c}, opt))
 	return out

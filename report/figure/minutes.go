@@ -16,7 +16,7 @@ type Use uint8
 const (
 	UseNew     Use = iota // new floor
 	UseEdges              // along walls and round things
-	UseAgain              // over cleaned floor on purpose: overlaps, second coats
+	UseAgain              // over cleaned floor on purpose: overlaps, second layers
 	UseWasted             // ways, hesitation, stuck
 	UseDock               // to the dock, docked, back
 	UseUnknown            // hidden, lost, carried

@@ -307,8 +307,8 @@ func TestRunsThatCannotBeDrawn(t *testing.T) {
 	if _, err := Dots("x", "", nil, opt); err == nil {
 		t.Error("no figures are drawn")
 	}
-	if _, err := Props("x", nil, opt); err == nil {
-		t.Error("no props are drawn")
+	if _, err := TestObjects("x", nil, opt); err == nil {
+		t.Error("no test objects are drawn")
 	}
 }
 

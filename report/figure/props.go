@@ -9,31 +9,31 @@ import (
 	"golang.org/x/image/draw"
 )
 
-// Shot is what became of one prop in one trial, with the pictures before and
+// Shot is what became of one test object in one trial, with the pictures before and
 // after, either of which may be missing.
 type Shot struct {
-	Prop          string
+	TestObject    string
 	Trial         int
 	Outcome       string // a reader's words: "pushed 12 cm"
-	Bad           bool   // the prop was touched: the outcome is set in bold
+	Bad           bool   // the test object was touched: the outcome is set in bold
 	Before, After image.Image
 }
 
-// Props draws a contact sheet: a row for each prop, a column for each trial.
-func Props(title string, shots []Shot, opt Options) (*Picture, error) {
+// TestObjects draws a contact sheet: a row for each test object, a column for each trial.
+func TestObjects(title string, shots []Shot, opt Options) (*Picture, error) {
 	if len(shots) == 0 {
-		return nil, errors.New(title + ": a contact sheet needs a prop")
+		return nil, errors.New(title + ": a contact sheet needs a test object")
 	}
 	var names []string
 	var trials []int
 	at := map[string]map[int]Shot{}
 	alt := "Contact sheet of the small things on the floor in " + title + "."
 	for _, s := range shots {
-		if at[s.Prop] == nil {
-			at[s.Prop] = map[int]Shot{}
-			names = append(names, s.Prop)
+		if at[s.TestObject] == nil {
+			at[s.TestObject] = map[int]Shot{}
+			names = append(names, s.TestObject)
 		}
-		at[s.Prop][s.Trial] = s
+		at[s.TestObject][s.Trial] = s
 		known := false
 		for _, t := range trials {
 			known = known || t == s.Trial
@@ -41,9 +41,9 @@ func Props(title string, shots []Shot, opt Options) (*Picture, error) {
 		if !known {
 			trials = append(trials, s.Trial)
 		}
-		alt += fmt.Sprintf(" %s, trial %d: %s.", s.Prop, s.Trial, s.Outcome)
+		alt += fmt.Sprintf(" %s, trial %d: %s.", s.TestObject, s.Trial, s.Outcome)
 	}
-	return newPicture("props", alt, opt, func(s *sheet) {
+	return newPicture("test_objects", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "Each thing before and after the run")
 		side := 0.0
 		for _, n := range names {

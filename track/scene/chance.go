@@ -209,7 +209,7 @@ func (c chance) drive(plan *geom.Plan, robot geom.Robot) Drive {
 			p.Rows(c.pick(0, math.Pi/2, 0.4), spacing, c.pick(0, spacing), min(end, p.t+c.in(10, 30)))
 		}
 		if c.one(0.3) {
-			p.Stall(c.in(1, 6))
+			p.PauseEvent(c.in(1, 6))
 		}
 	}
 	p.Pause(c.pick(0, 1, 4, 10, 20))

@@ -22,7 +22,7 @@ func TestCourses(t *testing.T) {
 			kinds[e.Kind]++
 			t.Logf("    %-8s %6.2f..%6.2f s at (%.2f, %.2f): %.3f %s", e.Kind, e.Start, e.End, e.X, e.Y, e.Size, e.Unit)
 		}
-		for _, p := range c.Props {
+		for _, p := range c.TestObjects {
 			t.Logf("    %-8s %-14s clearance %.0f mm, moved %.1f mm, first contact %.2f s, %d contacts", p.Name, p.Outcome, 1000*p.ClearanceM, 1000*p.MovedM, p.FirstContact, len(p.Contacts))
 			if p.Outcome != outcomes[p.Name] {
 				t.Errorf("%s: %s came out as %q, want %q", c.Name, p.Name, p.Outcome, outcomes[p.Name])
@@ -40,7 +40,7 @@ func TestCourses(t *testing.T) {
 			drawAt(t, &c.Scene, math.Floor(c.Scene.Length*0.55), math.Floor(c.Scene.Length))
 		}
 	}
-	for _, k := range []string{"spin", "stall", "stuck", "touch", "revisit", "probe", "swerve", "dock", "leave", "outside"} {
+	for _, k := range []string{"spin", "pause", "stuck", "contact", "revisit", "edge_retry", "swerve", "dock", "undock", "outside"} {
 		if kinds[k] == 0 {
 			t.Errorf("no course has a %s", k)
 		}

@@ -109,7 +109,7 @@ func (p *Pilot) Bounce(until float64) {
 }
 
 // Leave drives out of the dock by d, m.
-func (p *Pilot) Leave(d float64) { p.Straight(d) }
+func (p *Pilot) Undock(d float64) { p.Straight(d) }
 
 // Dock drives to the front of the plan's dock, turns its back to it and backs
 // in; false if the layout has no dock or no way leads there.
@@ -165,7 +165,7 @@ func (o RunOptions) pilot(plan *geom.Plan, robot geom.Robot) *Pilot {
 	p := NewPilot(plan, robot, start(plan, robot), o.Pilot)
 	p.Pause(o.Rest)
 	if plan.Dock != nil {
-		p.Leave(0.4)
+		p.Undock(0.4)
 	}
 	return p
 }

@@ -9,7 +9,7 @@ import (
 // Course is a recording in which known things happen.
 type Course struct {
 	Trait
-	Props []PropTruth // nil: none lie there
+	TestObjects []ObjectTruth // nil: none lie there
 }
 
 // Stuck turns, jerks and reverses on the spot for so many seconds.
@@ -38,7 +38,7 @@ func (p *Pilot) Bump(gap, a float64) {
 	p.Pause(0.5)
 	p.Straight(-0.08)
 	p.Turn(a)
-	p.note("touch", began, gap, "m")
+	p.note("contact", began, gap, "m")
 }
 
 // Swerve drives on, then turns aside by a, rad, where nothing stands, and goes
@@ -57,7 +57,7 @@ func (p *Pilot) Again(line ...geom.Point2) {
 	p.note("revisit", began, p.path.travel(p.t)-from, "m")
 }
 
-// Courses returns recordings of known events and of props on the floor. They
+// Courses returns recordings of known events and of test objects on the floor. They
 // are made anew at each call; drawing them is the caller's.
 func Courses() []Course {
 	var out []Course
@@ -79,12 +79,12 @@ func Courses() []Course {
 	p.Goto(pt(1.2, 1.0))
 	p.Turn(-2 * 2 * math.Pi)
 	p.Goto(pt(2.2, 0.8))
-	p.Stall(8)
+	p.PauseEvent(8)
 	p.Goto(pt(2.2, 1.5))
 	p.Turn(1.25 * 2 * math.Pi)
 	p.Goto(pt(0.6, 1.6))
 	p.Goto(pt(0.6, 0.5))
-	add("spin_and_stall", "two turns to the right, one and a quarter to the left, a stop of 8 s", p)
+	add("spin_and_pause", "two turns to the right, one and a quarter to the left, a stop of 8 s", p)
 
 	p = pilot()
 	p.Goto(pt(1.6, 0.9))
@@ -125,9 +125,9 @@ func Courses() []Course {
 		p.Bump(0.003, geom.Radians(160))
 		p.Straight(0.4)
 	}
-	p.note("probe", first, 4, "times")
+	p.note("edge_retry", first, 4, "times")
 	p.Goto(pt(0.6, 0.5))
-	add("probe", "four times it comes back to one stretch of a wall", p)
+	add("edge_retry", "four times it comes back to one stretch of a wall", p)
 
 	p = pilot()
 	p.Goto(pt(0.6, 0.8))
@@ -145,8 +145,8 @@ func Courses() []Course {
 	p.Pause(4)
 	leave := func() {
 		began := p.t
-		p.Leave(0.45)
-		p.note("leave", began, 0.45, "m")
+		p.Undock(0.45)
+		p.note("undock", began, 0.45, "m")
 	}
 	home := func() {
 		p.Dock()
@@ -167,7 +167,7 @@ func Courses() []Course {
 	p = pilot()
 	p.Rows(0, 0.165, 0.1, 200)
 	p.Rows(math.Pi/2, 0.165, 0.1, 400)
-	add("rows_twice", "rows along the room, then rows across it: a second coat on purpose", p)
+	add("rows_twice", "rows along the room, then rows across it: a second layer on purpose", p)
 	out[len(out)-1].Long = true
 
 	p = pilot()
@@ -175,7 +175,7 @@ func Courses() []Course {
 	add("bounce", "chance decides where it goes: there are no rows to be found", p)
 	out[len(out)-1].Long = true
 
-	out = append(out, outsideCourse(g), propCourse(g), stopCourse(g), handsCourse(g))
+	out = append(out, outsideCourse(g), objectCourse(g), stopCourse(g), handsCourse(g))
 	return out
 }
 
@@ -203,20 +203,20 @@ func outsideCourse(g stage) Course {
 // handsCourse has a person who takes one thing away and lays another down.
 func handsCourse(g stage) Course {
 	d := g.tour(3, 24, 3)
-	c := Course{Trait: g.trait("props_by_hand", "someone takes a thing away and lays another down: the robot did neither", d)}
+	c := Course{Trait: g.trait("test_objects_by_hand", "someone takes a thing away and lays another down: the robot did neither", d)}
 	walk := Path{at(9, 1.6, -1.6, 90), at(10.5, 1.6, -0.15, 90), at(13.5, 1.6, -0.15, 90), at(14.2, 1.6, -0.15, -90), at(16, 1.6, -1.8, -90)}
 	p := NewPerson(walk)
 	p.Touch = []Touching{{Span: geom.Span{From: 11.2, To: 12.8}, At: geom.Point3{X: 1.6, Y: 0.3, Z: 0.05}}}
 	c.Scene.People = []Person{p}
-	c.Props = c.Scene.PutProps([]Prop{
+	c.TestObjects = c.Scene.PutTestObjects([]TestObject{
 		{Name: "taken", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 60, 180}, At: geom.Pose{X: 1.53, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 0, To: 12}},
 		{Name: "laid", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 160, 60}, At: geom.Pose{X: 1.67, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 12, To: 1e9}},
 	})
 	return c
 }
 
-// propCourse has a prop for every outcome but the last.
-func propCourse(g stage) Course {
+// objectCourse has a test object for every outcome but the last.
+func objectCourse(g stage) Course {
 	o := DefaultPilotOptions()
 	o.Speed, o.Wander = 0.25, 0
 	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
@@ -226,8 +226,8 @@ func propCourse(g stage) Course {
 	}
 	p.Pause(4)
 	d := p.Drive()
-	c := Course{Trait: g.trait("props", "small things on the floor, one for every outcome", d)}
-	c.Props = c.Scene.PutProps([]Prop{
+	c := Course{Trait: g.trait("test_objects", "small things on the floor, one for every outcome", d)}
+	c.TestObjects = c.Scene.PutTestObjects([]TestObject{
 		// In the way of the first lane, off the middle: it slides aside.
 		{Name: "slipper", Outline: Box(0.1, 0.14), Height: 0.05, Color: BGR{60, 70, 170}, At: geom.Pose{X: 1.3, Y: 1.66}, Nature: Slides},
 		// Just so touched by the side of the second.
@@ -254,7 +254,7 @@ func stopCourse(g stage) Course {
 	p.Face(0)
 	p.Straight(1.5 - 0.04 - 0.17 - 0.45)
 	p.Pause(12)
-	c := Course{Trait: g.trait("stopped_by_prop", "a heavy thing stops it for good", p.Drive())}
-	c.Props = c.Scene.PutProps([]Prop{{Name: "weight", Outline: Box(0.08, 0.12), Height: 0.07, Color: BGR{60, 60, 66}, At: geom.Pose{X: 1.5, Y: 1.2}, Nature: Fixed}})
+	c := Course{Trait: g.trait("stopped_by_test_object", "a heavy thing stops it for good", p.Drive())}
+	c.TestObjects = c.Scene.PutTestObjects([]TestObject{{Name: "weight", Outline: Box(0.08, 0.12), Height: 0.07, Color: BGR{60, 60, 66}, At: geom.Pose{X: 1.5, Y: 1.2}, Nature: Fixed}})
 	return c
 }

@@ -130,7 +130,7 @@ func TestTableTopHides(t *testing.T) {
 	}
 }
 
-// A prop 0.30 m tall pushed by 100 mm shows a top that moved by 113.6 mm as
+// A test object 0.30 m tall pushed by 100 mm shows a top that moved by 113.6 mm as
 // the floor would have it: H/(H-h) under a camera 2.5 m up (pinhole
 // parallax, computed from the closed form).
 func TestTallThingsMoveFurther(t *testing.T) {

@@ -48,7 +48,7 @@ type Ball struct {
 }
 
 // Mover is a thing that stands on the floor and is moved: an obstacle that the
-// robot shifts, a prop. Its Path holds the poses of its own frame.
+// robot shifts, a test object. Its Path holds the poses of its own frame.
 type Mover struct {
 	Name     string
 	Replaces string        // name of the plan's obstacle that it is; empty: none

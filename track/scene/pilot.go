@@ -77,11 +77,11 @@ func (p *Pilot) Pause(d float64) {
 	p.emit()
 }
 
-// Stall stands still for d seconds in the midst of a run, as an event.
-func (p *Pilot) Stall(d float64) {
+// Pause stands still for d seconds in the midst of a run, as an event.
+func (p *Pilot) PauseEvent(d float64) {
 	began := p.t
 	p.Pause(d)
-	p.note("stall", began, d, "s")
+	p.note("pause", began, d, "s")
 }
 
 // ramp goes from 0 to length at a speed that rises, holds and falls, and calls

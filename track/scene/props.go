@@ -14,8 +14,8 @@ const (
 	Fixed  = "fixed"  // stops the robot
 )
 
-// Prop is a small thing on the floor.
-type Prop struct {
+// Test object is a small thing on the floor.
+type TestObject struct {
 	Name    string
 	Outline []geom.Point2 // convex, counter-clockwise, about its own middle, m
 	Height  float64
@@ -26,8 +26,8 @@ type Prop struct {
 	Seen    geom.Span // when it lies there; zero: always
 }
 
-// PropTruth is what happened to a prop, by the contract's words.
-type PropTruth struct {
+// ObjectTruth is what happened to a test object, by the contract's words.
+type ObjectTruth struct {
 	Name         string
 	Outcome      string
 	ClearanceM   float64     // smallest distance between the two outlines
@@ -42,8 +42,8 @@ func Box(length, width float64) []geom.Point2 {
 	return []geom.Point2{{X: -l, Y: -w}, {X: l, Y: -w}, {X: l, Y: w}, {X: -l, Y: w}}
 }
 
-// move returns where the prop is in the course of the robot's path.
-func (p *Prop) move(path Path, robot geom.Robot) Path {
+// move returns where the test object is in the course of the robot's path.
+func (p *TestObject) move(path Path, robot geom.Robot) Path {
 	switch p.Nature {
 	case Slides:
 		return Push(path, robot, p.Outline, p.At)
@@ -53,9 +53,9 @@ func (p *Prop) move(path Path, robot geom.Robot) Path {
 	return Path{{Pose: p.At}}
 }
 
-// drag carries the prop with the robot, fixed to it, from the first contact on
+// drag carries the test object with the robot, fixed to it, from the first contact on
 // until the robot has gone on by DragM.
-func (p *Prop) drag(path Path, robot geom.Robot) Path {
+func (p *TestObject) drag(path Path, robot geom.Robot) Path {
 	out := Path{{Pose: p.At}}
 	body := robot.Body(96)
 	var hold geom.Point2 // in the body frame
@@ -85,30 +85,30 @@ func (p *Prop) drag(path Path, robot geom.Robot) Path {
 	return out
 }
 
-// PutProps lays props into the scene: into its plan, which is copied, and
+// PutTestObjects lays test objects into the scene: into its plan, which is copied, and
 // among its movers; it returns what happened to each.
-func (s *Scene) PutProps(props []Prop) []PropTruth {
+func (s *Scene) PutTestObjects(objects []TestObject) []ObjectTruth {
 	plan := *s.Plan
-	plan.Props = append([]geom.Piece(nil), plan.Props...)
-	var out []PropTruth
-	for i := range props {
-		p := &props[i]
+	plan.TestObjects = append([]geom.Piece(nil), plan.TestObjects...)
+	var out []ObjectTruth
+	for i := range objects {
+		p := &objects[i]
 		var lies []geom.Point2
 		for _, q := range p.Outline {
 			lies = append(lies, p.At.At(q))
 		}
-		plan.Props = append(plan.Props, geom.Piece{Name: p.Name, Outline: geom.Ring(lies), Height: p.Height})
+		plan.TestObjects = append(plan.TestObjects, geom.Piece{Name: p.Name, Outline: geom.Ring(lies), Height: p.Height})
 		way := p.move(s.Path, s.Robot)
 		s.Movers = append(s.Movers, Mover{Name: p.Name, Outline: p.Outline, Height: p.Height, Color: p.Color, Path: way, Seen: p.Seen})
-		out = append(out, propTruth(s, p, way))
+		out = append(out, objectTruth(s, p, way))
 	}
 	s.Plan = &plan
 	return out
 }
 
-// propTruth looks at the two outlines at every pose of the path.
-func propTruth(s *Scene, p *Prop, way Path) PropTruth {
-	t := PropTruth{Name: p.Name, ClearanceM: math.Inf(1), FirstContact: math.NaN()}
+// objectTruth looks at the two outlines at every pose of the path.
+func objectTruth(s *Scene, p *TestObject, way Path) ObjectTruth {
+	t := ObjectTruth{Name: p.Name, ClearanceM: math.Inf(1), FirstContact: math.NaN()}
 	body := s.Robot.Body(192)
 	deepest := 0.0
 	for _, q := range s.Path {

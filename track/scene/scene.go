@@ -58,7 +58,7 @@ type Scene struct {
 	People  []Person
 	Pets    []Pet
 	Balls   []Ball
-	Movers  []Mover // things that are moved: shifted obstacles, props
+	Movers  []Mover // things that are moved: shifted obstacles, test objects
 	Nudges  []Nudge // the camera is another one from a time on
 	Wobble  Wobble  // video stabilisation left on
 	DoorSet []Door  // shadows that swing across the floor

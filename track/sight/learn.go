@@ -8,15 +8,15 @@ import (
 
 // Setup is the world that the pictures show, the camera scaled to them.
 type Setup struct {
-	Cam    *geom.Camera
-	Halved int // how often the pictures were halved
-	Robot  geom.Robot
-	Lo, Hi geom.Point2                               // bounds of the floor, m
-	May    func(geom.Point2) bool                    // the robot's centre may be here
-	Floor  func(geom.Point2) float64                 // height of the floor, m
-	Hidden func(geom.Point3) bool                    // the plan's things hide a point from the lens
-	Hides  func(geom.Point3) (name string, hid bool) // the same exactly, with the thing's name
-	Props  []geom.Piece                              // small things to be followed
+	Cam         *geom.Camera
+	Halved      int // how often the pictures were halved
+	Robot       geom.Robot
+	Lo, Hi      geom.Point2                               // bounds of the floor, m
+	May         func(geom.Point2) bool                    // the robot's centre may be here
+	Floor       func(geom.Point2) float64                 // height of the floor, m
+	Hidden      func(geom.Point3) bool                    // the plan's things hide a point from the lens
+	Hides       func(geom.Point3) (name string, hid bool) // the same exactly, with the thing's name
+	TestObjects []geom.Piece                              // small things to be followed
 }
 
 // robotPx is the robot's radius in pixels of the pictures below the lens.

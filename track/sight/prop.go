@@ -6,43 +6,43 @@ import (
 	"swathe/geom"
 )
 
-// PropPose is where a prop lay at a time: the middle of its outline (its
+// ObjectPose is where a test object lay at a time: the middle of its outline (its
 // centroid) on the floor, and by how much it is turned from how the layout has it.
-type PropPose struct {
+type ObjectPose struct {
 	T    float64 `json:"t"` // s from the first frame of the run
 	X    float64 `json:"x"` // floor, m
 	Y    float64 `json:"y"`
 	Turn float64 `json:"turn"` // rad
 }
 
-// PropSight is what was seen of a prop of the layout.
-type PropSight struct {
-	Name    string     `json:"name"`
-	Seen    bool       `json:"seen"`             // false: nothing can be said of it, for the reason given
-	Reason  string     `json:"reason,omitempty"` // a clause
-	Track   []PropPose `json:"track,omitempty"`  // in rising time; straight between two, still before the first and after the last
-	Present geom.Span  `json:"present"`          // when it lay there, if people laid or took it; zero: throughout
-	Before  []byte     `json:"before,omitempty"` // PNG of it and what is around it, before the robot came and in the end
-	After   []byte     `json:"after,omitempty"`
+// ObjectSight is what was seen of a test object of the layout.
+type ObjectSight struct {
+	Name    string       `json:"name"`
+	Seen    bool         `json:"seen"`             // false: nothing can be said of it, for the reason given
+	Reason  string       `json:"reason,omitempty"` // a clause
+	Track   []ObjectPose `json:"track,omitempty"`  // in rising time; straight between two, still before the first and after the last
+	Present geom.Span    `json:"present"`          // when it lay there, if people laid or took it; zero: throughout
+	Before  []byte       `json:"before,omitempty"` // PNG of it and what is around it, before the robot came and in the end
+	After   []byte       `json:"after,omitempty"`
 }
 
 // How near the robot must be, m between the outlines, for what.
 const (
-	touchReach  = 0.08 // it may move the prop before the next look
-	metReach    = 0.03 // it may have moved the prop
-	shadowReach = 0.10 // its shadow or its side may spoil a measurement
+	contactReach = 0.08 // it may move the test object before the next look
+	metReach     = 0.03 // it may have moved the test object
+	shadowReach  = 0.10 // its shadow or its side may spoil a measurement
 )
 
-// State of what is known of a prop.
+// State of what is known of a test object.
 const (
-	propWaits  = iota // its looks are being learned, or it is not there yet
-	propLies          // its place is known
-	propTaken         // somebody took it away
-	propUnseen        // nothing can be said of it
+	objectWaits  = iota // its looks are being learned, or it is not there yet
+	objectLies          // its place is known
+	objectTaken         // somebody took it away
+	objectUnseen        // nothing can be said of it
 )
 
-// prop is one small thing of the plan and what has been seen of it.
-type prop struct {
+// test object is one small thing of the plan and what has been seen of it.
+type object struct {
 	name    string
 	outline []geom.Point2 // about the centroid, m
 	mid     geom.Point2   // centroid as the layout has it
@@ -53,7 +53,7 @@ type prop struct {
 
 	state    int
 	reason   string
-	learning []propPatch
+	learning []objectPatch
 	absent   bool // it was looked for before and was not there
 	laid     float64
 	taken    float64
@@ -72,12 +72,12 @@ type prop struct {
 	goneSince float64
 
 	next, nextAfter float64
-	log             []propLook
-	before, after   propCrop
+	log             []objectLook
+	before, after   objectCrop
 }
 
-// propLook is one measurement of a prop's place.
-type propLook struct {
+// objectLook is one measurement of a test object's place.
+type objectLook struct {
 	t       float64
 	at      geom.Pose
 	visible float64
@@ -86,13 +86,13 @@ type propLook struct {
 	met     bool    // the robot was so near since the look before that it may have moved it
 }
 
-// propEye looks at the props of a plan while a Watcher looks for the robot.
-type propEye struct {
+// objectEye looks at the test objects of a plan while a Watcher looks for the robot.
+type objectEye struct {
 	set   *Setup
 	w     *Watcher
-	list  []*prop
-	floor *Picture // the room without the props
-	win   propWindow
+	list  []*object
+	floor *Picture // the room without the test objects
+	win   objectWindow
 
 	robot    []geom.Point2 // px, its silhouette with a margin; empty: not in sight
 	outline  geom.Outline
@@ -104,24 +104,24 @@ type propEye struct {
 // robotEdge is how far from the robot's outline its edge may show, px.
 const robotEdge = 1.2
 
-// leastPx is the least width in the picture at which a prop is looked for, px.
+// leastPx is the least width in the picture at which a test object is looked for, px.
 const leastPx = 3
 
-func newPropEye(w *Watcher, pieces []geom.Piece) *propEye {
+func newObjectEye(w *Watcher, pieces []geom.Piece) *objectEye {
 	if len(pieces) == 0 {
 		return nil
 	}
-	e := &propEye{set: &w.set, w: w}
+	e := &objectEye{set: &w.set, w: w}
 	for _, pc := range pieces {
-		e.list = append(e.list, newProp(&w.set, pc))
+		e.list = append(e.list, newObject(&w.set, pc))
 	}
 	return e
 }
 
-func newProp(set *Setup, pc geom.Piece) *prop {
+func newObject(set *Setup, pc geom.Piece) *object {
 	ring := geom.RingCorners(pc.Outline)
 	mid := geom.Centroid(ring)
-	p := &prop{name: pc.Name, mid: mid, floor: set.Floor(mid), height: pc.Height, goneSince: math.NaN(), laid: math.NaN(), taken: math.NaN()}
+	p := &object{name: pc.Name, mid: mid, floor: set.Floor(mid), height: pc.Height, goneSince: math.NaN(), laid: math.NaN(), taken: math.NaN()}
 	for _, q := range ring {
 		q = q.Sub(mid)
 		p.outline = append(p.outline, q)
@@ -133,11 +133,11 @@ func newProp(set *Setup, pc geom.Piece) *prop {
 	px, ok := set.Cam.Project(top)
 	switch {
 	case !ok || !set.Cam.InFrame(px) || math.IsNaN(p.mpp):
-		p.state, p.reason = propUnseen, "it lies outside the picture"
+		p.state, p.reason = objectUnseen, "it lies outside the picture"
 	case set.Hidden != nil && set.Hidden(top):
-		p.state, p.reason = propUnseen, "something of the layout hides it from the camera"
+		p.state, p.reason = objectUnseen, "something of the layout hides it from the camera"
 	case narrowest(p.outline)/p.mpp < leastPx:
-		p.state, p.reason = propUnseen, "it is too small to see: it shows as less than 3 pixels"
+		p.state, p.reason = objectUnseen, "it is too small to see: it shows as less than 3 pixels"
 	}
 	return p
 }
@@ -172,9 +172,9 @@ func inPolygon(ring []geom.Point2, p geom.Point2) bool {
 	return in
 }
 
-// see looks at every prop whose turn it is, once the Watcher is done with
+// see looks at every test object whose turn it is, once the Watcher is done with
 // picture p and found the robot or did not.
-func (e *propEye) see(p *Picture, found bool) {
+func (e *objectEye) see(p *Picture, found bool) {
 	w := e.w
 	e.known, e.robot = found, e.robot[:0]
 	if found {
@@ -200,7 +200,7 @@ func (e *propEye) see(p *Picture, found bool) {
 		}
 	}
 	for _, q := range e.list {
-		if q.state == propUnseen || q.state == propTaken || p.T < q.next {
+		if q.state == objectUnseen || q.state == objectTaken || p.T < q.next {
 			continue
 		}
 		gap := e.gap(q, q.at)
@@ -210,7 +210,7 @@ func (e *propEye) see(p *Picture, found bool) {
 			q.robotBy, q.met = true, true
 			continue
 		}
-		if q.state == propWaits {
+		if q.state == objectWaits {
 			e.learn(p, q, gap)
 			continue
 		}
@@ -218,22 +218,22 @@ func (e *propEye) see(p *Picture, found bool) {
 	}
 }
 
-// every is the time to the next look at a prop, s.
-func (e *propEye) every(q *prop, gap float64) float64 {
+// every is the time to the next look at a test object, s.
+func (e *objectEye) every(q *object, gap float64) float64 {
 	d := 2 * e.set.Robot.Radius()
 	switch {
 	case gap < d/2:
 		return 0.05 // every look
-	case gap < 2*d || q.state == propWaits && !q.absent || q.candN > 0 || !math.IsNaN(q.goneSince):
+	case gap < 2*d || q.state == objectWaits && !q.absent || q.candN > 0 || !math.IsNaN(q.goneSince):
 		return 0.2
 	}
 	return 1
 }
 
 // gap is the distance between the robot's outline, where it was seen last, and
-// a prop at a pose, negative by how far it reaches into it (of a robot that is
+// a test object at a pose, negative by how far it reaches into it (of a robot that is
 // not round: of the circle about it); infinite while the robot was never seen.
-func (e *propEye) gap(q *prop, at geom.Pose) float64 {
+func (e *objectEye) gap(q *object, at geom.Pose) float64 {
 	if !e.everSeen {
 		return math.Inf(1)
 	}
@@ -262,14 +262,14 @@ func placed(outline []geom.Point2, at geom.Pose) []geom.Point2 {
 	return out
 }
 
-// Props tells, once all frames have been looked at, what was seen of the plan's
-// props, in the plan's order; nil if it has none.
-func (w *Watcher) Props() []PropSight {
-	if w.props == nil {
+// Test objects tells, once all frames have been looked at, what was seen of the plan's
+// test objects, in the plan's order; nil if it has none.
+func (w *Watcher) TestObjects() []ObjectSight {
+	if w.objects == nil {
 		return nil
 	}
-	var out []PropSight
-	for _, q := range w.props.list {
+	var out []ObjectSight
+	for _, q := range w.objects.list {
 		out = append(out, q.sight())
 	}
 	return out

@@ -7,19 +7,19 @@ import (
 	"swathe/geom"
 )
 
-// tracked is a prop with some looks at it.
-func tracked(log []propLook) *prop {
-	return &prop{name: "sock", mid: geom.Point2{X: 1, Y: 1}, mpp: 0.005, log: log, laid: math.NaN(), taken: math.NaN()}
+// tracked is a test object with some looks at it.
+func tracked(log []objectLook) *object {
+	return &object{name: "sock", mid: geom.Point2{X: 1, Y: 1}, mpp: 0.005, log: log, laid: math.NaN(), taken: math.NaN()}
 }
 
-func lookAt(t, x, gap float64, met bool) propLook {
-	return propLook{t: t, at: geom.Pose{X: x, Y: 1.001}, visible: 1, gap: gap, met: met}
+func lookAt(t, x, gap float64, met bool) objectLook {
+	return objectLook{t: t, at: geom.Pose{X: x, Y: 1.001}, visible: 1, gap: gap, met: met}
 }
 
-// A prop that was pushed lies still before and after, and moves while the robot
+// A test object that was pushed lies still before and after, and moves while the robot
 // is at it; that it is measured a little off while the robot is near is no move.
 func TestTrackOfAPush(t *testing.T) {
-	q := tracked([]propLook{
+	q := tracked([]objectLook{
 		lookAt(0, 1.0020, 1, false), lookAt(1, 1.0022, 1, false), lookAt(2, 1.0018, 0.5, false), // at rest, 2 mm off the survey
 		lookAt(3, 1.0080, 0.06, false),                               // the robot's shadow
 		lookAt(3.1, 1.0020, 0.01, true), lookAt(3.2, 1.030, 0, true), // pushed
@@ -39,7 +39,7 @@ func TestTrackOfAPush(t *testing.T) {
 		t.Errorf("moved by %.4f m, drawn 0.1", last.X-first.X)
 	}
 	for _, p := range s.Track {
-		if p.T <= 3.1 && p != (PropPose{T: p.T, X: first.X, Y: first.Y}) {
+		if p.T <= 3.1 && p != (ObjectPose{T: p.T, X: first.X, Y: first.Y}) {
 			t.Errorf("at %.1f s it has moved already: %+v", p.T, p)
 		}
 		if p.T >= 3.4 && math.Abs(p.X-last.X) > 1e-9 {
@@ -48,9 +48,9 @@ func TestTrackOfAPush(t *testing.T) {
 	}
 }
 
-// A robot that passes or parks beside a prop has not moved it.
-func TestTrackOfAPropLeftAlone(t *testing.T) {
-	q := tracked([]propLook{
+// A robot that passes or parks beside a test object has not moved it.
+func TestTrackOfAObjectLeftAlone(t *testing.T) {
+	q := tracked([]objectLook{
 		lookAt(0, 1, 1, false), lookAt(1, 1, 1, false), lookAt(2, 1.005, 0.05, false), lookAt(3, 1.004, 0.2, false),
 		lookAt(4, 1.009, 0.06, false), lookAt(5, 1.009, 0.06, false),
 	})
@@ -62,15 +62,15 @@ func TestTrackOfAPropLeftAlone(t *testing.T) {
 }
 
 // Somebody moves it: the robot was never near.
-func TestTrackOfAPropMovedByHand(t *testing.T) {
-	q := tracked([]propLook{lookAt(0, 1, 1, false), lookAt(1, 1, 1, false), lookAt(5, 1.2, 1, false), lookAt(6, 1.2, 1, false)})
+func TestTrackOfAObjectMovedByHand(t *testing.T) {
+	q := tracked([]objectLook{lookAt(0, 1, 1, false), lookAt(1, 1, 1, false), lookAt(5, 1.2, 1, false), lookAt(6, 1.2, 1, false)})
 	s := q.sight()
 	if d := s.Track[len(s.Track)-1].X - s.Track[0].X; math.Abs(d-0.2) > 1e-6 {
 		t.Errorf("moved by %.3f m, drawn 0.2", d)
 	}
 }
 
-func TestPropsThatCannotBeSeen(t *testing.T) {
+func TestObjectsThatCannotBeSeen(t *testing.T) {
 	cam := geom.NewCamera(400, 300, geom.Lens{Fx: 250, Fy: 250, Cx: 199.5, Cy: 149.5}, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 1, Y: 1, Z: 2.5})
 	set := Setup{Cam: cam, Floor: func(geom.Point2) float64 { return 0 }}
 	at := func(x, y, w, h float64) geom.Piece {
@@ -80,9 +80,9 @@ func TestPropsThatCannotBeSeen(t *testing.T) {
 	for _, c := range []struct {
 		piece geom.Piece
 		state int
-	}{{at(1, 1, 0.3, 0.031), propWaits}, {at(1, 1, 0.3, 0.029), propUnseen}, {at(9, 1, 0.3, 0.3), propUnseen}} {
-		q := newProp(&set, c.piece)
-		if q.state != c.state || (q.reason == "") != (c.state == propWaits) {
+	}{{at(1, 1, 0.3, 0.031), objectWaits}, {at(1, 1, 0.3, 0.029), objectUnseen}, {at(9, 1, 0.3, 0.3), objectUnseen}} {
+		q := newObject(&set, c.piece)
+		if q.state != c.state || (q.reason == "") != (c.state == objectWaits) {
 			t.Errorf("%v: state %d, %q", c.piece.Outline, q.state, q.reason)
 		}
 		if s := q.sight(); s.Seen || s.Reason == "" {

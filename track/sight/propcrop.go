@@ -9,28 +9,28 @@ import (
 	"swathe/geom"
 )
 
-// cropAround is how much of the floor round a prop its pictures show, m.
+// cropAround is how much of the floor round a test object its pictures show, m.
 const cropAround = 0.25
 
 // cropScale is how much larger than in the recording they show it.
 const cropScale = 2
 
-// propCrop is a part of a frame, kept until it is asked for as a picture.
-type propCrop struct{ y, u, v Plane }
+// objectCrop is a part of a frame, kept until it is asked for as a picture.
+type objectCrop struct{ y, u, v Plane }
 
-// crop cuts a prop and what is around it out of a picture.
-func (e *propEye) crop(p *Picture, q *prop) propCrop {
+// crop cuts a test object and what is around it out of a picture.
+func (e *objectEye) crop(p *Picture, q *object) objectCrop {
 	c, ok := e.set.Cam.Project(geom.Point3{X: q.at.X, Y: q.at.Y, Z: q.floor + q.height})
 	if !ok {
-		return propCrop{}
+		return objectCrop{}
 	}
 	h := int(math.Ceil((q.radius + cropAround) / q.mpp))
 	x0, y0 := max(0, int(c.X)-h)&^1, max(0, int(c.Y)-h)&^1
 	x1, y1 := min(p.Y.W, int(c.X)+h)&^1, min(p.Y.H, int(c.Y)+h)&^1
 	if x1-x0 < 2 || y1-y0 < 2 {
-		return propCrop{}
+		return objectCrop{}
 	}
-	return propCrop{cut(&p.Y, x0, y0, x1, y1), cut(&p.U, x0/2, y0/2, x1/2, y1/2), cut(&p.V, x0/2, y0/2, x1/2, y1/2)}
+	return objectCrop{cut(&p.Y, x0, y0, x1, y1), cut(&p.U, x0/2, y0/2, x1/2, y1/2), cut(&p.V, x0/2, y0/2, x1/2, y1/2)}
 }
 
 func cut(p *Plane, x0, y0, x1, y1 int) Plane {
@@ -43,7 +43,7 @@ func cut(p *Plane, x0, y0, x1, y1 int) Plane {
 }
 
 // png encodes a crop, enlarged; nil if there is none.
-func (c propCrop) png() []byte {
+func (c objectCrop) png() []byte {
 	if c.y.W == 0 {
 		return nil
 	}

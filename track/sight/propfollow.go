@@ -7,34 +7,34 @@ import (
 )
 
 const (
-	// stillQuality is the share of the learned match at which a prop is still
+	// stillQuality is the share of the learned match at which a test object is still
 	// where it is thought to be, foundQuality that at which a place found by
 	// search is believed.
 	stillQuality = 0.6
 	foundQuality = 0.75
-	// staysQuality is the share of the learned match at which a prop with the
+	// staysQuality is the share of the learned match at which a test object with the
 	// robot beside it is taken not to have moved, and leastGain what another
 	// place must match better by: the robot's shadow on the floor looks like a
-	// dark prop. A box 80 mm wide loses 0.075 with 3 mm. It must show all but
+	// dark test object. A box 80 mm wide loses 0.075 with 3 mm. It must show all but
 	// what the robot's edge hides, and not reach into the robot by more than
 	// staysDepth, m: that would be one that was moved, or is driven over.
 	staysQuality = 0.92
 	leastGain    = 0.05
 	staysVisible = 0.88
 	staysDepth   = 0.006
-	// leastVisible is the share of a prop that must be in view.
+	// leastVisible is the share of a test object that must be in view.
 	leastVisible = 0.4
-	// byHand is how many looks in a row must find a prop at a new place that
+	// byHand is how many looks in a row must find a test object at a new place that
 	// the robot cannot have brought it to.
 	byHand = 3
-	// goneFor is for how long bare floor must show where a prop lay, s, before
+	// goneFor is for how long bare floor must show where a test object lay, s, before
 	// it was taken away.
 	goneFor = 1.0
 )
 
-// follow measures where a known prop lies now.
-func (e *propEye) follow(p *Picture, q *prop, gap float64) {
-	if gap < touchReach {
+// follow measures where a known test object lies now.
+func (e *objectEye) follow(p *Picture, q *object, gap float64) {
+	if gap < contactReach {
 		q.robotBy = true
 	}
 	q.met = q.met || gap < metReach
@@ -87,9 +87,9 @@ func (e *propEye) follow(p *Picture, q *prop, gap float64) {
 	e.missing(p, q, here, gap)
 }
 
-// seek looks for a prop that the robot may have moved: round its last place and
+// seek looks for a test object that the robot may have moved: round its last place and
 // round the robot.
-func (e *propEye) seek(p *Picture, q *prop) (match, bool) {
+func (e *objectEye) seek(p *Picture, q *object) (match, bool) {
 	places := []geom.Point2{{X: q.at.X, Y: q.at.Y}}
 	if e.known && p.T-q.fresh > 0.3 {
 		places = append(places, geom.Point2{X: e.at.X, Y: e.at.Y})
@@ -106,7 +106,7 @@ func (e *propEye) seek(p *Picture, q *prop) (match, bool) {
 	return match{}, false
 }
 
-func (e *propEye) seekAt(p *Picture, q *prop, c geom.Point2, half float64, turns int) (match, bool) {
+func (e *objectEye) seekAt(p *Picture, q *object, c geom.Point2, half float64, turns int) (match, bool) {
 	w := e.open(p, q, c, half)
 	e.tell(w, q.look)
 	shape := e.form(q, q.at)
@@ -119,7 +119,7 @@ func (e *propEye) seekAt(p *Picture, q *prop, c geom.Point2, half float64, turns
 }
 
 // found takes a measured place in.
-func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
+func (e *objectEye) found(p *Picture, q *object, m match, held bool) {
 	far := math.Hypot(m.at.X-q.at.X, m.at.Y-q.at.Y)
 	gap := e.gap(q, m.at)
 	if far > handRest && !q.met {
@@ -140,7 +140,7 @@ func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 		q.at = m.at
 	}
 	q.candN = 0
-	q.log = append(q.log, propLook{p.T, m.at, m.visible, gap, held, q.met})
+	q.log = append(q.log, objectLook{p.T, m.at, m.visible, gap, held, q.met})
 	if gap > shadowReach {
 		q.robotBy, q.met = false, false
 	}
@@ -150,8 +150,8 @@ func (e *propEye) found(p *Picture, q *prop, m match, held bool) {
 	}
 }
 
-// missing takes in that a prop is not where it was: hidden, or gone.
-func (e *propEye) missing(p *Picture, q *prop, here match, gap float64) {
+// missing takes in that a test object is not where it was: hidden, or gone.
+func (e *objectEye) missing(p *Picture, q *object, here match, gap float64) {
 	w := e.open(p, q, geom.Point2{X: q.at.X, Y: q.at.Y}, q.radius+0.03)
 	e.tell(w, q.look)
 	floor, seen := 0, 0
@@ -172,7 +172,7 @@ func (e *propEye) missing(p *Picture, q *prop, here match, gap float64) {
 	if math.IsNaN(q.goneSince) {
 		q.goneSince = p.T
 	}
-	if q.robotBy || gap < touchReach {
+	if q.robotBy || gap < contactReach {
 		return // the robot has it, or it will be found where it was brought
 	}
 	if m, ok := e.seekAt(p, q, geom.Point2{X: q.at.X, Y: q.at.Y}, q.radius+0.3, 6); ok {
@@ -180,7 +180,7 @@ func (e *propEye) missing(p *Picture, q *prop, here match, gap float64) {
 		return
 	}
 	if p.T-q.goneSince >= goneFor {
-		q.state, q.taken = propTaken, (q.fresh+q.goneSince)/2
+		q.state, q.taken = objectTaken, (q.fresh+q.goneSince)/2
 		q.after = e.crop(p, q)
 	}
 }

@@ -6,8 +6,8 @@ import (
 	"swathe/geom"
 )
 
-// propPatch is one look at a prop's place: what a window showed.
-type propPatch struct {
+// objectPatch is one look at a test object's place: what a window showed.
+type objectPatch struct {
 	t   float64
 	now []colour
 	see []bool
@@ -16,22 +16,22 @@ type propPatch struct {
 const (
 	// learnLooks is how many looks at an undisturbed place its look is learned of.
 	learnLooks = 5
-	// ringWidth is the width of the floor round a prop that it must differ from, m.
+	// ringWidth is the width of the floor round a test object that it must differ from, m.
 	ringWidth = 0.06
 	// leastOff is the least difference from that floor, grey levels, and
 	// offSpread the least in units of the floor's own scatter.
 	leastOff  = 9
 	offSpread = 3
-	// leastQuality is how well a learned prop must tell itself from the floor.
+	// leastQuality is how well a learned test object must tell itself from the floor.
 	leastQuality = 0.35
 )
 
-// shade is how far a prop's shadow may reach beyond it, m.
-func (q *prop) shade() float64 { return math.Min(0.15, 0.02+0.7*q.height) }
+// shade is how far a test object's shadow may reach beyond it, m.
+func (q *object) shade() float64 { return math.Min(0.15, 0.02+0.7*q.height) }
 
-// away is the distance of a point of the plane of q's top from what the prop
+// away is the distance of a point of the plane of q's top from what the test object
 // shows there when it lies at a pose, negative within it.
-func (e *propEye) away(q *prop, at geom.Pose, p geom.Point2) float64 {
+func (e *objectEye) away(q *object, at geom.Pose, p geom.Point2) float64 {
 	c := e.set.Cam.Centre
 	k := (c.Z - q.floor - q.height) / (c.Z - q.floor)
 	ring := placed(q.outline, at)
@@ -59,13 +59,13 @@ func fromRing(ring []geom.Point2, p geom.Point2) float64 {
 	return d
 }
 
-// learn looks at a prop's place until it has been undisturbed for some looks,
+// learn looks at a test object's place until it has been undisturbed for some looks,
 // and then tells whether something lies there and what it looks like.
-func (e *propEye) learn(p *Picture, q *prop, gap float64) {
+func (e *objectEye) learn(p *Picture, q *object, gap float64) {
 	at := geom.Pose{X: q.mid.X, Y: q.mid.Y}
 	half := q.radius + q.shade() + ringWidth + 0.02
 	w := e.open(p, q, q.mid, half)
-	patch := propPatch{t: p.T, now: append([]colour(nil), w.now...), see: append([]bool(nil), w.see...)}
+	patch := objectPatch{t: p.T, now: append([]colour(nil), w.now...), see: append([]bool(nil), w.see...)}
 	if gap < q.shade()+0.02 {
 		q.learning = q.learning[:0]
 		return
@@ -136,7 +136,7 @@ func (e *propEye) learn(p *Picture, q *prop, gap float64) {
 	copy(w.now, still)
 	q.look = coloursOf(own)
 	e.bareRoom(q, at, floor, w, p)
-	// The window again, now with the floor beneath the prop known.
+	// The window again, now with the floor beneath the test object known.
 	w = e.open(p, q, q.mid, half)
 	e.tell(w, q.look)
 	shape := e.form(q, at)
@@ -148,18 +148,18 @@ func (e *propEye) learn(p *Picture, q *prop, gap float64) {
 	}
 	q.quality = m.quality
 	q.at = m.at
-	q.state, q.reason, q.fresh = propLies, "", p.T
+	q.state, q.reason, q.fresh = objectLies, "", p.T
 	if q.absent {
 		q.laid = q.learning[0].t
 	}
 	q.learning = nil
-	q.log = append(q.log, propLook{t: p.T, at: m.at, visible: m.visible, gap: gap})
+	q.log = append(q.log, objectLook{t: p.T, at: m.at, visible: m.visible, gap: gap})
 	q.before = e.crop(p, q)
 	q.after = q.before
 }
 
 // middleColour is the middle look at one sample, channel by channel.
-func middleColour(l []propPatch, o int) (c colour) {
+func middleColour(l []objectPatch, o int) (c colour) {
 	var v []float64
 	for ch := range c {
 		v = v[:0]
@@ -241,8 +241,8 @@ func coloursOf(all []colour) palette {
 	return p
 }
 
-// room is the floor without props: the background, put right by bareRoom.
-func (e *propEye) room() *Picture {
+// room is the floor without test objects: the background, put right by bareRoom.
+func (e *objectEye) room() *Picture {
 	if e.floor == nil {
 		b := e.w.bg
 		e.floor = &Picture{Y: b.Y.Clone(), U: b.U.Clone(), V: b.V.Clone()}
@@ -250,10 +250,10 @@ func (e *propEye) room() *Picture {
 	return e.floor
 }
 
-// bareRoom takes a prop that was just learned out of the room: from where it
+// bareRoom takes a test object that was just learned out of the room: from where it
 // lies, if the background holds it there, and from where else the background
 // holds something of its colours that the picture does not show.
-func (e *propEye) bareRoom(q *prop, at geom.Pose, floor colour, w *propWindow, p *Picture) {
+func (e *objectEye) bareRoom(q *object, at geom.Pose, floor colour, w *objectWindow, p *Picture) {
 	room := e.room()
 	there, n := 0, 0
 	for o := range w.bare {

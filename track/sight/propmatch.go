@@ -9,7 +9,7 @@ import (
 // colour is luminance, put into the background's light, and both chromas less 128.
 type colour [3]float32
 
-// palette is the few colours that a prop is made of.
+// palette is the few colours that a test object is made of.
 type palette []colour
 
 // chromaWeight: chroma is less noisy than light and does not change in shadow.
@@ -42,23 +42,23 @@ func (p palette) off(c colour) float32 {
 	return best
 }
 
-// propWindow is a square piece of the plane of a prop's top, evenly sampled:
-// what the picture and the bare room show there. In that plane a prop that is
+// objectWindow is a square piece of the plane of a test object's top, evenly sampled:
+// what the picture and the bare room show there. In that plane a test object that is
 // moved keeps its shape.
-type propWindow struct {
+type objectWindow struct {
 	x, y, step float64 // floor, m, of sample 0; spacing
 	n          int     // samples along each side
 	see        []bool  // nothing known stands before the sample
 	now, bare  []colour
-	sign       []float32 // -1 the prop .. +1 floor; 0: neither, or not to be seen
+	sign       []float32 // -1 the test object .. +1 floor; 0: neither, or not to be seen
 	alien      []bool    // neither looks like it
 }
 
 // margin to a neighbour's silhouette, m.
-const propApart = 0.01
+const objectApart = 0.01
 
-// open fills the window for a prop about a place, half m to each side.
-func (e *propEye) open(p *Picture, q *prop, at geom.Point2, half float64) *propWindow {
+// open fills the window for a test object about a place, half m to each side.
+func (e *objectEye) open(p *Picture, q *object, at geom.Point2, half float64) *objectWindow {
 	w := &e.win
 	w.step = q.mpp
 	w.n = 2*int(math.Ceil(half/w.step)) + 1
@@ -118,16 +118,16 @@ func (e *propEye) open(p *Picture, q *prop, at geom.Point2, half float64) *propW
 }
 
 // neighbours returns the outlines, in the plane of q's top and with a margin,
-// of the other props near a place.
-func (e *propEye) neighbours(q *prop, at geom.Point2, half float64) (out [][]geom.Point2) {
+// of the other test objects near a place.
+func (e *objectEye) neighbours(q *object, at geom.Point2, half float64) (out [][]geom.Point2) {
 	for _, o := range e.list {
-		if o == q || o.state == propUnseen || o.state == propTaken || o.state == propWaits && o.absent {
+		if o == q || o.state == objectUnseen || o.state == objectTaken || o.state == objectWaits && o.absent {
 			continue
 		}
 		if math.Hypot(o.at.X-at.X, o.at.Y-at.Y) > 1.5*half+o.radius+0.1 {
 			continue
 		}
-		k := 1 + propApart/o.radius
+		k := 1 + objectApart/o.radius
 		ring := placed(o.outline, o.at)
 		for i := range ring {
 			ring[i] = geom.Point2{X: o.at.X + k*(ring[i].X-o.at.X), Y: o.at.Y + k*(ring[i].Y-o.at.Y)}
@@ -147,7 +147,7 @@ func boxOf(p []geom.Point2) (lo, hi geom.Point2) {
 }
 
 // warpAt is the map of a moved camera near a point; nil if it has not moved.
-func (e *propEye) warpAt(f geom.Point3, half float64) func(geom.Point2) geom.Point2 {
+func (e *objectEye) warpAt(f geom.Point3, half float64) func(geom.Point2) geom.Point2 {
 	if e.w.motion.Px == 0 {
 		return nil
 	}
@@ -160,7 +160,7 @@ func (e *propEye) warpAt(f geom.Point3, half float64) func(geom.Point2) geom.Poi
 
 // colourAt samples a picture at a pixel; lit puts it into the background's
 // light, as it was measured at pixel ref.
-func (e *propEye) colourAt(p *Picture, at, ref geom.Point2, lit bool) (c colour, ok bool) {
+func (e *objectEye) colourAt(p *Picture, at, ref geom.Point2, lit bool) (c colour, ok bool) {
 	y, ok := p.Y.At(at.X, at.Y)
 	if !ok {
 		return c, false
@@ -177,12 +177,12 @@ func (e *propEye) colourAt(p *Picture, at, ref geom.Point2, lit bool) (c colour,
 	return colour{y, u - 128, v - 128}, true
 }
 
-// alienOff is how far a colour must be from prop and floor alike, grey levels,
+// alienOff is how far a colour must be from test object and floor alike, grey levels,
 // to be a third thing: a leg, a hand.
 const alienOff = 26
 
-// tell fills in what of the window looks like the prop and what like floor.
-func (e *propEye) tell(w *propWindow, look palette) {
+// tell fills in what of the window looks like the test object and what like floor.
+func (e *objectEye) tell(w *objectWindow, look palette) {
 	eps := float32(9 * e.w.bg.Noise * e.w.bg.Noise)
 	for o := range w.see {
 		w.sign[o], w.alien[o] = 0, false
@@ -197,7 +197,7 @@ func (e *propEye) tell(w *propWindow, look palette) {
 
 // at samples the sign between its samples; see is false where the nearest one
 // is not to be seen or lies outside.
-func (w *propWindow) at(x, y float64) (s float32, see bool) {
+func (w *objectWindow) at(x, y float64) (s float32, see bool) {
 	fx, fy := (x-w.x)/w.step, (y-w.y)/w.step
 	ix, iy := int(fx), int(fy)
 	if fx < 0 || fy < 0 || ix >= w.n-1 || iy >= w.n-1 {
@@ -223,10 +223,10 @@ func (w *propWindow) at(x, y float64) (s float32, see bool) {
 // maxShape bounds the sample points of a silhouette.
 const maxShape = 900
 
-// form returns points spread evenly over what a prop shows in the plane of its
+// form returns points spread evenly over what a test object shows in the plane of its
 // top when it lies at a pose, about that place: its top, and its sides as far
 // as the lens sees them.
-func (e *propEye) form(q *prop, at geom.Pose) []geom.Point2 {
+func (e *objectEye) form(q *object, at geom.Pose) []geom.Point2 {
 	if q.shape != nil && math.Hypot(q.shapeAt.X-at.X, q.shapeAt.Y-at.Y) < 0.05 && math.Abs(geom.WrapAngle(at.Heading-q.shapeAt.Heading)) < 0.05 {
 		return q.shape
 	}
@@ -271,7 +271,7 @@ func (e *propEye) form(q *prop, at geom.Pose) []geom.Point2 {
 	return q.shape
 }
 
-// match is how well a prop at a pose explains the window.
+// match is how well a test object at a pose explains the window.
 type match struct {
 	at      geom.Pose
 	sum     float64 // what is looked for to be greatest: of -sign over its silhouette, hidden parts 0, 1 at most
@@ -281,7 +281,7 @@ type match struct {
 
 // score lays a silhouette, made for pose from, into the window at pose at;
 // every is 1 for all its points.
-func (w *propWindow) score(shape []geom.Point2, from, at geom.Pose, every int) match {
+func (w *objectWindow) score(shape []geom.Point2, from, at geom.Pose, every int) match {
 	s, c := math.Sincos(at.Heading - from.Heading)
 	var sum float64
 	n, all := 0, 0
@@ -301,7 +301,7 @@ func (w *propWindow) score(shape []geom.Point2, from, at geom.Pose, every int) m
 }
 
 // refine moves a match to where it is best, by ever smaller steps.
-func (w *propWindow) refine(shape []geom.Point2, from geom.Pose, best match, radius float64, turn bool) match {
+func (w *objectWindow) refine(shape []geom.Point2, from geom.Pose, best match, radius float64, turn bool) match {
 	for step := 2 * w.step; step > 0.03*w.step; step /= 2 {
 		for round := 0; round < 12; round++ {
 			was := best.sum
@@ -327,9 +327,9 @@ func (w *propWindow) refine(shape []geom.Point2, from geom.Pose, best match, rad
 	return best
 }
 
-// search looks for a prop in the whole window, in several turns, and returns
+// search looks for a test object in the whole window, in several turns, and returns
 // the best place, not refined.
-func (w *propWindow) search(shape []geom.Point2, from geom.Pose, radius float64, turns int) (best match) {
+func (w *objectWindow) search(shape []geom.Point2, from geom.Pose, radius float64, turns int) (best match) {
 	every := max(1, len(shape)/70)
 	half := float64(w.n-1) / 2 * w.step
 	reach := math.Max(0, half-0.3*radius)

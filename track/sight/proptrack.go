@@ -7,32 +7,32 @@ import (
 )
 
 const (
-	// sameRest is how far apart two places of a prop at rest may be measured, m,
+	// sameRest is how far apart two places of a test object at rest may be measured, m,
 	// and be one; or this share of a pixel, if that is more.
 	sameRest   = 0.0015
 	sameRestPx = 0.3
 	// handRest is how far apart they must be, m, if the robot was not near in
 	// between: less is the light's doing.
 	handRest = 0.012
-	// offSurvey: a prop that lies this far from where the layout has it, m, was
+	// offSurvey: a test object that lies this far from where the layout has it, m, was
 	// laid elsewhere; less is the doubt of the look.
 	offSurvey = 0.012
 	// sameTurn is the same of its turn, rad.
 	sameTurn = 0.05
-	// inRest is how far from its place a prop at rest may be measured with the
+	// inRest is how far from its place a test object at rest may be measured with the
 	// robot beside it, m.
 	inRest = 0.004
 )
 
-// rest is a stretch in which a prop lay still.
+// rest is a stretch in which a test object lay still.
 type rest struct {
 	from, to int // looks: the first, the last
 	at       geom.Pose
 }
 
-// sight tells what was seen of a prop.
-func (q *prop) sight() PropSight {
-	s := PropSight{Name: q.name, Reason: q.reason, Before: q.before.png(), After: q.after.png()}
+// sight tells what was seen of a test object.
+func (q *object) sight() ObjectSight {
+	s := ObjectSight{Name: q.name, Reason: q.reason, Before: q.before.png(), After: q.after.png()}
 	if len(q.log) == 0 {
 		if s.Reason == "" {
 			s.Reason = "its place was never in view undisturbed"
@@ -54,9 +54,9 @@ func (q *prop) sight() PropSight {
 	return s
 }
 
-// track makes of the single looks where the prop lay when: still at one place
+// track makes of the single looks where the test object lay when: still at one place
 // while it was at rest, as measured on the way between.
-func (q *prop) track() []PropPose {
+func (q *object) track() []ObjectPose {
 	rests := q.rests()
 	first := q.log[0].at
 	if len(rests) > 0 {
@@ -66,17 +66,17 @@ func (q *prop) track() []PropPose {
 	if bias.Norm() > offSurvey {
 		bias = geom.Point2{}
 	}
-	pose := func(t float64, at geom.Pose) PropPose {
-		return PropPose{T: t, X: at.X - bias.X, Y: at.Y - bias.Y, Turn: at.Heading}
+	pose := func(t float64, at geom.Pose) ObjectPose {
+		return ObjectPose{T: t, X: at.X - bias.X, Y: at.Y - bias.Y, Turn: at.Heading}
 	}
-	var out []PropPose
+	var out []ObjectPose
 	if len(rests) == 0 {
 		for _, l := range q.log {
 			out = append(out, pose(l.t, l.at))
 		}
 		return out
 	}
-	add := func(p PropPose) {
+	add := func(p ObjectPose) {
 		if n := len(out); n == 0 || p.T > out[n-1].T {
 			out = append(out, p)
 		}
@@ -116,14 +116,14 @@ func (q *prop) track() []PropPose {
 	return out
 }
 
-// loose tells whether a look is one at a prop at rest that the robot is beside,
+// loose tells whether a look is one at a test object at rest that the robot is beside,
 // but not at: what it differs by is the shadow's doing.
-func loose(l propLook, at geom.Pose) bool {
+func loose(l objectLook, at geom.Pose) bool {
 	return l.gap > metReach && math.Hypot(l.at.X-at.X, l.at.Y-at.Y) <= handRest
 }
 
-// fits tells whether a look with the robot near is one at a prop at rest.
-func fits(l propLook, at geom.Pose) bool {
+// fits tells whether a look with the robot near is one at a test object at rest.
+func fits(l objectLook, at geom.Pose) bool {
 	tol := inRest
 	if l.visible < 0.95 {
 		tol = 2 * inRest // part of it is hidden, and the rest may slide along what hides it
@@ -131,8 +131,8 @@ func fits(l propLook, at geom.Pose) bool {
 	return math.Hypot(l.at.X-at.X, l.at.Y-at.Y) <= tol
 }
 
-// rests finds where the prop lay still, of the looks that nothing disturbed.
-func (q *prop) rests() []rest {
+// rests finds where the test object lay still, of the looks that nothing disturbed.
+func (q *object) rests() []rest {
 	same := math.Max(sameRest, sameRestPx*q.mpp)
 	var out []rest
 	var of [][]int
@@ -180,8 +180,8 @@ func (q *prop) rests() []rest {
 }
 
 // middle is the middle pose of some looks, coordinate by coordinate.
-func (q *prop) middle(of []int) geom.Pose {
-	get := func(f func(propLook) float64) float64 {
+func (q *object) middle(of []int) geom.Pose {
+	get := func(f func(objectLook) float64) float64 {
 		v := make([]float64, len(of))
 		for i, k := range of {
 			v[i] = f(q.log[k])
@@ -190,8 +190,8 @@ func (q *prop) middle(of []int) geom.Pose {
 	}
 	first := q.log[of[0]].at.Heading
 	return geom.Pose{
-		X:       get(func(l propLook) float64 { return l.at.X }),
-		Y:       get(func(l propLook) float64 { return l.at.Y }),
-		Heading: geom.WrapAngle(first + get(func(l propLook) float64 { return geom.WrapAngle(l.at.Heading - first) })),
+		X:       get(func(l objectLook) float64 { return l.at.X }),
+		Y:       get(func(l objectLook) float64 { return l.at.Y }),
+		Heading: geom.WrapAngle(first + get(func(l objectLook) float64 { return geom.WrapAngle(l.at.Heading - first) })),
 	}
 }

@@ -10,7 +10,7 @@ const outsideMargin = 0.12
 
 // NewSetup prepares the world for pictures that were halved so many times.
 func NewSetup(cam *geom.Camera, plan *geom.Plan, robot geom.Robot, halved int) Setup {
-	s := Setup{Cam: ScaleCamera(cam, halved), Halved: halved, Robot: robot, Props: plan.Props}
+	s := Setup{Cam: ScaleCamera(cam, halved), Halved: halved, Robot: robot, TestObjects: plan.TestObjects}
 	lo, hi := plan.Bounds()
 	s.Lo = geom.Point2{X: lo.X - outsideMargin, Y: lo.Y - outsideMargin}
 	s.Hi = geom.Point2{X: hi.X + outsideMargin, Y: hi.Y + outsideMargin}

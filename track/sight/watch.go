@@ -40,7 +40,7 @@ type Watcher struct {
 	crowd   float64
 	top     topRead
 
-	props *propEye // nil: the layout has no props
+	objects *objectEye // nil: the layout has no test objects
 }
 
 // wholeEvery is the time between looks at the whole room while the robot is in
@@ -57,7 +57,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.anchors.flat = bg.flat
 	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
 	w.learned.X, w.top.t = math.NaN(), math.NaN()
-	w.props = newPropEye(w, set.Props)
+	w.objects = newObjectEye(w, set.TestObjects)
 	return w
 }
 
@@ -136,8 +136,8 @@ func (w *Watcher) aim(at geom.Pose) {
 // Look looks at one frame.
 func (w *Watcher) Look(p *Picture) Sighting {
 	s := Sighting{T: p.T}
-	if w.props != nil {
-		defer func() { w.props.see(p, s.Found) }()
+	if w.objects != nil {
+		defer func() { w.objects.see(p, s.Found) }()
 	}
 	w.steer(p)
 	s.Shift = w.motion.Px

@@ -19,9 +19,9 @@ import (
 
 // Seen is what looking at a drawn recording gave.
 type Seen struct {
-	Sightings []sight.Sighting
-	Props     []sight.PropSight // of the plan's props
-	Width     sight.Width       // of the robot, as it shows
+	Sightings   []sight.Sighting
+	TestObjects []sight.ObjectSight // of the plan's test objects
+	Width       sight.Width         // of the robot, as it shows
 }
 
 // Look draws a scene frame by frame and looks at it without encoding it, with
@@ -76,7 +76,7 @@ func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camer
 	if at, ok := watcher.Standing(); ok {
 		sight.NoteStanding(out, at)
 	}
-	return &Seen{out, watcher.Props(), bg.Width}, ctx.Err()
+	return &Seen{out, watcher.TestObjects(), bg.Width}, ctx.Err()
 }
 
 // pool draws frames on all cores and hands them on in order.

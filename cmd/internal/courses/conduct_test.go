@@ -80,17 +80,17 @@ func TestCourses(t *testing.T) {
 			}
 			matched := make([]bool, len(res.Events))
 			for _, w := range truth.Events {
-				if w.Kind == conduct.Probe && newShare(res, cov, w) > conduct.DefaultOptions().RevisitShare {
-					// A probe is of floor that is clean; what was drawn cleans it.
-					t.Logf("the drawn probe sweeps %.0f %% of new floor, so it is none", 100*newShare(res, cov, w))
+				if w.Kind == conduct.EdgeRetry && newShare(res, cov, w) > conduct.DefaultOptions().RevisitShare {
+					// An edge retry is of floor that is clean; what was drawn cleans it.
+					t.Logf("the drawn edge retry sweeps %.0f %% of new floor, so it is none", 100*newShare(res, cov, w))
 					continue
 				}
 				match(t, truth, res, matched, w)
 			}
 			for i, e := range res.Events {
 				switch e.Kind {
-				case conduct.Spin, conduct.Stall, conduct.Stuck, conduct.Touch, conduct.Swerve, conduct.Probe, conduct.Outside, conduct.Carried, conduct.Hidden, conduct.Dock:
-					if !matched[i] && c.Props == nil {
+				case conduct.Spin, conduct.Pause, conduct.Stuck, conduct.Contact, conduct.Swerve, conduct.EdgeRetry, conduct.Outside, conduct.Carried, conduct.Hidden, conduct.Dock:
+					if !matched[i] && c.TestObjects == nil {
 						t.Errorf("nothing like it was drawn: %s", e.Sentence)
 					}
 				}
@@ -152,7 +152,7 @@ func match(t *testing.T, truth *scene.Truth, res *conduct.Result, matched []bool
 		// Drawn events note where they end; most are where they begin.
 		x, y := w.X, w.Y
 		switch w.Kind {
-		case conduct.Touch, conduct.Swerve, conduct.Leave, conduct.Outside:
+		case conduct.Contact, conduct.Swerve, conduct.Undock, conduct.Outside:
 			k := 0
 			for truth.Times[k] < e.Start {
 				k++
@@ -211,8 +211,8 @@ func checkRows(t *testing.T, res *conduct.Result, truth *scene.Truth) {
 		if math.Abs(geom.Degrees(b.Direction)-deg) > 1 || math.Abs(b.SpacingM-spacing) > 0.005 {
 			t.Errorf("rows at %.2f degrees, %.1f mm apart", geom.Degrees(b.Direction), b.SpacingM*1000)
 		}
-		if b.Coat != (i == 1) {
-			t.Errorf("block %d: second coat is %v", i, b.Coat)
+		if b.SecondLayer != (i == 1) {
+			t.Errorf("block %d: second layer is %v", i, b.SecondLayer)
 		}
 	}
 }

@@ -66,7 +66,7 @@ func TestOrdinaryRuns(t *testing.T) {
 				switch e.Kind {
 				case conduct.Spin:
 					spins--
-				case conduct.Stuck, conduct.Touch, conduct.Swerve, conduct.Probe, conduct.Outside, conduct.Stall, conduct.Hidden, conduct.Carried:
+				case conduct.Stuck, conduct.Contact, conduct.Swerve, conduct.EdgeRetry, conduct.Outside, conduct.Pause, conduct.Hidden, conduct.Carried:
 					t.Errorf("%s: false %s: %s", name, e.Kind, e.Sentence)
 				}
 			}

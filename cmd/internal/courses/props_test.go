@@ -11,13 +11,13 @@ import (
 	"swathe/track/scene"
 )
 
-// sightsOf are the props of a scene as they would be seen: where they lay five
+// sightsOf are the test objects of a scene as they would be seen: where they lay five
 // times a second, to a millimetre and a degree.
-func sightsOf(s *scene.Scene, seed int64) []conduct.PropSight {
+func sightsOf(s *scene.Scene, seed int64) []conduct.ObjectSight {
 	rng := rand.New(rand.NewSource(seed))
-	var out []conduct.PropSight
+	var out []conduct.ObjectSight
 	for _, m := range s.Movers {
-		p := conduct.PropSight{Name: m.Name, Seen: true}
+		p := conduct.ObjectSight{Name: m.Name, Seen: true}
 		if m.Seen != (geom.Span{}) {
 			p.Present = m.Seen
 		}
@@ -27,7 +27,7 @@ func sightsOf(s *scene.Scene, seed int64) []conduct.PropSight {
 			// What does not move is looked at often enough to be known well.
 			if n := len(p.Track); n == 0 || q != last {
 				last = q
-				p.Track = append(p.Track, conduct.PropPose{T: t, X: q.X + 0.001*rng.NormFloat64(), Y: q.Y + 0.001*rng.NormFloat64(),
+				p.Track = append(p.Track, conduct.ObjectPose{T: t, X: q.X + 0.001*rng.NormFloat64(), Y: q.Y + 0.001*rng.NormFloat64(),
 					TurnRad: q.Heading - m.Path[0].Heading})
 			} else {
 				k := p.Track[n-1]
@@ -40,12 +40,12 @@ func sightsOf(s *scene.Scene, seed int64) []conduct.PropSight {
 	return out
 }
 
-func TestPropCourses(t *testing.T) {
+func TestObjectCourses(t *testing.T) {
 	seed := int64(6)
 	t.Logf("seed %d", seed)
 	seen := map[string]bool{}
 	for _, c := range scene.Courses() {
-		if c.Props == nil {
+		if c.TestObjects == nil {
 			continue
 		}
 		truth := c.Truth()
@@ -56,19 +56,19 @@ func TestPropCourses(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := conduct.FindProps(tr, c.Scene.Plan, c.Scene.Robot, cov, sightsOf(&c.Scene, seed), conduct.DefaultOptions())
+		got, err := conduct.FindTestObjects(tr, c.Scene.Plan, c.Scene.Robot, cov, sightsOf(&c.Scene, seed), conduct.DefaultOptions())
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(got) != len(c.Props) {
-			t.Fatalf("%s: %d props told of, %d drawn", c.Name, len(got), len(c.Props))
+		if len(got) != len(c.TestObjects) {
+			t.Fatalf("%s: %d test objects told of, %d drawn", c.Name, len(got), len(c.TestObjects))
 		}
-		for i, w := range c.Props {
+		for i, w := range c.TestObjects {
 			g := got[i]
 			t.Logf("%s %s: %s (drawn %s), clearance %.0f mm (%.0f), moved %.0f mm (%.0f), first contact %.2f s (%.2f), %d contacts (%d), reaction at %.2f m %s, %.0f of %.0f cm2 uncleaned, by hand %v",
 				c.Name, w.Name, g.Outcome, w.Outcome, g.ClearanceM*1000, w.ClearanceM*1000, g.MovedM*1000, w.MovedM*1000, g.FirstS, w.FirstContact, len(g.Contacts), len(w.Contacts), g.ReactionM, g.Reaction, g.UncleanedM2*1e4, g.RoundM2*1e4, g.ByHand)
 			seen[g.Outcome] = true
-			if hand := c.Name == "props_by_hand"; hand != (len(g.ByHand) > 0) {
+			if hand := c.Name == "test_objects_by_hand"; hand != (len(g.ByHand) > 0) {
 				t.Errorf("%s: moved by hand: %v", w.Name, g.ByHand)
 			}
 			if w.Name == "taken" {

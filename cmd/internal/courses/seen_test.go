@@ -22,8 +22,8 @@ import (
 )
 
 // seenProps draws a course, looks at its pixels, and tells what became of its
-// props.
-func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropResult, []sight.PropSight) {
+// test objects.
+func seenObjects(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.ObjectResult, []sight.ObjectSight) {
 	t.Helper()
 	begun := time.Now()
 	opt := track.DefaultOptions()
@@ -36,13 +36,13 @@ func seenProps(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.PropRe
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := told(t, s, tr, looked.Props)
+	got := told(t, s, tr, looked.TestObjects)
 	t.Logf("%s: %.1f s", s.Name, time.Since(begun).Seconds())
-	return got, looked.Props
+	return got, looked.TestObjects
 }
 
-// told is what became of props, from a path and what was seen of them.
-func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.PropSight) []conduct.PropResult {
+// told is what became of test objects, from a path and what was seen of them.
+func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.ObjectSight) []conduct.ObjectResult {
 	t.Helper()
 	copt := coverage.DefaultOptions()
 	copt.Cell, copt.WidthStep = 0.01, 0
@@ -50,15 +50,15 @@ func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.PropSight) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	var sights []conduct.PropSight
+	var sights []conduct.ObjectSight
 	for _, p := range seen {
-		q := conduct.PropSight{Name: p.Name, Seen: p.Seen, Reason: p.Reason, Present: p.Present}
+		q := conduct.ObjectSight{Name: p.Name, Seen: p.Seen, Reason: p.Reason, Present: p.Present}
 		for _, k := range p.Track {
-			q.Track = append(q.Track, conduct.PropPose{T: k.T, X: k.X, Y: k.Y, TurnRad: k.Turn})
+			q.Track = append(q.Track, conduct.ObjectPose{T: k.T, X: k.X, Y: k.Y, TurnRad: k.Turn})
 		}
 		sights = append(sights, q)
 	}
-	got, err := conduct.FindProps(tr, s.Plan, s.Robot, cov, sights, conduct.DefaultOptions())
+	got, err := conduct.FindTestObjects(tr, s.Plan, s.Robot, cov, sights, conduct.DefaultOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +87,7 @@ func small(t *testing.T) scene.Course {
 	d := p.Drive()
 	c := scene.Course{Trait: scene.Trait{Name: "small", Scene: scene.DefaultScene(cam, plan, robot), Drive: d}}
 	c.Scene.Path, c.Scene.Length, c.Scene.Timing.FPS = d.Path, d.Path.End(), 10
-	c.Props = c.Scene.PutProps([]scene.Prop{
+	c.TestObjects = c.Scene.PutTestObjects([]scene.TestObject{
 		{Name: "tall", Outline: scene.Box(0.1, 0.1), Height: 0.30, Color: scene.BGR{60, 70, 170}, At: geom.Pose{X: 1.6 + 0.17 + 0.05 - 0.1, Y: 0.7}, Nature: scene.Slides},
 		{Name: "toy", Outline: scene.Box(0.06, 0.06), Height: 0.06, Color: scene.BGR{200, 120, 60}, At: geom.Pose{X: 1.0, Y: 0.7 + 0.17 + 0.03 + 0.04}, Nature: scene.Slides},
 		{Name: "sock", Outline: scene.Box(0.1, 0.06), Height: 0.03, Color: scene.BGR{60, 150, 90}, At: geom.Pose{X: 0.9, Y: 0.7 - 0.17 - 0.018, Heading: 0.4}, Nature: scene.Slides},
@@ -99,10 +99,10 @@ func small(t *testing.T) scene.Course {
 // The thing 0.30 m high was pushed by 100 mm. Its top, taken to lie on the
 // floor, would read 100 mm x 2.5/(2.5 - 0.30) = 113.6 mm: computed from the
 // similar triangles below the lens.
-func TestSeenPropsSmall(t *testing.T) { judgeSeen(t, small(t)) }
+func TestSeenObjectsSmall(t *testing.T) { judgeSeen(t, small(t)) }
 
 // The same from a file, through the eye.
-func TestSeenPropsInAFile(t *testing.T) {
+func TestSeenObjectsInAFile(t *testing.T) {
 	eye := os.Getenv("SWATHE_EYE")
 	if eye == "" {
 		t.Skip("SWATHE_EYE does not name the eye; cmd/test.sh sets it")
@@ -117,10 +117,10 @@ func TestSeenPropsInAFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(res.Props) != len(c.Props) {
-		t.Fatalf("%d props told of, %d drawn", len(res.Props), len(c.Props))
+	if len(res.TestObjects) != len(c.TestObjects) {
+		t.Fatalf("%d test objects told of, %d drawn", len(res.TestObjects), len(c.TestObjects))
 	}
-	for _, p := range res.Props {
+	for _, p := range res.TestObjects {
 		for side, data := range map[string][]byte{"before": p.Before, "after": p.After} {
 			img, err := png.Decode(bytes.NewReader(data))
 			if err != nil {
@@ -130,17 +130,17 @@ func TestSeenPropsInAFile(t *testing.T) {
 			}
 		}
 	}
-	judge(t, c, told(t, &c.Scene, res.Trace, res.Props), res.Props)
+	judge(t, c, told(t, &c.Scene, res.Trace, res.TestObjects), res.TestObjects)
 }
 
 // Things that nothing touched are never said to have been touched, whatever
 // light, camera or people do.
-func TestUntouchedProps(t *testing.T) {
+func TestUntouchedObjects(t *testing.T) {
 	if os.Getenv("SWATHE_LONG") != "1" {
 		t.Skip("long; set SWATHE_LONG=1")
 	}
 	for i, tr := range scene.Traits() {
-		if tr.Long || tr.Expect != scene.ExpectPath || !slices.Contains(hardForProps, tr.Name) {
+		if tr.Long || tr.Expect != scene.ExpectPath || !slices.Contains(hardForObjects, tr.Name) {
 			continue
 		}
 		t.Run(tr.Name, func(t *testing.T) {
@@ -152,73 +152,73 @@ func TestUntouchedProps(t *testing.T) {
 			base := *c.Scene.Plan
 			movers := c.Scene.Movers
 			lo, hi := base.Bounds()
-			var props []scene.Prop
-			for len(props) < 5 {
-				k := len(props)
-				p := scene.Prop{Name: []string{"sock", "toy", "cord", "brick", "cup"}[k], Nature: scene.Slides,
+			var objects []scene.TestObject
+			for len(objects) < 5 {
+				k := len(objects)
+				p := scene.TestObject{Name: []string{"sock", "toy", "cord", "brick", "cup"}[k], Nature: scene.Slides,
 					Outline: [][]geom.Point2{scene.Box(0.1, 0.06), scene.Box(0.06, 0.06), scene.Box(0.35, 0.03), scene.Box(0.12, 0.08), scene.Box(0.07, 0.07)}[k],
 					Height:  []float64{0.03, 0.06, 0.008, 0.06, 0.09}[k],
 					Color:   []scene.BGR{{60, 160, 90}, {200, 120, 60}, {40, 40, 44}, {70, 90, 160}, {190, 190, 120}}[k],
 					At:      geom.Pose{X: lo.X + 0.2 + (hi.X-lo.X-0.4)*rng.Float64(), Y: lo.Y + 0.2 + (hi.Y-lo.Y-0.4)*rng.Float64(), Heading: rng.Float64()}}
 				apart := true
-				for _, q := range props {
+				for _, q := range objects {
 					apart = apart && math.Hypot(p.At.X-q.At.X, p.At.Y-q.At.Y) > 0.3
 				}
 				if !apart || !base.Open(geom.Point2{X: p.At.X, Y: p.At.Y}) || base.Nearest(geom.Point2{X: p.At.X, Y: p.At.Y}, 0.1).Distance < 0.2 {
 					continue
 				}
 				s := c.Scene
-				if w := s.PutProps([]scene.Prop{p}); w[0].ClearanceM < 0.02 {
+				if w := s.PutTestObjects([]scene.TestObject{p}); w[0].ClearanceM < 0.02 {
 					continue
 				}
-				props = append(props, p)
+				objects = append(objects, p)
 			}
 			c.Scene.Plan, c.Scene.Movers = &base, slices.Clone(movers)
-			c.Props = c.Scene.PutProps(props)
+			c.TestObjects = c.Scene.PutTestObjects(objects)
 			judgeSeen(t, c)
 		})
 	}
 }
 
 // hardForProps are the recordings whose light, camera or visitors might make a
-// prop seem to move.
-var hardForProps = []string{"plain", "light_drift", "lamp_out", "lamp_switched", "flicker", "hard_shadow", "door_shadow", "person_middle", "person_end", "pet",
+// test object seem to move.
+var hardForObjects = []string{"plain", "light_drift", "lamp_out", "lamp_switched", "flicker", "hard_shadow", "door_shadow", "person_middle", "person_end", "pet",
 	"carried", "nudged_a_little", "stabilised", "square_front", "tilt_35", "fisheye", "noisy", "carpet", "hidden_short", "rolling_shutter", "interlaced"}
 
-func TestSeenPropCourses(t *testing.T) {
+func TestSeenObjectCourses(t *testing.T) {
 	if os.Getenv("SWATHE_LONG") != "1" {
 		t.Skip("long; set SWATHE_LONG=1")
 	}
 	for _, c := range scene.Courses() {
-		if c.Props == nil {
+		if c.TestObjects == nil {
 			continue
 		}
 		t.Run(c.Name, func(t *testing.T) { judgeSeen(t, c) })
 	}
 }
 
-// judgeSeen holds what was seen of a course's props against what was drawn.
+// judgeSeen holds what was seen of a course's test objects against what was drawn.
 func judgeSeen(t *testing.T, c scene.Course) {
 	cam := c.Survey
 	if cam == nil {
 		cam = c.Scene.Camera
 	}
-	got, seen := seenProps(t, &c.Scene, cam)
+	got, seen := seenObjects(t, &c.Scene, cam)
 	judge(t, c, got, seen)
 }
 
-func judge(t *testing.T, c scene.Course, got []conduct.PropResult, seen []sight.PropSight) {
+func judge(t *testing.T, c scene.Course, got []conduct.ObjectResult, seen []sight.ObjectSight) {
 	t.Helper()
 	defer func() {
 		for i := 0; t.Failed() && i < len(seen); i++ {
 			dump(t, &c.Scene, seen[i])
 		}
 	}()
-	for i, w := range c.Props {
+	for i, w := range c.TestObjects {
 		g := got[i]
 		t.Logf("%s %s: %s %s (drawn %s), clearance %.1f mm (%.1f), moved %.1f mm (%.1f), first contact %.2f s (%.2f), %d contacts (%d), reaction at %.2f m %s, by hand %v",
 			c.Name, w.Name, g.Outcome, g.Reason, w.Outcome, g.ClearanceM*1000, w.ClearanceM*1000, g.MovedM*1000, w.MovedM*1000, g.FirstS, w.FirstContact, len(g.Contacts), len(w.Contacts), g.ReactionM, g.Reaction, g.ByHand)
-		if hand := c.Name == "props_by_hand"; hand != (len(g.ByHand) > 0) {
+		if hand := c.Name == "test_objects_by_hand"; hand != (len(g.ByHand) > 0) {
 			t.Errorf("%s: moved by hand: %v", w.Name, g.ByHand)
 		}
 		if w.Name == "taken" {
@@ -237,7 +237,7 @@ func judge(t *testing.T, c scene.Course, got []conduct.PropResult, seen []sight.
 }
 
 // dump shows a track beside what was drawn.
-func dump(t *testing.T, s *scene.Scene, p sight.PropSight) {
+func dump(t *testing.T, s *scene.Scene, p sight.ObjectSight) {
 	t.Logf("%s seen %v %s present %v", p.Name, p.Seen, p.Reason, p.Present)
 	for _, m := range s.Movers {
 		if m.Name == p.Name {

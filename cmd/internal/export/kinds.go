@@ -43,7 +43,7 @@ var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, e
 // Kinds lists the pictures, those of one run first, then those of several.
 func Kinds() []string {
 	return []string{"passes", "path", "curve", "seconds", "minutes", "missed", "edges", "events",
-		"props", "agreement", "difference", "plate", "others"}
+		"test_objects", "agreement", "difference", "plate", "others"}
 }
 
 // ToolKinds lists the pictures that can be drawn of a chosen tool: those of one
@@ -85,9 +85,9 @@ func (e *exporter) jobs(kind string, runs []*work.Kept, all func() ([]*report.Ru
 			}
 			out = append(out, job{name, func(o figure.Options) (*figure.Picture, error) { return figure.Plate(figures(part), o) }})
 		}
-	case "props":
+	case "test_objects":
 		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout + "_" + k.Run.Robot + "_" + k.Run.Phase }) {
-			out = append(out, job{g.name + "_props", func(o figure.Options) (*figure.Picture, error) { return props(g.runs, o) }})
+			out = append(out, job{g.name + "_test_objects", func(o figure.Options) (*figure.Picture, error) { return objects(g.runs, o) }})
 		}
 	case "others":
 		every, err := all()
@@ -132,16 +132,16 @@ func figures(runs []*work.Kept) []figure.Run {
 	return out
 }
 
-// props lays out what became of the small things, over the trials. The
-// pictures before and after are props/<name>_before.png and _after.png of a
+// objects lays out what became of the small things, over the trials. The
+// pictures before and after are test_objects/<name>_before.png and _after.png of a
 // result, where it has them.
-func props(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
+func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 	var shots []figure.Shot
 	sought := false
 	for _, k := range runs {
-		sought = sought || k.Run.Props != nil
-		for _, p := range k.Run.Props {
-			s := figure.Shot{Prop: p.Name, Trial: k.Run.Trial, Outcome: words.NotMeasured}
+		sought = sought || k.Run.TestObjects != nil
+		for _, p := range k.Run.TestObjects {
+			s := figure.Shot{TestObject: p.Name, Trial: k.Run.Trial, Outcome: words.NotMeasured}
 			if p.Outcome != nil {
 				s.Outcome = *p.Outcome
 				s.Bad = s.Outcome != "avoided" && s.Outcome != "untested"
@@ -152,7 +152,7 @@ func props(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 				}
 			}
 			for _, side := range []string{"before", "after"} {
-				f, err := os.Open(filepath.Join(k.Dir, "props", p.Name+"_"+side+".png"))
+				f, err := os.Open(filepath.Join(k.Dir, "test_objects", p.Name+"_"+side+".png"))
 				if err != nil {
 					continue
 				}
@@ -177,7 +177,7 @@ func props(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 		return nil, errors.New("what became of small things was not sought in these runs")
 	}
 	r := runs[0].Run
-	return figure.Props(fmt.Sprintf("%s, %s runs, %s", r.Robot, r.Phase, r.Layout), shots, o)
+	return figure.TestObjects(fmt.Sprintf("%s, %s runs, %s", r.Robot, r.Phase, r.Layout), shots, o)
 }
 
 // others sets a robot's means against those of all others that ran in the same

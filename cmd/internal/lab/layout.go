@@ -10,13 +10,13 @@ import (
 )
 
 // Groups of pieces as lab.yaml spells them.
-var pieceGroups = []string{"obstacles", "overhead", "areas", "props"}
+var pieceGroups = []string{"obstacles", "overhead", "areas", "test_objects"}
 
 // layout reads one entry of layouts. Its camera must have been read before.
 func (r *reader) layout(l *Lab, e entry) *Layout {
 	what := "layout " + e.name
 	out := &Layout{Name: e.name}
-	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "props")
+	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "test_objects")
 	if !ok {
 		return out
 	}
@@ -50,7 +50,7 @@ func (r *reader) layout(l *Lab, e entry) *Layout {
 	if room == nil || len(r.problems.List)+r.problems.More > before {
 		return out
 	}
-	plan, err := geom.NewPlan(e.name, room, groups["obstacles"], groups["overhead"], groups["areas"], groups["props"], dock)
+	plan, err := geom.NewPlan(e.name, room, groups["obstacles"], groups["overhead"], groups["areas"], groups["test_objects"], dock)
 	var pe *geom.PlanError
 	switch {
 	case errors.As(err, &pe):
@@ -125,12 +125,14 @@ func (r *reader) pieces(b *block, group string, where map[string]ast.Node) []geo
 		} else if needsHeight {
 			m.need("height", "Write how high it is above the floor, in metres: what it hides from the camera depends on it.")
 		}
-		if group == "areas" && m.need("kind", "Write kind: surface, asked or keep_out.") {
+		if group == "areas" && m.need("kind", "Write kind: surface, target or off_limits.") {
 			if word, ok := r.text(m.val("kind"), m.label("kind")); ok {
-				kinds := []string{geom.AreaSurface, geom.AreaAsked, geom.AreaKeepOut}
+				kinds := []string{geom.AreaSurface, geom.AreaTarget, geom.AreaOffLimits}
 				p.Kind = word
-				if word != kinds[0] && word != kinds[1] && word != kinds[2] {
-					r.refuse(m.val("kind"), "%s is %q; it should be surface, asked or keep_out.", m.label("kind"), word)
+				if now, ok := renamedKinds[word]; ok {
+					r.refuse(m.val("kind"), "%s is %q, which is called %s now: rename it.", m.label("kind"), word, now)
+				} else if word != kinds[0] && word != kinds[1] && word != kinds[2] {
+					r.refuse(m.val("kind"), "%s is %q; it should be surface, target or off_limits.", m.label("kind"), word)
 				}
 			}
 		}

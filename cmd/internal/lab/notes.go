@@ -18,7 +18,7 @@ import (
 )
 
 // Conditions that a recording's notes may give, in the order of run.json.
-var conditionKeys = []string{"unit", "firmware", "mode", "charge", "light"}
+var conditionKeys = []string{"sample", "firmware", "mode", "charge", "light"}
 
 var noteKeys = append([]string{"robot", "phase", "trial", "start_s", "end_s", "gap_s", "camera", "tool_off", "carried", "note"}, conditionKeys...)
 
@@ -32,7 +32,7 @@ type Notes struct {
 	Camera       string            // empty: the layout's
 	ToolOff      []geom.Span       // s, driving without cleaning
 	Carried      []geom.Span       // s, a person carries the robot, beside what is seen of it
-	Conditions   map[string]string // unit, firmware, mode, charge, light as given
+	Conditions   map[string]string // sample, firmware, mode, charge, light as given
 	Note         string
 }
 
@@ -231,7 +231,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 		if columns == nil {
 			for _, c := range fields {
 				if !slices.Contains(known, c) {
-					refuse(line, "the run sheet has no column %q.%s", c, DidYouMean(c, known))
+					refuse(line, "the run sheet has no column %q.%s", c, hint(c, known))
 				}
 				if slices.Contains(columns, c) {
 					refuse(line, "the run sheet has the column %q twice. Keep one.", c)

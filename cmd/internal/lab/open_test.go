@@ -57,7 +57,7 @@ func TestOpenReadsEveryKey(t *testing.T) {
 	if p.Dock == nil || p.Dock.X != 0.2 || math.Abs(p.Dock.Heading-math.Pi/2) > 1e-15 {
 		t.Errorf("dock read as %+v", p.Dock)
 	}
-	if len(p.Obstacles) != 1 || p.Obstacles[0].Height != 0.5 || p.Overhead[0].Name != "tabletop" || p.Areas[0].Kind != geom.AreaSurface || p.Props[0].Height != 0.03 {
+	if len(p.Obstacles) != 1 || p.Obstacles[0].Height != 0.5 || p.Overhead[0].Name != "tabletop" || p.Areas[0].Kind != geom.AreaSurface || p.TestObjects[0].Height != 0.03 {
 		t.Errorf("plan read as %+v", p)
 	}
 	want := geom.Robot{Name: "wren_b", Diameter: 0.34, Height: 0.095,

@@ -134,6 +134,8 @@ func TestRecordingsRefused(t *testing.T) {
 		{"video and path", map[string]string{"cluttered/plover_mapped_1_part1.mp4": "", "cluttered/plover_mapped_1_part2.csv": ""}, "a video and a path cannot be parts of one run"},
 		{"unknown robot", map[string]string{"cluttered/plower_mapped_1.mp4": ""}, `there is no robot "plower" in lab.yaml or robots/. Did you mean "plover"?`},
 		{"unknown camera", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "camera: attic"}, `the camera "attic", which lab.yaml lacks`},
+		{"notes with a key of before", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "\nunit: B"}, `recordings/cluttered/plover_mapped_1.yaml:2: the recording's notes has no key "unit". It is called sample now: rename it.`},
+		{"run sheet with a column of before", map[string]string{"cluttered/C1.mp4": "", "cluttered/runs.csv": "file,robot,phase,trial,unit\nC1.mp4,plover,mapped,1,B"}, `runs.csv:1: the run sheet has no column "unit". It is called sample now: rename it.`},
 		{"notes of unknown key", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "\nfirmwear: 1"}, `recordings/cluttered/plover_mapped_1.yaml:2: the recording's notes has no key "firmwear". Did you mean "firmware"?`},
 		{"end before start", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "start_s: 9\nend_s: 5"}, "end_s should be later than start_s"},
 		{"tool off backwards", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "tool_off: [[5, 4]]"}, "tool_off: from_s should be 0 or more and to_s later"},

@@ -114,6 +114,10 @@ var refusals = []struct {
 	{"name with a dot before", "  wren_b:", "  .wren:", ""},
 	{"name of a star", "  cluttered:", "  \"*\":", ""},
 
+	{"area of a kind of before", "kind: surface", "kind: keep_out", ""},
+	{"key of before", "    test_objects:", "    props:", ""},
+	{"setting of before", "  cell: 0.01", "  stall_time: 4", ""},
+	{"setting of before whose name means another today", "  cell: 0.01", "  contact_distance: 0.004", ""},
 	{"unknown setting", "  cell: 0.01", "  cells: 0.01", ""},
 	{"setting out of range", "  cell: 0.01", "  cell: 5", ""},
 	{"setting of a fraction", "  cell: 0.01", "  draws: 20.5", ""},

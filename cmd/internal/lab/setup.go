@@ -149,7 +149,7 @@ func writeLayout(b *strings.Builder, lay *Layout, camera string) {
 	if p.Dock != nil {
 		fmt.Fprintf(b, "    dock: {at: %s, heading: %s}\n", list(p.Dock.X, p.Dock.Y), degrees(p.Dock.Heading))
 	}
-	for i, group := range [][]geom.Piece{p.Obstacles, p.Overhead, p.Areas, p.Props} {
+	for i, group := range [][]geom.Piece{p.Obstacles, p.Overhead, p.Areas, p.TestObjects} {
 		for j, q := range group {
 			if j == 0 {
 				fmt.Fprintf(b, "    %s:\n", pieceGroups[i])

@@ -204,7 +204,7 @@ func (r *reader) block(n, anchor ast.Node, what string, known ...string) (*block
 			found = found || k == e.name
 		}
 		if !found {
-			r.refuse(e.key, "%s has no key %q.%s", what, e.name, DidYouMean(e.name, known))
+			r.refuse(e.key, "%s has no key %q.%s", what, e.name, hint(e.name, known))
 			continue
 		}
 		b.keys[e.name] = e

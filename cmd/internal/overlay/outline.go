@@ -1,5 +1,5 @@
 // Package overlay draws what was measured onto the recording that it was
-// measured from: the fitted outline on single frames (measure --proof), and the
+// measured from: the fitted outline on single frames (measure --outlines), and the
 // cleaned floor, the path and the events on moving pictures (export).
 package overlay
 
@@ -20,18 +20,18 @@ import (
 // Frames fetches pictures from recordings; it is track.Frames with its eye.
 type Frames func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error)
 
-// ProofOptions say how many pictures and how large.
-type ProofOptions struct {
+// OutlineOptions say how many pictures and how large.
+type OutlineOptions struct {
 	Shots int     // frames, spread over the run
 	Close float64 // how much of the floor a close-up shows, in robot radii each way
 	Width int     // px of a close-up
 }
 
-// DefaultProofOptions are 20 frames, each whole and close up.
-func DefaultProofOptions() ProofOptions { return ProofOptions{Shots: 20, Close: 2, Width: 480} }
+// DefaultOutlineOptions are 20 frames, each whole and close up.
+func DefaultOutlineOptions() OutlineOptions { return OutlineOptions{Shots: 20, Close: 2, Width: 480} }
 
-// ProofFolder is the folder within a result.
-const ProofFolder = "proof"
+// OutlineFolder is the folder within a result.
+const OutlineFolder = "outlines"
 
 // Colours of the outline, the rim of the top, and the heading.
 var (
@@ -40,11 +40,11 @@ var (
 	aheadColour   = paint.Colour{60, 230, 255, 255}
 )
 
-// WriteProof writes pictures by which anyone can see whether a measurement sits:
+// WriteOutlines writes pictures by which anyone can see whether a measurement sits:
 // the outline that the robot must show where the path says that it is, drawn
-// onto frames of the recording. They go into the result's folder proof, whole or not at
+// onto frames of the recording. They go into the result's folder outlines, whole or not at
 // all, and returns how many.
-func WriteProof(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o ProofOptions) (int, error) {
+func WriteOutlines(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o OutlineOptions) (int, error) {
 	if k.Camera == nil {
 		return 0, fmt.Errorf("%s was measured from a path, not a recording: there is no picture to draw on", k.ID)
 	}
@@ -80,7 +80,7 @@ func WriteProof(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o 
 	if err != nil {
 		return 0, fmt.Errorf("%s: %w", k.ID, err)
 	}
-	return len(chosen), save(filepath.Join(k.Dir, ProofFolder), names, pics)
+	return len(chosen), save(filepath.Join(k.Dir, OutlineFolder), names, pics)
 }
 
 // save writes the pictures beside the folder and then puts them in its place.

@@ -19,13 +19,13 @@ import (
 func thousand(tb testing.TB) string {
 	tb.Helper()
 	dir := tb.TempDir()
-	events := bytes.Repeat([]byte(`{"kind":"stall","start_s":10,"end_s":16,"x_m":1,"y_m":1,"size":6,"unit":"s","sentence":"It stood still for a while, as it does."},`), 200)
+	events := bytes.Repeat([]byte(`{"kind":"pause","start_s":10,"end_s":16,"x_m":1,"y_m":1,"size":6,"unit":"s","sentence":"It stood still for a while, as it does."},`), 200)
 	for i := 1; i <= 1000; i++ {
 		run := filepath.Join(dir, "results/hall", fmt.Sprintf("rowan_single_%d", i))
 		if err := os.MkdirAll(run, 0o755); err != nil {
 			tb.Fatal(err)
 		}
-		doc := fmt.Sprintf(`{"schema":1,"layout":"hall","robot":"rowan","phase":"single","trial":%d,"tool":"brush","run":{"duration_s":600},"coverage":{"reachable_share":0.9},"events":[%s]}`, i, bytes.TrimSuffix(events, []byte(",")))
+		doc := fmt.Sprintf(`{"schema":2,"layout":"hall","robot":"rowan","phase":"single","trial":%d,"tool":"brush","run":{"duration_s":600},"coverage":{"reachable_share":0.9},"events":[%s]}`, i, bytes.TrimSuffix(events, []byte(",")))
 		if err := os.WriteFile(filepath.Join(run, "run.json"), []byte(doc), 0o644); err != nil {
 			tb.Fatal(err)
 		}

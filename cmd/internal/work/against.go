@@ -215,7 +215,7 @@ func (s *LayoutSpread) areas(a, b *geom.Plan, frame geom.Rigid) (why []string) {
 	for _, g := range []struct {
 		what string
 		p, q []geom.Piece
-	}{{"obstacle", a.Obstacles, b.Obstacles}, {"overhead", a.Overhead, b.Overhead}, {"area", a.Areas, b.Areas}, {"prop", a.Props, b.Props}} {
+	}{{"obstacle", a.Obstacles, b.Obstacles}, {"overhead", a.Overhead, b.Overhead}, {"area", a.Areas, b.Areas}, {"test object", a.TestObjects, b.TestObjects}} {
 		find := func(list []geom.Piece, name string) *geom.Piece {
 			for i := range list {
 				if list[i].Name == name {

@@ -21,8 +21,8 @@ type found struct {
 	track    *track.Result
 	coverage *coverage.Result
 	conduct  *conduct.Result
-	sights   []conduct.PropSight  // of the layout's props in the recording
-	props    []conduct.PropResult // nil: the layout has none
+	sights   []conduct.ObjectSight  // of the layout's test objects in the recording
+	objects  []conduct.ObjectResult // nil: the layout has none
 	doubt    *doubt.Result
 	warnings []string // of the camera and the recording; the coverage has its own
 }
@@ -37,17 +37,17 @@ func (f *found) write(dir string) error {
 	if f.run.Notes.Note != "" {
 		conditions["note"] = f.run.Notes.Note
 	}
-	if err := writeShots(dir, f.track.Props); err != nil {
+	if err := writeShots(dir, f.track.TestObjects); err != nil {
 		return err
 	}
-	var props []report.Prop
-	if f.props != nil {
-		props = report.Props(f.props)
+	var objects []report.TestObject
+	if f.objects != nil {
+		objects = report.TestObjects(f.objects)
 	}
 	return report.WriteRun(dir, report.RunInput{
 		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
 		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Recording: f.track.Recording, ToolOff: f.run.Notes.ToolOff,
-		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, Props: props, Doubt: f.doubt, Warnings: f.warnings,
+		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Doubt: f.doubt, Warnings: f.warnings,
 		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
 		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},
 	})

@@ -335,9 +335,9 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 	if f.conduct, err = conduct.Find(f.track.Trace, layout.Plan, robot.Robot, f.coverage, l.Settings.Conduct); err != nil {
 		return nil, err
 	}
-	if len(layout.Plan.Props) > 0 {
-		f.sights = sightsOf(f.track.Props)
-		if f.props, err = conduct.FindProps(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.Conduct); err != nil {
+	if len(layout.Plan.TestObjects) > 0 {
+		f.sights = sightsOf(f.track.TestObjects)
+		if f.objects, err = conduct.FindTestObjects(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.Conduct); err != nil {
 			return nil, err
 		}
 	}

@@ -202,12 +202,12 @@ export const tabs = {
 
   things: {
     title: 'Things in it',
-    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, props are small things to avoid.',
+    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, test objects are small things that it should avoid.',
     point(q) { if (S.drawing) corner(q); else say('Name a thing and press “Draw it” first.'); },
     build() {
       const l = layoutDoc();
       if (!l) return [p('Draw the room first.')];
-      const kinds = { obstacles: 'obstacle', overhead: 'overhead', areas: 'area', props: 'prop' };
+      const kinds = { obstacles: 'obstacle', overhead: 'overhead', areas: 'area', test_objects: 'test object' };
       const list = groups.flatMap(g => Object.keys(l[g] || {}).map(n => make('li', {}, button(`piece-${n}`, n, () => { S.piece = { group: g, name: n }; panel(); board.draw(); }, { 'aria-pressed': String(S.piece?.name === n) }), ` ${kinds[g]}`)));
       const group = make('select', { 'data-key': 'new-group' }, ...groups.map(g => make('option', { value: g }, kinds[g])));
       const name = make('input', { type: 'text', autocomplete: 'off', 'data-key': 'new-name' });
@@ -235,7 +235,7 @@ export const tabs = {
         const { group: g, name: n } = S.piece;
         out.push(make('fieldset', {}, make('legend', {}, `${n}, ${kinds[g]}`),
           p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); S.piece = { group: g, name: v }; }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),
-          g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['asked', 'floor to be cleaned'], ['keep_out', 'floor to keep out of']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
+          g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['target', 'floor to be cleaned'], ['off_limits', 'floor to keep out of']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
           corners('piece', s.outline || [], n),
           p(button('piece-less', `Take ${n} out`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; S.piece = null; })))));
       }

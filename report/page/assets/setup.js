@@ -15,8 +15,8 @@ export const S = {
   piece: null,    // {group, name} of the chosen thing; group 'room' for the room
   side: null, square: true, corners: true,
 };
-export const groups = ['obstacles', 'overhead', 'areas', 'props'];
-export const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7ff', areas: '#a5e65a', props: '#ff7ac6' };
+export const groups = ['obstacles', 'overhead', 'areas', 'test_objects'];
+export const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7ff', areas: '#a5e65a', test_objects: '#ff7ac6' };
 
 export const cameraDoc = () => S.doc.cameras?.[S.cameraName];
 export const layoutDoc = () => S.doc.layouts?.[S.layoutName];

@@ -1,0 +1,29 @@
+package lab
+
+import (
+	"fmt"
+	"slices"
+)
+
+// renamed holds the keys of lab.yaml, of notes and of run sheets that had
+// another name in schema 1. They are refused with the new name: some of the
+// old ones mean something else today.
+var renamed = map[string]string{
+	"props": "test_objects", "unit": "sample",
+	"stall_time": "pause_time", "stall_drift": "pause_drift", "stall_turn": "pause_turn",
+	"touch_distance": "contact_gap", "touch_speed": "contact_speed", "touch_from": "contact_from",
+	"touch_angle": "contact_angle", "touch_slide": "contact_slide", "touch_turn": "contact_turn",
+	"contact_distance": "object_gap", "coat_share": "second_layer_share",
+	"probe_times": "edge_retry_times", "probe_time": "edge_retry_time", "probe_distance": "edge_retry_distance",
+}
+
+// renamedKinds are the kinds of an area that had another name.
+var renamedKinds = map[string]string{"asked": "target", "keep_out": "off_limits"}
+
+// hint says what to write in a key's place: its new name, or the nearest.
+func hint(key string, known []string) string {
+	if now, ok := renamed[key]; ok && slices.Contains(known, now) {
+		return fmt.Sprintf(" It is called %s now: rename it.", now)
+	}
+	return DidYouMean(key, known)
+}
