@@ -154,16 +154,17 @@ type lostGap struct {
 	budget   float64 // m
 }
 
-// gaps lists the stretches of the run in which the robot was lost (not those in
-// which it was only carried).
+// gaps lists the stretches of the recording in which the robot was lost (not
+// those in which it was only carried): what it did before it was first seen and
+// after it was last seen may have swept the floor as well.
 func (m *measurer) gaps() []lostGap {
-	ss, runSpan := m.trace.Samples, m.trace.Run
+	ss := m.trace.Samples
 	v := m.opt.LostSpeed
 	if math.IsNaN(v) {
 		v = m.usualTopSpeed()
 	}
 	var out []lostGap
-	last := -1 // the last known sample of the run
+	last := -1 // the last known sample
 	lost := false
 	add := func(a, b int) {
 		var g lostGap
@@ -172,18 +173,15 @@ func (m *measurer) gaps() []lostGap {
 			g = lostGap{pos(ss[a]), pos(ss[b]), v * (ss[b].T - ss[a].T)}
 			g.budget = math.Max(g.budget, g.from.Dist(g.to))
 		case a >= 0:
-			g = lostGap{pos(ss[a]), pos(ss[a]), 2 * v * (runSpan.To - ss[a].T)}
+			g = lostGap{pos(ss[a]), pos(ss[a]), 2 * v * (ss[len(ss)-1].T - ss[a].T)}
 		case b >= 0:
-			g = lostGap{pos(ss[b]), pos(ss[b]), 2 * v * (ss[b].T - runSpan.From)}
+			g = lostGap{pos(ss[b]), pos(ss[b]), 2 * v * (ss[b].T - ss[0].T)}
 		default:
 			return
 		}
 		out = append(out, g)
 	}
 	for i, s := range ss {
-		if s.T < runSpan.From || s.T > runSpan.To {
-			continue
-		}
 		if known(&s) {
 			if lost {
 				add(last, i)

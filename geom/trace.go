@@ -99,10 +99,12 @@ func (s Span) Contains(t float64) bool { return t >= s.From && t <= s.To }
 const (
 	StartedAtRest  = "at rest"
 	StartedMoving  = "already moving"
+	StartedUnseen  = "not seen" // it was moving when it first showed, some time after the recording began
 	EndedDocked    = "docked"
 	EndedStood     = "stood still"
 	EndedCarried   = "carried"
 	EndedRecording = "recording ended"
+	EndedLost      = "lost" // it was last seen some time before the recording ended, and did not rest there
 )
 
 // Trace is the path of one run: samples in strictly increasing time, from the
@@ -125,4 +127,17 @@ type Gap struct {
 	Span
 	State  State // Bridged, Carried or Lost
 	Reason string
+}
+
+// Times returns for how long the trace is in each state, s, indexed by State,
+// and how long it is altogether: over the whole recording, not its run alone.
+// An interval belongs to the worse of its two ends: what lies beside a lost
+// sample is not known either.
+func (t *Trace) Times() (by [Lost + 1]float64, all float64) {
+	for i := 1; i < len(t.Samples); i++ {
+		a, b := &t.Samples[i-1], &t.Samples[i]
+		by[max(a.State, b.State)] += b.T - a.T
+		all += b.T - a.T
+	}
+	return by, all
 }

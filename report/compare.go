@@ -15,7 +15,7 @@ func ComparedRun(r *Run) compare.Run {
 		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
 		Tool: r.Tool, ToolWidth: float64(r.ToolWidthM), ToolPlace: [2]float64{float64(r.ToolAheadM), float64(r.ToolLeftM)},
 		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Conditions: r.Conditions,
-		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare),
+		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare), Mark: r.Mark,
 		Started: r.Run.Started, Ended: r.Run.Ended,
 		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{},
 	}

@@ -45,6 +45,7 @@ type indexEntry struct {
 	Conditions  map[string]string    `json:"conditions,omitempty"`
 	StartM      [2]Float             `json:"start_m"`
 	Lost        Float                `json:"lost_share"`
+	Mark        string               `json:"mark,omitempty"`
 	Started     string               `json:"started"`
 	Ended       string               `json:"ended"`
 	Figures     map[string][4]*Float `json:"figures"` // value, standard uncertainty, interval
@@ -56,7 +57,7 @@ func entryOf(r compare.Run) indexEntry {
 	e := indexEntry{
 		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
 		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Conditions: r.Conditions,
-		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Started: r.Started, Ended: r.Ended,
+		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Mark: r.Mark, Started: r.Started, Ended: r.Ended,
 		Figures: map[string][4]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
 	}
 	known := func(v float64) *Float {
@@ -82,7 +83,7 @@ func (e indexEntry) run(id string) compare.Run {
 	r := compare.Run{
 		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
 		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Conditions: e.Conditions,
-		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Started: e.Started, Ended: e.Ended,
+		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Mark: e.Mark, Started: e.Started, Ended: e.Ended,
 		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
 	}
 	of := func(f *Float) float64 {

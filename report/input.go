@@ -33,6 +33,7 @@ type RunInput struct {
 	Events      []Event         // besides those of Conduct; nil: not sought; empty: sought, none happened
 	TestObjects []TestObject    // the same
 	Warnings    []string
+	Mark        string            // what every page and picture of the run says of it; empty: nothing
 	Setup       []byte            // the set-up of the day, kept as setup.yaml
 	Versions    map[string]string // of programs and analysis
 }
@@ -56,7 +57,7 @@ func (in RunInput) check() error {
 func (in RunInput) FigureRun() figure.Run {
 	r := figure.Run{
 		Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
-		Plan: in.Plan, Body: in.Robot, Trace: in.Trace, Cover: in.Coverage,
+		Plan: in.Plan, Body: in.Robot, Trace: in.Trace, Cover: in.Coverage, Mark: in.Mark,
 	}
 	if in.Doubt != nil {
 		r.ShareSigma = in.Doubt.Blocks[in.Coverage.Tool]["reachable_share"].U
@@ -88,7 +89,7 @@ func NewRun(in RunInput) (*Run, error) {
 		},
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
 		Events: in.Events, TestObjects: in.TestObjects, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
-		SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
+		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
 		Versions: orEmpty(in.Versions),
 	}
 	for _, s := range in.ToolOff {
@@ -156,25 +157,9 @@ func cameraInfo(s *geom.Solution) CameraInfo {
 	}
 }
 
-// traceInfo gives each interval of the run to the worse of its two ends: what
-// lies beside a lost sample is not known either.
+// traceInfo sums up how the path is known over the whole recording.
 func traceInfo(t *geom.Trace) TraceInfo {
-	var by [geom.Lost + 1]float64
-	var all, sum2, n float64
-	for i, s := range t.Samples {
-		if (s.State == geom.Seen || s.State == geom.Bridged) && t.Run.Contains(s.T) && !math.IsNaN(s.Sigma) {
-			sum2, n = sum2+s.Sigma*s.Sigma, n+1
-		}
-		if i == 0 {
-			continue
-		}
-		from, to := math.Max(t.Samples[i-1].T, t.Run.From), math.Min(s.T, t.Run.To)
-		if to <= from {
-			continue
-		}
-		by[max(s.State, t.Samples[i-1].State)] += to - from
-		all += to - from
-	}
+	by, all := t.Times()
 	share := func(s geom.State) Float {
 		if all == 0 {
 			return NaN
@@ -182,6 +167,12 @@ func traceInfo(t *geom.Trace) TraceInfo {
 		return Float(by[s] / all)
 	}
 	out := TraceInfo{SeenShare: share(geom.Seen), BridgedShare: share(geom.Bridged), LostShare: share(geom.Lost), CarriedShare: share(geom.Carried), SigmaM: NaN}
+	var sum2, n float64
+	for _, s := range t.Samples {
+		if (s.State == geom.Seen || s.State == geom.Bridged) && t.Run.Contains(s.T) && !math.IsNaN(s.Sigma) {
+			sum2, n = sum2+s.Sigma*s.Sigma, n+1
+		}
+	}
 	if n > 0 {
 		out.SigmaM = Float(math.Sqrt(sum2 / n))
 	}

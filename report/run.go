@@ -41,7 +41,8 @@ type Run struct {
 	Active      *Active           `json:"active"`
 	Missed      []Missed          `json:"missed"` // largest first
 	MissedBy    []PlaceShare      `json:"missed_by"`
-	SliversM2   Float             `json:"slivers_m2"` // missed floor in patches too small for Missed
+	Mark        string            `json:"mark,omitempty"` // the reservation that every page and picture of the run bears
+	SliversM2   Float             `json:"slivers_m2"`     // missed floor in patches too small for Missed
 	Edges       []Edge            `json:"edges"`
 	Areas       []Area            `json:"areas"`
 	TestObjects []TestObject      `json:"test_objects"` // null until sought
@@ -74,7 +75,7 @@ type CameraInfo struct {
 	TapeErrorM  []Float  `json:"tape_error_m"`
 }
 
-// TraceInfo is how the path is known, as shares of the run's time.
+// TraceInfo is how the path is known, as shares of the whole recording.
 type TraceInfo struct {
 	SeenShare    Float `json:"seen_share"`
 	BridgedShare Float `json:"bridged_share"`

@@ -23,7 +23,7 @@ type SheetInput struct {
 // RunSheet returns the page of one run.
 func RunSheet(in SheetInput) Sheet {
 	r, unit := in.Run, in.Unit
-	s := Sheet{Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
+	s := Sheet{Mark: r.Mark, Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
 	add := func(p Section) { s.Sections = append(s.Sections, p) }
 	add(Section{Heading: "Figures", Tables: []Table{in.figures()}})
 	add(Section{Heading: "Pictures", Pictures: in.pictures()})
@@ -63,6 +63,11 @@ func RunSheet(in SheetInput) Sheet {
 	}
 	add(Section{Heading: "What the figures mean", Terms: definitions})
 	add(in.againSection())
+	for _, part := range s.Sections {
+		for i := range part.Pictures {
+			part.Pictures[i].Options.Mark = r.Mark
+		}
+	}
 	return s
 }
 
@@ -286,9 +291,9 @@ func (in SheetInput) qualitySection() Section {
 	r := in.Run
 	s := Section{Heading: "How well it was measured"}
 	t := Table{Name: "Quality", Rows: [][]string{
-		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the run"},
+		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the recording"},
 		{"Hidden, path filled in", words.Share(float64(r.Trace.BridgedShare), math.NaN())},
-		{"Lost", words.Share(float64(r.Trace.LostShare), math.NaN())},
+		{"Not known where it was", words.Share(float64(r.Trace.LostShare), math.NaN())},
 		{"Place known to, one standard uncertainty", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
 		{"Squares that the floor was measured on", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
 	}}

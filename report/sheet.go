@@ -16,6 +16,7 @@ import (
 // from a disk, on a telephone and in print. RunSheet makes one of a run; a
 // comparison fills its own.
 type Sheet struct {
+	Mark     string // a reservation that stands above all else; empty: none
 	Title    string // what it is about: the page's title and first line
 	Lead     string // the one thing to know, large
 	Details  string // the figures beside it

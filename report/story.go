@@ -61,9 +61,13 @@ func storyFrame(in RunInput) []told {
 	if in.Trace.Started == geom.StartedMoving {
 		began = fmt.Sprintf("At %s, where the recording begins, it was already moving, at %s.", words.Clock(run.From), spot(c.Motion.StartX, c.Motion.StartY))
 	}
+	if in.Trace.Started == geom.StartedUnseen {
+		began = fmt.Sprintf("At %s it was first seen, at %s, already moving; how it began is not known.", words.Clock(run.From), spot(c.Motion.StartX, c.Motion.StartY))
+	}
 	how := map[string]string{
 		geom.EndedDocked: "it stood in its dock", geom.EndedStood: "it stood still for good",
 		geom.EndedCarried: "a person took it away", geom.EndedRecording: "the recording ended while it was still going",
+		geom.EndedLost: "it was last seen, still going; how it ended is not known",
 	}[in.Trace.Ended]
 	if how == "" {
 		how = "the run ended"

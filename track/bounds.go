@@ -26,14 +26,20 @@ func bounds(l []linked, job Job, opt Options) runBounds {
 	b.run = geom.Span{From: l[first].T, To: l[last].T}
 	if !atRest {
 		b.started = geom.StartedMoving
+		if unseen, _ := unseenFor(l, -1); unseen > unseenEdge {
+			b.started = geom.StartedUnseen
+		}
 	}
+	unseen, stood := unseenFor(l, 1)
 	switch {
 	case carriedAfter(l, last):
 		b.ended = geom.EndedCarried
+	case rests && docked(job, l[last].pose):
+		b.ended = geom.EndedDocked
+	case unseen > unseenEdge && (!rests || stood < shortRest):
+		b.ended = geom.EndedLost
 	case !rests:
 		b.ended = geom.EndedRecording
-	case docked(job, l[last].pose):
-		b.ended = geom.EndedDocked
 	}
 	return b
 }

@@ -248,24 +248,33 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	g := geom.Gap{State: geom.Lost, Reason: sight.WhyNothing}
 	g.From, g.To = l[i].T, l[j-1].T
 	count := map[string]int{}
+	var whys []string // in the order in which they came: a map has none
 	person := 0
 	for k := i; k < j; k++ {
-		count[l[k].Why]++
+		if count[l[k].Why]++; count[l[k].Why] == 1 {
+			whys = append(whys, l[k].Why)
+		}
 		if l[k].Why == sight.WhyPerson || l[k].Crowd > opt.Crowd {
 			person++
 		}
 	}
 	best := 0
-	for w, c := range count {
-		if w != sight.WhyNothing && c > best {
-			best, g.Reason = c, w
+	for _, w := range whys {
+		if w != sight.WhyNothing && count[w] > best {
+			best, g.Reason = count[w], w
 		}
 	}
 	if best == 0 || best*3 < j-i && !strings.HasPrefix(g.Reason, sight.WhyHidden) {
 		g.Reason = sight.WhyNothing
 	}
 	if i == 0 || j == len(l) {
-		if i == 0 {
+		switch {
+		case stoodBeyond(l, i, j, opt):
+			g.State, g.Reason = geom.Bridged, "it stood where it was seen next"
+			if i > 0 {
+				g.Reason = "it stood where it was last seen"
+			}
+		case i == 0:
 			g.Reason = "not seen yet: " + g.Reason
 		}
 		return g

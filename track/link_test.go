@@ -185,3 +185,45 @@ func TestNothingSeen(t *testing.T) {
 		t.Errorf("a robot that stands: have %v", err)
 	}
 }
+
+// What a recording shows before the first and after the last sighting: lost,
+// unless the robot shows to have stood there. Loss counts over the recording.
+func TestLossCountsOverTheRecording(t *testing.T) {
+	const shows = 0.02 // of the picture, while the robot is in it
+	begin := func() *course { return newCourse(0.0005) }
+	// there marks the looks that differ from the empty room by as much as a robot does.
+	there := func(c *course, from, to float64) *course {
+		for i := range c.s {
+			if c.s[i].T >= from-1e-9 && c.s[i].T < to-1e-9 {
+				c.s[i].Changed = shows
+			}
+		}
+		return c
+	}
+	for _, c := range []struct {
+		name           string
+		c              *course
+		lost           float64 // s
+		started, ended string
+	}{
+		{"four looks of many", begin().miss(30, 0, sight.WhyNothing, 0).leg(4.0/courseFPS, 0.1, 0).miss(21, 0, sight.WhyNothing, 0), 51, geom.StartedUnseen, geom.EndedLost},
+		{"first seen on the move", there(begin().miss(10, 0, sight.WhyNothing, 0).leg(20, 6, 0).leg(6, 0, 0), 10, 36), 10, geom.StartedUnseen, geom.EndedStood},
+		{"last seen on the move", there(begin().leg(4, 0, 0).leg(20, 6, 0).miss(10, 0, sight.WhyNothing, 0), 0, 24), 10, geom.StartedAtRest, geom.EndedLost},
+		{"it stood there unrecognised before", there(begin().miss(10, 0, sight.WhyNothing, 0).leg(5, 0, 0).leg(20, 6, 0).leg(6, 0, 0), 0, 41), 0, geom.StartedAtRest, geom.EndedStood},
+		{"and behind", there(begin().leg(5, 0, 0).leg(20, 6, 0).leg(6, 0, 0).miss(10, 0, sight.WhyNothing, 0), 0, 41), 0, geom.StartedAtRest, geom.EndedStood},
+		{"put down, and stood only then", there(begin().miss(10, 0, sight.WhyNothing, 0).leg(5, 0, 0).leg(20, 6, 0).leg(6, 0, 0), 10, 41), 10, geom.StartedAtRest, geom.EndedStood},
+		{"stood a moment and was gone", there(begin().leg(5, 0, 0).leg(20, 6, 0).leg(2, 0, 0).miss(10, 0, sight.WhyNothing, 0), 0, 27), 10, geom.StartedAtRest, geom.EndedLost},
+	} {
+		tr := c.c.link(t)
+		by, all := tr.Times()
+		if math.Abs(all-c.c.t) > 0.2 {
+			t.Errorf("%s: %.1f s are accounted for, the recording has %.1f s", c.name, all, c.c.t)
+		}
+		if math.Abs(by[geom.Lost]-c.lost) > 0.3 {
+			t.Errorf("%s: lost for %.1f s, should be %.1f s", c.name, by[geom.Lost], c.lost)
+		}
+		if tr.Started != c.started || tr.Ended != c.ended {
+			t.Errorf("%s: started %q and ended %q, should be %q and %q", c.name, tr.Started, tr.Ended, c.started, c.ended)
+		}
+	}
+}

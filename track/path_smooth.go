@@ -9,6 +9,7 @@ import (
 // smoothPath fills positions, speeds and sigmas of all looks.
 func smoothPath(l []linked, job Job, opt Options) {
 	markStill(l, opt)
+	restBeyond(l)
 	z := make([]fix, len(l))
 	for i := range l {
 		s := &l[i]
@@ -165,7 +166,11 @@ func holdStill(l []linked) {
 // taken for two sigma.
 func widenBridges(l []linked, opt Options) {
 	v := usualSpeed(l)
-	for i := 1; i < len(l); {
+	i := 1
+	for i < len(l) && l[i-1].state == geom.Bridged {
+		i++ // it stood there
+	}
+	for i < len(l) {
 		if l[i].state != geom.Bridged {
 			i++
 			continue

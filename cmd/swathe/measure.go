@@ -80,18 +80,20 @@ floor was passed on average, and the distance driven.`,
 
 // measureOptions are the options that measure and watch share.
 type measureOptions struct {
-	jobs int
-	cell string
+	jobs   int
+	cell   string
+	anyway bool
 }
 
 func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
 	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one already keeps two cores busy")
+	fs.BoolVar(&o.anyway, "anyway", false, "measure what was seen for less of the recording than least_seen in lab.yaml asks for, too, and mark it on every page and picture")
 	fs.StringVar(&o.cell, "cell", "", "side of a cell of the floor's raster in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
 }
 
 // open opens the lab and checks the options.
 func (o *measureOptions) open(c *call, dir string) (*lab.Lab, work.Options, error) {
-	opt := work.Options{Jobs: o.jobs, Eye: newEye()}
+	opt := work.Options{Jobs: o.jobs, Anyway: o.anyway, Eye: newEye()}
 	if o.jobs < 1 || o.jobs > 16*runtime.NumCPU() {
 		return nil, opt, usage("--jobs is %d; it should be from 1 to %d", o.jobs, 16*runtime.NumCPU())
 	}

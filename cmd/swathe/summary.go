@@ -71,13 +71,13 @@ func number(v float64) *float64 {
 	return &v
 }
 
-// lostShare is the share of the run in which the robot's place is not known.
+// lostShare is the share of the recording in which the robot's place is not known.
 func lostShare(o work.Outcome) float64 {
-	m := o.Coverage.Motion
-	if m.DurationS <= 0 {
+	by, all := o.Trace.Times()
+	if all == 0 {
 		return math.NaN()
 	}
-	return math.Max(0, 1-m.KnownS/m.DurationS)
+	return by[geom.Lost] / all
 }
 
 // summary is the line that a run gets on the terminal.
@@ -101,10 +101,13 @@ func summary(o work.Outcome) string {
 		o.Run, words.Share(b.ReachableShare, u(known, "reachable_share")), words.Share(b.CoveredShare, u(known, "covered_share")), words.Duration(m.DurationS),
 		words.Times(b.MeanPasses, u(known, "mean_passes")), words.Length(m.DistanceM, u(o.Doubt.Run, "distance_m"), words.Metre))
 	if lost := lostShare(o); lost >= 0.0005 {
-		line += fmt.Sprintf("; place not known for %s of the run", words.Share(lost, 0.0005))
+		line += fmt.Sprintf("; place not known for %s of the recording", words.Share(lost, 0.0005))
 	}
 	if o.Trace.Ended == geom.EndedRecording {
 		line += "; still driving when the recording ended"
+	}
+	if o.Trace.Ended == geom.EndedLost {
+		line += "; lost from sight while still driving"
 	}
 	// A terminal breaks lines where it will; a plain space is easier to search.
 	return strings.ReplaceAll(line, words.NB, " ")

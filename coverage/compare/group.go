@@ -9,6 +9,7 @@ import (
 
 	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
+	"swathe/geom"
 )
 
 // Group is the runs of one robot in one phase under the same circumstances.
@@ -233,7 +234,7 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 		})
 	}
 	add("ended in the dock", func(r *Run) (bool, bool, string) {
-		return r.Ended == "docked", r.Ended != "recording ended", r.Timeless()
+		return r.Ended == "docked", r.Ended != geom.EndedRecording && r.Ended != geom.EndedLost, r.Timeless()
 	})
 	for _, k := range kinds {
 		add("had: "+k, func(r *Run) (bool, bool, string) { return r.Events[k] > 0, r.Events != nil, "events were not sought" })

@@ -24,7 +24,8 @@ type Run struct {
 	Conditions map[string]string // as the tester gave them
 	Start      geom.Point2       // floor, m
 
-	LostShare float64 // of the run's time
+	LostShare float64 // of the recording
+	Mark      string  // the reservation with which it was measured all the same; empty: none
 	Started   string  // one of geom's Started constants
 	Ended     string  // one of geom's Ended constants
 
@@ -50,8 +51,12 @@ func (r *Run) Timeless() string {
 	switch {
 	case r.Ended == geom.EndedRecording:
 		return "it was still driving when the recording ended, so its times are cut short"
+	case r.Ended == geom.EndedLost:
+		return "it was lost from sight while it was still driving, so its times are cut short"
 	case r.Ended == geom.EndedCarried:
 		return "it was carried away before it ended, so its times are cut short"
+	case r.Started == geom.StartedUnseen:
+		return "how it began was not seen, so its times lack their start"
 	case r.Started == geom.StartedMoving:
 		return "it was already driving in the first frame, so its times lack their start"
 	}
@@ -74,7 +79,7 @@ var Poolable = []string{PoolSample, PoolFirmware, PoolMode, PoolStart, PoolSetup
 // Options are the settings of a comparison.
 type Options struct {
 	Level      float64 // of confidence
-	MaxLost    float64 // share of a run that may be lost
+	MaxLost    float64 // share of a recording that may be lost
 	StartApart float64 // m: runs that start farther apart started at different places
 	Pool       []string
 }
@@ -89,7 +94,7 @@ func (o Options) Validate() error {
 	case !(o.Level > 0.5 && o.Level < 1):
 		return fmt.Errorf("the level of confidence is %g: it must be more than 0.5 and less than 1", o.Level)
 	case !(o.MaxLost >= 0 && o.MaxLost <= 1):
-		return fmt.Errorf("the share of a run that may be lost is %g: it must be 0 to 1", o.MaxLost)
+		return fmt.Errorf("the share of a recording that may be lost is %g: it must be 0 to 1", o.MaxLost)
 	case !(o.StartApart >= 0):
 		return fmt.Errorf("the distance between start places is %g: it must be 0 m or more", o.StartApart)
 	}
@@ -118,8 +123,10 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 			no("it is of layout %s, the comparison of layout %s; compare runs of one layout", r.Layout, layout)
 		case r.Definition != newest:
 			no("its figures follow an earlier definition (%s, not %s); measure it again with --again", r.Definition, newest)
+		case r.Mark != "":
+			no("it was measured with a reservation: %s", r.Mark)
 		case r.LostShare > o.MaxLost:
-			no("where the robot was is not known for %.1f %% of the run, more than %.3g %%", r.LostShare*100, o.MaxLost*100)
+			no("where the robot was is not known for %.1f %% of the recording, more than %.3g %%", r.LostShare*100, o.MaxLost*100)
 		case known && r.Tool != first.Tool:
 			no("its figures are for the tool %s, those of %s for %s", r.Tool, first.ID, first.Tool)
 		case known && differ(r.ToolWidth, first.ToolWidth):

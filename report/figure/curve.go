@@ -61,7 +61,7 @@ func Curve(r Run, opt Options) (*Picture, error) {
 			c.marks = levelMarks(b)
 		}
 		c.draw(s, q)
-	})
+	}, r)
 }
 
 func curveLegend(r Run) []entry {

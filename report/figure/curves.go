@@ -243,5 +243,5 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 			return differenceColours[c-2]
 		})
 		s.furniture(v, as[0].Plan)
-	})
+	}, append(append([]Run(nil), as...), bs...)...)
 }

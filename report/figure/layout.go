@@ -136,6 +136,7 @@ func (s *sheet) margin() float64 {
 // header writes title, headline and details at the top of b and returns what
 // is left. Empty parts take no room.
 func (s *sheet) header(b box, title, headline, details string) box {
+	b = s.mark(b)
 	if s.opt.Labels == None {
 		return b
 	}
@@ -146,6 +147,24 @@ func (s *sheet) header(b box, title, headline, details string) box {
 		b = s.paragraph(style{}, b, details)
 	}
 	b.y1 -= 0.55 * s.em
+	return b
+}
+
+// mark writes the picture's reservation across its top: white on dark or dark
+// on white by the theme, whatever else is written, and returns what is left.
+func (s *sheet) mark(b box) box {
+	if s.opt.Mark == "" {
+		return b
+	}
+	st := style{bold: true, c: s.pal.page}
+	pad := 0.35 * s.em
+	h := float64(len(s.wrap(st, s.opt.Mark, b.w()-2*pad)))*s.em*lineHeight + 2*pad
+	s.fill(s.pal.text, box{b.x0, b.y1 - h, b.x1, b.y1}.corners())
+	labels := s.opt.Labels
+	s.opt.Labels = Short // a bare drawing bears it too
+	s.paragraph(st, box{b.x0 + pad, b.y1 - h, b.x1 - pad, b.y1 - pad}, s.opt.Mark)
+	s.opt.Labels = labels
+	b.y1 -= h + 0.5*s.em
 	return b
 }
 

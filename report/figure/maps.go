@@ -73,7 +73,7 @@ func Seconds(r Run, opt Options) (*Picture, error) {
 			return cs[c-2]
 		})
 		s.furniture(v, r.Plan)
-	})
+	}, r)
 }
 
 // maxCounted is up to how many runs Agreement gives each number of runs its own
@@ -204,7 +204,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			return cs[c-2]
 		})
 		s.furniture(v, rs[0].Plan)
-	})
+	}, rs...)
 }
 
 func runList(rs []Run) string {
@@ -274,5 +274,5 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 			return differenceColours[c-2]
 		})
 		s.furniture(v, a.Plan)
-	})
+	}, a, b)
 }

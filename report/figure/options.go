@@ -38,6 +38,7 @@ type Options struct {
 	Transparent   bool       // no page colour behind the drawing
 	TurnDeg       float64    // turns the plan counter-clockwise, to match the footage
 	Slices        int        // of Path: 0 or 1 draws the whole run, n draws n equal spans of time
+	Mark          string     // a reservation that the picture bears however little is written on it; empty: none
 	MPerPx        float64    // metres a pixel, to draw several runs at one scale; 0: as large as fits
 }
 

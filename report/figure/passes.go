@@ -34,7 +34,7 @@ func Passes(r Run, opt Options) (*Picture, error) {
 			s.passLegend(areas, open, r.Plan))
 		s.cellMap(v, b, r.Cover.Grid, class, s.passPaint)
 		s.furniture(v, r.Plan)
-	})
+	}, r)
 }
 
 // passLegend lists the classes that occur, and always those of the scale, so

@@ -112,7 +112,7 @@ func Path(r Run, opt Options) (*Picture, error) {
 	alt := fmt.Sprintf("Plan of the room %s with the path of %s, coloured by time from the start to the end of the run. %s.", r.Layout, r.Robot, headline)
 	if opt.Slices > 1 {
 		alt += fmt.Sprintf(" The run is cut into %d equal spans, a plan for each.", opt.Slices)
-		return newPicture("path", alt, opt, func(s *sheet) { s.pathSlices(r, headline) })
+		return newPicture("path", alt, opt, func(s *sheet) { s.pathSlices(r, headline) }, r)
 	}
 	return newPicture("path", alt, opt, func(s *sheet) {
 		v, _ := s.planSheet(planPart{corners(r.Plan.Room)}, r.Title(), headline, r.pathDetails(s.opt.Unit), pathFoot, s.pathLegend(r))
@@ -120,7 +120,7 @@ func Path(r Run, opt Options) (*Picture, error) {
 		s.furniture(v, r.Plan)
 		s.drive(v, r.Trace, r.Trace.Run.From, r.Trace.Run.To)
 		s.ends(v, r.Trace)
-	})
+	}, r)
 }
 
 const pathFoot = "The line is where the robot's centre went. Where it was carried or lost there is no line."

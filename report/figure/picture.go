@@ -27,8 +27,15 @@ type Picture struct {
 	draw func(*sheet)
 }
 
-// newPicture checks the options once for every kind of picture.
-func newPicture(name, alt string, opt Options, draw func(*sheet)) (*Picture, error) {
+// newPicture checks the options once for every kind of picture. The marks of
+// the runs that it shows stand on it and in its words.
+func newPicture(name, alt string, opt Options, draw func(*sheet), shows ...Run) (*Picture, error) {
+	if m := marks(shows); m != "" {
+		opt.Mark = m
+	}
+	if opt.Mark != "" {
+		alt = opt.Mark + ". " + alt
+	}
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}

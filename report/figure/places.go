@@ -217,7 +217,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		})
 		s.furniture(v, r.Plan)
 		finish()
-	})
+	}, r)
 }
 
 // Event is something that happened, for Events.
@@ -257,7 +257,7 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		}
 		s.furniture(v, r.Plan)
 		finish()
-	})
+	}, r)
 }
 
 // edgeBand is how far from walls and obstacles Edges shows the floor, m.
@@ -326,7 +326,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 		})
 		s.furniture(v, r.Plan)
 		finish()
-	})
+	}, r)
 }
 
 // touching is the clearance, m, under which nobody can tell a gap from none:

@@ -89,5 +89,5 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 			s.bare(p.view, r.Plan)
 			s.scaleBar(p.view, pt{p.plan.x0, p.plan.y0 - 0.95*s.em}, math.Max(0.3*p.plan.w(), 3*s.em))
 		}
-	})
+	}, rs...)
 }

@@ -18,6 +18,7 @@ type Run struct {
 	Body                 geom.Robot
 	Trace                *geom.Trace
 	Cover                *coverage.Result
+	Mark                 string  // a reservation that every picture of the run bears; empty: none
 	ShareSigma           float64 // standard uncertainty of the shares; 0 or NaN: unknown, they get one decimal
 }
 
@@ -33,6 +34,20 @@ func PhaseWords(phase string, trial int) string {
 		return fmt.Sprintf("run"+words.NB+"%d", trial)
 	}
 	return fmt.Sprintf("%s run"+words.NB+"%d", phase, trial)
+}
+
+// marks puts the reservations about runs into one line.
+func marks(rs []Run) string {
+	var out []string
+	for _, r := range rs {
+		switch {
+		case r.Mark != "" && len(rs) > 1:
+			out = append(out, r.Title()+": "+r.Mark)
+		case r.Mark != "":
+			out = append(out, r.Mark)
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 // share writes one of the run's shares with at most one decimal, so that runs
@@ -68,6 +83,9 @@ func (r Run) Details(unit words.Unit) string {
 	}
 	if r.Trace != nil && r.Trace.Ended == geom.EndedRecording {
 		parts = append(parts, "the recording ended before the run")
+	}
+	if r.Trace != nil && r.Trace.Ended == geom.EndedLost {
+		parts = append(parts, "lost from sight before the run ended")
 	}
 	return strings.Join(parts, " \u00b7 ")
 }

@@ -55,7 +55,8 @@ type Pane struct {
 	Tail   float64 `json:"tail"` // s of path that are shown
 	Notes  []Note  `json:"notes"`
 	Title  string  `json:"title"`
-	Start  float64 `json:"start"` // s in the recording at which the clock shows 0
+	Mark   string  `json:"mark,omitempty"` // a reservation, written under the title
+	Start  float64 `json:"start"`          // s in the recording at which the clock shows 0
 }
 
 // Share is the share of the floor that was cleaned by a time.

@@ -64,6 +64,9 @@ func (w *Writer) Write(c *paint.Canvas, x0, wide int, t float64) {
 		head += fmt.Sprintf("   %.1f %% cleaned", math.Floor(v*1000)/10)
 	}
 	lines := []string{w.pane.Title}
+	if w.pane.Mark != "" {
+		lines = append(lines, w.pane.Mark)
+	}
 	if w.speed != 1 {
 		lines = append(lines, fmt.Sprintf("%.4g times as fast", w.speed))
 	}

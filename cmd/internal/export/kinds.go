@@ -11,6 +11,7 @@ import (
 
 	"swathe/cmd/internal/work"
 	"swathe/coverage/stats"
+	"swathe/geom"
 	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -36,6 +37,7 @@ var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, e
 		if k.Run.Ledger == nil {
 			return nil, errors.New("where the minutes went was not worked out for this run; measure it with --again")
 		}
+		o.Mark = k.Run.Mark
 		return figure.Minutes(k.Figure.Title(), report.Spells(k.Run), o)
 	},
 }
@@ -192,7 +194,7 @@ func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Pictu
 		{"Cleaned, of the floor within reach", "more is better", func(r *report.Run) report.Float { return r.Coverage.ReachableShare }, func(v float64) string { return words.Share(v, math.NaN()) }},
 		{"Time to 90" + words.NB + "% of it", "less is better", func(r *report.Run) report.Float { return r.Coverage.TimeToReachableS.S90 }, words.Duration},
 		{"Time of the run", "", func(r *report.Run) report.Float {
-			if r.Run.Ended == "recording ended" {
+			if r.Run.Ended == geom.EndedRecording || r.Run.Ended == geom.EndedLost {
 				return report.NaN // cut short: no average may hide that
 			}
 			return r.Run.DurationS

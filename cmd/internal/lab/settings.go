@@ -21,11 +21,12 @@ type Settings struct {
 	Coverage    coverage.Options
 	Uncertainty doubt.Options
 	Conduct     conduct.Options
+	LeastSeen   float64 // share of a recording in which the robot must be seen
 }
 
 // DefaultSettings returns the settings of a lab that sets none.
 func DefaultSettings() Settings {
-	return Settings{Coverage: coverage.DefaultOptions(), Uncertainty: doubt.DefaultOptions(), Conduct: conduct.DefaultOptions()}
+	return Settings{Coverage: coverage.DefaultOptions(), Uncertainty: doubt.DefaultOptions(), Conduct: conduct.DefaultOptions(), LeastSeen: 0.6}
 }
 
 // Validate refuses what cannot be meant.
@@ -52,7 +53,14 @@ type Setting struct {
 }
 
 // SettingList holds every setting, in the order in which help shows them.
-var SettingList = slices.Concat(floorSettings, conductSettings)
+var SettingList = slices.Concat(seenSettings, floorSettings, conductSettings)
+
+// seenSettings are those of what a recording must show.
+var seenSettings = []Setting{
+	{Name: "least_seen", Low: 0, High: 1,
+		Doc:   "share of the recording in which the robot must be seen; a run seen for less is refused",
+		value: func(s *Settings) *float64 { return &s.LeastSeen }},
+}
 
 // floorSettings are those of the figures of the floor.
 var floorSettings = []Setting{

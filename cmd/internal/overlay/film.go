@@ -203,7 +203,7 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: unclocked(text)})
 		}
 	}
-	p.Title = k.Figure.Title()
+	p.Title, p.Mark = k.Figure.Title(), k.Run.Mark
 	if t := k.OtherTool(); t != "" {
 		p.Title += ", " + t
 	}

@@ -79,7 +79,7 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 		Cover: &coverage.Result{Tool: r.Tool,
 			Coverage: coverage.Block{ReachableShare: float64(b.ReachableShare), CoveredShare: float64(b.CoveredShare), MeanPasses: float64(b.MeanPasses)},
 			Motion:   coverage.Motion{DurationS: float64(r.Run.DurationS), DistanceM: float64(r.Run.DistanceM)}},
-		ShareSigma: float64(b.U("reachable_share"))}
+		Mark: r.Mark, ShareSigma: float64(b.U("reachable_share"))}
 	setup, _ := os.ReadFile(filepath.Join(dir, report.SetupFile))
 	v := &page.RunView{Run: r, Sheet: report.RunSheet(report.SheetInput{Run: r, Figure: fig, Unit: words.Metre, Story: work.Story(dir), Setup: setup})}
 	o := figure.DefaultOptions()

@@ -128,7 +128,7 @@ func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust 
 	k.Figure = figure.Run{
 		Layout: k.Run.Layout, Robot: k.Run.Robot, Phase: k.Run.Phase, Trial: k.Run.Trial,
 		Plan: lay.Plan, Body: body, Trace: trace, Cover: cov,
-		ShareSigma: float64(sigma),
+		Mark: k.Run.Mark, ShareSigma: float64(sigma),
 	}
 	k.Story = Story(k.Dir)
 	return k, nil

@@ -46,7 +46,7 @@ func TestMapleRecordings(t *testing.T) {
 	}}
 	for _, it := range items {
 		t.Run(it.Run.Robot+"_"+it.Run.Phase+"_"+strconv.Itoa(it.Run.Trial), func(t *testing.T) {
-			f, err := measure(context.Background(), l, it.Run, look, nil)
+			f, err := measure(context.Background(), l, it.Run, Options{Eye: look}, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

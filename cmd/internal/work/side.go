@@ -259,6 +259,7 @@ func (s *side) sweep(dir string) error {
 	s.fig = figure.Run{
 		Layout: s.run.Layout, Robot: s.run.Robot, Phase: s.run.Phase, Trial: s.run.Trial, Plan: s.plan, Body: s.robot, Trace: trace,
 		Cover:      &coverage.Result{Floor: lean.Floor, Tool: s.run.Tool, Coverage: b, Motion: lean.Motion, Grid: rep.Grid()},
+		Mark:       s.run.Mark,
 		ShareSigma: float64(s.run.Coverage.U("reachable_share")),
 	}
 	return nil

@@ -29,7 +29,10 @@ import (
 type Options struct {
 	Jobs  int  // recordings at once
 	Again bool // measure what is up to date or failed before, too
-	Eye   Eye
+	// Anyway measures, and marks, what was seen for less of the recording than
+	// the lab asks for.
+	Anyway bool
+	Eye    Eye
 }
 
 // Eye is the program that looks at pixels, as this package uses it.
@@ -229,6 +232,9 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 			out.Kind, out.Result = UpToDate, dir
 			return out
 		case lab.FailedBefore:
+			if opt.Anyway && status.Failed.Kind == string(track.TooLittleSeen) {
+				break
+			}
 			out.Kind, out.Reason = FailedBefore, status.Why
 			return out
 		}
@@ -245,7 +251,7 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 			telling.Unlock()
 		}
 	}
-	found, err := measure(ctx, l, r, opt.Eye, tell)
+	found, err := measure(ctx, l, r, opt, tell)
 	var failure *track.Failure
 	switch {
 	case err == nil:
@@ -297,12 +303,13 @@ func nameFile(l *lab.Lab, r lab.Run, f *track.Failure) string {
 
 // measure finds path and figures. A panic in one recording is a failure of that
 // recording, and the others go on.
-func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(track.Progress)) (f *found, err error) {
+func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(track.Progress)) (f *found, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, fmt.Errorf("the program itself failed on this recording (%v); please report it with these lines:\n%s", p, debug.Stack())
 		}
 	}()
+	eye := how.Eye
 	layout, robot := l.Layouts[r.Layout], l.Robots[r.Robot]
 	job := track.Job{Files: r.Files, Gaps: r.Gaps(), Start: r.Notes.Start, End: r.Notes.End, Plan: layout.Plan, Robot: robot.Robot}
 	f = &found{lab: l, run: r}
@@ -329,6 +336,13 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, eye Eye, tell func(trac
 		return nil, err
 	}
 	f.track.Trace = carry(f.track.Trace, r.Notes.Carried)
+	known := account(f.track.Trace, r.Notes.Carried)
+	if f.mark = known.mark(l.Settings.LeastSeen); f.mark != "" && !how.Anyway {
+		return nil, known.refusal(job, l.Settings.LeastSeen)
+	}
+	if w := known.warning(); w != "" {
+		f.warnings = append(f.warnings, w)
+	}
 	if f.coverage, err = coverage.Measure(f.track.Trace, layout.Plan, robot.Robot, opt); err != nil {
 		return nil, err
 	}
