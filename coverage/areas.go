@@ -49,9 +49,7 @@ func (m *measurer) areaShares(r ring) Area {
 	cell := g.Cell * g.Cell
 	a := Area{
 		OpenM2: float64(open) * cell, ReachableM2: float64(reach) * cell, CoveredM2: float64(covered) * cell,
-		CoveredShare: ratio(float64(covered), float64(open)),
-		// Floor beyond the reachable counts for the whole room, where errors of
-		// the path even out, but not for a part of it.
+		CoveredShare:   ratio(float64(covered), float64(open)),
 		ReachableShare: ratio(float64(both), float64(reach)),
 		MeanPasses:     ratio(float64(passes), float64(covered)),
 	}

@@ -25,10 +25,9 @@ func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrus
 		}
 		w := t
 		w.Width = width
-		covered := m.sweptBy(w, side).covered()
-		_, reachM2 := m.reachOf(w, side...)
-		covered = math.Min(covered, m.openM2)
-		return Shares{ratio(covered, m.openM2), ratio(covered, reachM2)}
+		mask, reachM2 := m.reachOf(w, side...)
+		covered, within := m.sweptBy(w, side).covered(mask)
+		return Shares{ratio(math.Min(covered, m.openM2), m.openM2), ratio(math.Min(within, reachM2), reachM2)}
 	}
 	b.Wider, b.Narrower = at(t.Width+m.opt.WidthStep), at(t.Width-m.opt.WidthStep)
 }
@@ -40,15 +39,18 @@ func (m *measurer) sweptBy(t geom.Tool, side []geom.SideBrush) *sweeper {
 	return s
 }
 
-// covered returns the covered open floor, m2.
-func (s *sweeper) covered() float64 {
-	n := 0
+// covered returns the covered open floor, m2, and what of it lies within a mask.
+func (s *sweeper) covered(mask []bool) (all, within float64) {
+	n, in := 0, 0
 	for k := range s.cells {
 		if s.swept(k) {
 			n++
+			if mask != nil && mask[k] {
+				in++
+			}
 		}
 	}
-	return float64(n) * s.size * s.size
+	return float64(n) * s.size * s.size, float64(in) * s.size * s.size
 }
 
 func (s *sweeper) swept(k int) bool { return s.cells[k].passes() > 0 && s.cells[k].open() != 0 }
@@ -97,7 +99,7 @@ const maxAutoCells = 16 << 20
 func (m *measurer) chooseCell() {
 	for {
 		s := m.sweptBy(m.robot.Tools[0], nil)
-		covered := s.covered()
+		covered, _ := s.covered(nil)
 		if covered == 0 {
 			return
 		}

@@ -1,6 +1,9 @@
 package coverage
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // leastGap is how far apart the two laws of search must be for a run's place
 // between them to mean anything: half a percent of the floor, which the tool's
@@ -26,9 +29,10 @@ func economyOf(sweptM2, reachM2, share float64) Economy {
 	return e
 }
 
-// curve returns the coverage over time from what each interval swept. Within an
-// interval everything grows in proportion to the time.
-func (m *measurer) curve(steps []Step, openM2, reachM2 float64) []CurvePoint {
+// curve returns the coverage over time: swept and covered floor from what each
+// interval swept, within which they grow in proportion to the time, and the
+// reachable share from when each cell of the mask was first touched.
+func (m *measurer) curve(steps []Step, mask []bool, reachM2 float64) []CurvePoint {
 	run := m.trace.Run
 	if !(run.To > run.From) {
 		return []CurvePoint{}
@@ -36,6 +40,14 @@ func (m *measurer) curve(steps []Step, openM2, reachM2 float64) []CurvePoint {
 	n := int(math.Ceil((run.To-run.From)/m.opt.CurveStep - 1e-9))
 	out := make([]CurvePoint, 0, n+1)
 	ss := m.trace.Samples
+	var within []float32 // when reachable cells were first touched
+	for k, in := range mask {
+		if in && m.grid.Passes[k] > 0 {
+			within = append(within, m.grid.First[k])
+		}
+	}
+	slices.Sort(within)
+	touched, cell := 0, m.grid.Cell*m.grid.Cell
 	var done Step // all of the intervals before i
 	i := 0
 	prevCovered, prevT := 0.0, run.From
@@ -55,8 +67,11 @@ func (m *measurer) curve(steps []Step, openM2, reachM2 float64) []CurvePoint {
 			at.PassM2 += u * steps[i].PassM2
 			at.DistanceM += u * steps[i].DistanceM
 		}
+		for touched < len(within) && (float64(within[touched]) <= t || k == n) {
+			touched++
+		}
 		p := CurvePoint{
-			T: t, CoveredShare: math.Min(1, ratio(at.NewM2, openM2)), ReachableShare: ratio(math.Min(at.NewM2, openM2), reachM2),
+			T: t, CoveredShare: math.Min(1, ratio(at.NewM2, m.openM2)), ReachableShare: ratio(math.Min(float64(touched)*cell, reachM2), reachM2),
 			SweptM2: at.PassM2, DistanceM: at.DistanceM,
 			NewM2PerMin: math.NaN(), Effort: ratio(at.PassM2, reachM2),
 		}

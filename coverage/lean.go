@@ -15,10 +15,13 @@ type Lean struct {
 	Motion     Motion
 	Coverage   Block
 	OtherTools map[string]Block
-	// Curves are, by tool (the headline tool under its own name), how many cells
-	// had been swept by the end of each of CurveBins equal parts of the run.
-	Curves map[string][]int32
+	// Curves are by tool, the headline tool under its own name.
+	Curves map[string]Curves
 }
+
+// Curves are how many cells had been swept by the end of each of CurveBins equal
+// parts of the run: of the open floor, and of what of it is within reach.
+type Curves struct{ Open, Reach []int32 }
 
 // CurveBins is the number of parts of a curve of Lean.
 const CurveBins = 2048
@@ -74,7 +77,7 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 	out := &Lean{
 		Floor:      Floor{OpenM2: m.openM2, ReachableM2: r.masks[robot.Tools[0].Name].m2, BodyReachM2: math.NaN(), UnseenM2: math.NaN(), UnknownM2: math.NaN()},
 		Motion:     motionOf(trace, pts, r.opt.MovingSpeed),
-		OtherTools: map[string]Block{}, Curves: map[string][]int32{},
+		OtherTools: map[string]Block{}, Curves: map[string]Curves{},
 	}
 	for i, t := range robot.Tools {
 		if i > 0 && !r.others {
@@ -96,11 +99,12 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 
 // sweep returns a tool's figures. Measure's own way to them sorts the times of
 // all cells, which here would take as long as all the rest.
-func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, []int32) {
+func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, Curves) {
 	s, m := r.s, r.m
 	s.reset()
 	s.run(m.pts, t, side, nil)
-	curve := make([]int32, CurveBins)
+	curve, within := make([]int32, CurveBins), make([]int32, CurveBins)
+	mask := r.masks[name].mask
 	from, dur := m.trace.Run.From, m.trace.Run.To-m.trace.Run.From
 	a := s.size * s.size
 	b := Block{CellM: s.size, ReachableM2: r.masks[name].m2}
@@ -113,15 +117,24 @@ func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, 
 		covered++
 		swept += int(c.passes())
 		b.PassesM2[min(int(c.passes()), 4)] += a
-		k := int((float64(s.first[i]) - from) / dur * CurveBins)
-		curve[min(max(k, 0), CurveBins-1)]++
+		k := min(max(int((float64(s.first[i])-from)/dur*CurveBins), 0), CurveBins-1)
+		curve[k]++
+		if mask != nil && mask[i] {
+			within[k]++
+		}
 	}
 	for k := 1; k < CurveBins; k++ {
 		curve[k] += curve[k-1]
+		within[k] += within[k-1]
 	}
+	in := float64(within[CurveBins-1]) * a
 	b.CoveredM2, b.SweptM2 = math.Min(float64(covered)*a, m.openM2), float64(swept)*a
 	b.PassesM2[0] = m.openM2 - b.CoveredM2
-	b.CoveredShare, b.ReachableShare = ratio(b.CoveredM2, m.openM2), ratio(b.CoveredM2, b.ReachableM2)
+	b.CoveredShare, b.ReachableShare = ratio(b.CoveredM2, m.openM2), ratio(math.Min(in, b.ReachableM2), b.ReachableM2)
+	b.SweptBeyondM2 = float64(covered)*a - in
+	if mask == nil {
+		b.SweptBeyondM2 = math.NaN()
+	}
 	b.MeanPasses = ratio(b.SweptM2, b.CoveredM2)
 	b.Redundancy = b.MeanPasses - 1
 	b.RateM2PerMin = ratio(b.CoveredM2, dur/60)
@@ -136,7 +149,7 @@ func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, 
 		b.PlateauS = dur * (float64(k) + (want-before)/(float64(curve[k])-before)) / CurveBins
 		b.TailS = dur - b.PlateauS
 	}
-	return b, curve
+	return b, Curves{curve, within}
 }
 
 func (r *Repeat) prepare(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, pts []point) {

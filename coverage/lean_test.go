@@ -54,8 +54,11 @@ func TestRepeatIsMeasure(t *testing.T) {
 				t.Errorf("%s: got %+v, want %+v", name, g, w)
 			}
 			curve := got.Curves[name]
-			if n := float64(curve[CurveBins-1]) * 0.0001; math.Abs(n-w.CoveredM2) > 1e-9 {
+			if n := float64(curve.Open[CurveBins-1]) * 0.0001; math.Abs(n-w.CoveredM2) > 1e-9 {
 				t.Errorf("%s: the curve ends at %g m2, covered %g", name, n, w.CoveredM2)
+			}
+			if n := float64(curve.Reach[CurveBins-1]) * 0.0001; math.Abs(n-w.ReachableShare*w.ReachableM2) > 1e-9 || g.ReachableShare != w.ReachableShare || math.Abs(g.SweptBeyondM2-w.SweptBeyondM2) > 1e-9 {
+				t.Errorf("%s: the curve within reach ends at %g m2, share %g, beyond %g; want %g, %g", name, n, g.ReachableShare, g.SweptBeyondM2, w.ReachableShare, w.SweptBeyondM2)
 			}
 		}
 	}

@@ -63,6 +63,15 @@ func mapleTrace(t testing.TB, dir string) (*geom.Trace, mapleTruth) {
 	return tr, truth
 }
 
+// mapleReach is the reachable floor of a recording, by the GEOS library through
+// a Python binding: the open floor shrunk by the body, the part that holds the
+// start, widened by the line's farther end (testdata/README.md).
+type mapleReach struct {
+	ReachableM2 float64 `json:"reachable_m2"`
+	Share       float64 `json:"reachable_share"`
+	BeyondM2    float64 `json:"covered_beyond_reach_m2"`
+}
+
 // maplePlan and mapleRobot are testdata/maple/lab.yaml.
 func maplePlan() *geom.Plan {
 	p := planOf(rect(0, 0, 3.2, 2.4), piece("cabinet", rect(0, 1.8, 0.9, 2.4)), piece("stool", rect(2.2, 0.7, 2.45, 0.95)))
@@ -89,6 +98,17 @@ func TestMapleTruth(t *testing.T) {
 			c := res.Coverage
 			within(t, "open m2", res.Floor.OpenM2, truth.OpenM2, 1e-6)
 			within(t, "covered share", c.CoveredShare, truth.CoveredShare, 0.001)
+			var reach mapleReach
+			raw, err := os.ReadFile(filepath.Join(dir, "reachable.json"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := json.Unmarshal(raw, &reach); err != nil {
+				t.Fatal(err)
+			}
+			within(t, "reachable m2", res.Floor.ReachableM2, reach.ReachableM2, 0.0005*reach.ReachableM2)
+			within(t, "reachable share", c.ReachableShare, reach.Share, 0.001)
+			within(t, "beyond reach m2", c.SweptBeyondM2, reach.BeyondM2, 0.003)
 			within(t, "redundancy", c.Redundancy, truth.Redundancy, 0.005)
 			within(t, "distance", res.Motion.DistanceM, truth.DistanceM, 0.02)
 			within(t, "plateau", c.PlateauS, truth.PlateauS, 1)

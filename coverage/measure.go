@@ -103,7 +103,7 @@ func (m *measurer) measure() *Result {
 	if len(m.robot.SideBrushes) > 0 {
 		res.OtherTools[WithSideBrushes] = m.toolBlock(s, tool, m.robot.SideBrushes)
 	}
-	res.Curve = m.curve(res.Steps, m.openM2, reachM2)
+	res.Curve = m.curve(res.Steps, mask, reachM2)
 	m.missed(res, tool)
 	res.Edges = m.edges()
 	res.Areas = m.areas()
@@ -223,7 +223,7 @@ func (m *measurer) toolBlock(s *sweeper, t geom.Tool, side []geom.SideBrush) Blo
 func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []bool, reachM2 float64) Block {
 	a := s.size * s.size
 	b := Block{CellM: s.size, ReachableM2: reachM2}
-	var times []float32
+	var times, within []float32 // of the open floor, and of what of it is within reach
 	covered, swept, maybe := 0, 0, 0
 	for i := range s.cells {
 		c := s.cells[i]
@@ -234,6 +234,9 @@ func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []
 			covered++
 			swept += int(c.passes())
 			times = append(times, s.first[i])
+			if mask != nil && mask[i] {
+				within = append(within, s.first[i])
+			}
 			b.PassesM2[min(int(c.passes()), 4)] += a
 		} else if m.unknown != nil && m.unknown[i] && mask != nil && mask[i] {
 			maybe++
@@ -244,15 +247,22 @@ func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []
 	b.CoveredM2, b.SweptM2 = math.Min(float64(covered)*a, m.openM2), float64(swept)*a
 	b.PassesM2[0] = m.openM2 - b.CoveredM2
 	b.CoveredShare = ratio(b.CoveredM2, m.openM2)
-	b.ReachableShare = ratio(b.CoveredM2, reachM2)
+	// A share of the reachable floor counts that floor alone; what was swept
+	// beyond it is no credit but a sign of a wrong survey.
+	inReach := math.Min(float64(len(within))*a, reachM2)
+	b.ReachableShare, b.SweptBeyondM2 = ratio(inReach, reachM2), math.NaN()
+	if mask != nil {
+		b.SweptBeyondM2 = float64(covered-len(within)) * a
+	}
 	b.MeanPasses = ratio(b.SweptM2, b.CoveredM2)
 	b.Redundancy = b.MeanPasses - 1
 	dur := m.trace.Run.To - m.trace.Run.From
 	b.RateM2PerMin = ratio(b.CoveredM2, dur/60)
 	slices.Sort(times)
+	slices.Sort(within)
 	for i, lv := range Levels {
 		b.TimeTo[i] = m.timeTo(times, float64(lv)/100*m.openM2/a)
-		b.TimeToReachable[i] = m.timeTo(times, float64(lv)/100*reachM2/a)
+		b.TimeToReachable[i] = m.timeTo(within, float64(lv)/100*reachM2/a)
 	}
 	b.TimeToFullS = b.TimeToReachable[4]
 	b.PlateauS, b.TailS = math.NaN(), math.NaN()
@@ -264,8 +274,8 @@ func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []
 	b.IfNot = Shares{b.CoveredShare, b.ReachableShare}
 	b.IfSwept = Shares{math.NaN(), math.NaN()}
 	if mask != nil {
-		all := math.Min(b.CoveredM2+float64(maybe)*a, m.openM2)
-		b.IfSwept = Shares{ratio(all, m.openM2), ratio(all, reachM2)}
+		more := float64(maybe) * a // all of it within reach
+		b.IfSwept = Shares{ratio(math.Min(b.CoveredM2+more, m.openM2), m.openM2), ratio(math.Min(inReach+more, reachM2), reachM2)}
 	}
 	m.doubt(&b, s, t, side)
 	return b

@@ -178,7 +178,7 @@ func TestSweepAgainstExactUnion(t *testing.T) {
 		opt := at(0.005)
 		m := &measurer{trace: tr, plan: plan, robot: robot, opt: opt, room: roomOf(plan, robot.Height), pts: pathOf(tr, nil)}
 		m.openM2 = m.room.openArea()
-		got := m.sweptBy(tool, nil).covered()
+		got, _ := m.sweptBy(tool, nil).covered(nil)
 		e := math.Abs(got-want) / want
 		worst, sum = math.Max(worst, e), sum+e*e
 		if e > 0.002 {
@@ -188,7 +188,7 @@ func TestSweepAgainstExactUnion(t *testing.T) {
 			continue
 		}
 		m.chooseCell()
-		got = m.sweptBy(tool, nil).covered()
+		got, _ = m.sweptBy(tool, nil).covered(nil)
 		e = math.Abs(got-want) / want
 		worstAuto, finest = math.Max(worstAuto, e), math.Min(finest, m.opt.Cell)
 		if e > 0.001 {

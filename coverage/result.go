@@ -44,7 +44,8 @@ type Block struct {
 	CoveredM2      float64    // open floor swept at least once
 	CoveredShare   float64    // of the open floor
 	ReachableM2    float64    // what this tool's line can touch
-	ReachableShare float64    // covered / reachable
+	ReachableShare float64    // covered reachable floor / reachable
+	SweptBeyondM2  float64    // open floor covered that the line cannot reach by the plan: a sign of a wrong survey; NaN if the reach is not known
 	SweptM2        float64    // area x passes
 	MeanPasses     float64    // swept / covered
 	Redundancy     float64    // mean passes - 1

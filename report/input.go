@@ -191,7 +191,7 @@ func block(b coverage.Block) Block {
 	p := b.PassesM2
 	out := Block{
 		CellM: Float(b.CellM), CoveredM2: Float(b.CoveredM2), CoveredShare: Float(b.CoveredShare), ReachableShare: Float(b.ReachableShare),
-		ReachableM2: Float(b.ReachableM2), SweptM2: Float(b.SweptM2), MeanPasses: Float(b.MeanPasses), Redundancy: Float(b.Redundancy),
+		ReachableM2: Float(b.ReachableM2), SweptBeyondM2: Float(b.SweptBeyondM2), SweptM2: Float(b.SweptM2), MeanPasses: Float(b.MeanPasses), Redundancy: Float(b.Redundancy),
 		PassesM2: Passes{Float(p[0]), Float(p[1]), Float(p[2]), Float(p[3]), Float(p[4])},
 		TimeToS:  times(b.TimeTo), TimeToReachableS: times(b.TimeToReachable),
 		TimeToFullS: Float(b.TimeToFullS), PlateauS: Float(b.PlateauS), TailS: Float(b.TailS), RateM2PerMin: Float(b.RateM2PerMin),

@@ -141,6 +141,7 @@ type Block struct {
 	CoveredShare     Float   `json:"covered_share"`
 	ReachableShare   Float   `json:"reachable_share"`
 	ReachableM2      Float   `json:"reachable_m2"`
+	SweptBeyondM2    Float   `json:"swept_beyond_reach_m2"` // covered floor that the tool cannot reach by the plan: a sign of a wrong survey
 	SweptM2          Float   `json:"swept_m2"`
 	MeanPasses       Float   `json:"mean_passes"`
 	Redundancy       Float   `json:"redundancy"`

@@ -107,12 +107,12 @@ type block struct {
 	zeroB  coverage.Block
 }
 
-func newBlock(pub, zero coverage.Block, cells []int32, dur, openM2 float64) *block {
+func newBlock(pub, zero coverage.Block, cells coverage.Curves, dur, openM2 float64) *block {
 	b := &block{pub: pub, zero: blockValues(zero), dur: dur, cell: zero.CellM, zeroB: zero}
 	a := zero.CellM * zero.CellM
-	b.open = curveOf(cells, a/openM2)
+	b.open = curveOf(cells.Open, a/openM2)
 	if zero.ReachableM2 > 0 {
-		b.reach = curveOf(cells, a/zero.ReachableM2)
+		b.reach = curveOf(cells.Reach, a/zero.ReachableM2)
 	}
 	if pub.RasterShare > 0 && pub.CoveredShare > 0 {
 		b.raster = pub.RasterShare / pub.CoveredShare
@@ -122,9 +122,9 @@ func newBlock(pub, zero coverage.Block, cells []int32, dur, openM2 float64) *blo
 
 // times appends the possible true times of a draw: to the levels of the open
 // floor, then of the reachable floor. drawn nil: the undrawn run itself.
-func (b *block) times(out []float64, drawn *coverage.Block, cells []int32, openM2 float64) []float64 {
+func (b *block) times(out []float64, drawn *coverage.Block, cells coverage.Curves, openM2 float64) []float64 {
 	a := b.cell * b.cell
-	one := func(zero curve, pubShare, zeroShare, area float64, pub [5]float64) {
+	one := func(zero curve, cells []int32, pubShare, zeroShare, area float64, pub [5]float64) {
 		if zero == nil || !(area > 0) {
 			for range coverage.Levels {
 				out = append(out, math.NaN())
@@ -158,8 +158,8 @@ func (b *block) times(out []float64, drawn *coverage.Block, cells []int32, openM
 	if drawn != nil {
 		reachable = drawn.ReachableM2
 	}
-	one(b.open, b.pub.CoveredShare, b.zeroB.CoveredShare, open, b.pub.TimeTo)
-	one(b.reach, b.pub.ReachableShare, b.zeroB.ReachableShare, reachable, b.pub.TimeToReachable)
+	one(b.open, cells.Open, b.pub.CoveredShare, b.zeroB.CoveredShare, open, b.pub.TimeTo)
+	one(b.reach, cells.Reach, b.pub.ReachableShare, b.zeroB.ReachableShare, reachable, b.pub.TimeToReachable)
 	return out
 }
 
