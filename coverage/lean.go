@@ -11,8 +11,8 @@ import (
 // Lean is the part of a Result that Repeat gives: figures alone, no places, and
 // of the times only the plateau, to a part of Curves.
 type Lean struct {
-	Floor      Floor // open and reachable floor; the rest NaN
-	Motion     Motion
+	Floor      Floor  // open and reachable floor; the rest NaN
+	Motion     Motion // its distance as the path has it, jitter and all
 	Coverage   Block
 	OtherTools map[string]Block
 	// Curves are by tool, the headline tool under its own name.
@@ -76,7 +76,7 @@ func (r *Repeat) Measure(trace *geom.Trace, plan *geom.Plan, robot *geom.Robot) 
 	m.trace, m.pts = trace, pts
 	out := &Lean{
 		Floor:      Floor{OpenM2: m.openM2, ReachableM2: r.masks[robot.Tools[0].Name].m2, BodyReachM2: math.NaN(), UnseenM2: math.NaN(), UnknownM2: math.NaN()},
-		Motion:     motionOf(trace, pts, r.opt.MovingSpeed),
+		Motion:     motionOf(trace, pts, r.opt.MovingSpeed, nil),
 		OtherTools: map[string]Block{}, Curves: map[string]Curves{},
 	}
 	for i, t := range robot.Tools {

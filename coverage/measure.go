@@ -74,9 +74,9 @@ func (m *measurer) measure() *Result {
 	res := &Result{
 		Tool:       tool.Name,
 		OtherTools: map[string]Block{},
-		Steps:      m.steps(),
-		Motion:     motionOf(m.trace, m.pts, m.opt.MovingSpeed),
 	}
+	scale := unjittered(m.trace)
+	res.Steps, res.Motion = m.steps(scale), motionOf(m.trace, m.pts, m.opt.MovingSpeed, scale)
 	m.findReach()
 	mask, reachM2 := m.reachOf(tool)
 	body, bodyM2 := m.bodyReach()
@@ -115,13 +115,14 @@ func (m *measurer) measure() *Result {
 	return res
 }
 
-// steps returns one Step an interval of the trace, with its known distance.
-func (m *measurer) steps() []Step {
+// steps returns one Step an interval of the trace, with its known distance;
+// scale: what the length of each interval is multiplied by.
+func (m *measurer) steps(scale []float64) []Step {
 	out := make([]Step, len(m.trace.Samples)-1)
 	for k, p := range m.pts {
 		if !p.gap {
 			out[p.step].Known = true
-			out[p.step].DistanceM += p.s - m.pts[k-1].s
+			out[p.step].DistanceM += scale[p.step] * (p.s - m.pts[k-1].s)
 		}
 	}
 	return out

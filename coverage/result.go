@@ -169,7 +169,8 @@ type Step struct {
 type Motion struct {
 	DurationS      float64 // of the run
 	KnownS         float64 // of it, with the place known and not carried
-	DistanceM      float64 // travelled while known
+	DistanceM      float64 // travelled while known, less JitterM
+	JitterM        float64 // m that the path's jitter from look to look adds to its length, taken off
 	MovingShare    float64 // of KnownS, faster than Options.MovingSpeed
 	MeanSpeedMPS   float64 // distance / KnownS while moving
 	StartX, StartY float64 // floor, m, where the run started

@@ -30,6 +30,8 @@ type Marker struct {
 type Robot struct {
 	Name        string
 	Diameter    float64  // of a round robot; 0 if Outline is given
+	DiameterTol float64  // the user's own tolerance (half-width) of Diameter, or of an outline's greatest width; 0 if none was given
+	HeightTol   float64  // the same of Height
 	Outline     []Point2 // counter-clockwise, not closed, about the turning centre; nil for a round robot
 	Height      float64
 	Tools       []Tool // at least one; the first is the headline tool

@@ -124,6 +124,7 @@ func (k Known) U(name string) Float {
 
 // Uncertainty says how the intervals of a run were found.
 type Uncertainty struct {
+	Method string   `json:"method"` // in words
 	Draws  int      `json:"draws"`
 	Seed   int64    `json:"seed"`
 	Level  Float    `json:"level"`
@@ -137,6 +138,7 @@ type Budget struct {
 	Words     string        `json:"drawn"`
 	Draws     int           `json:"draws"`
 	StandardU Beside[Float] `json:"standard_uncertainty"`
+	Bias      Beside[Float] `json:"bias"` // by how much this input makes a figure too large, on average; not taken off
 }
 
 // addDoubt fills in how well the figures are known.
@@ -147,11 +149,11 @@ func (r *Run) addDoubt(d *doubt.Result) {
 		b.Known = knownOf(d.Blocks[name])
 		r.OtherTools[name] = b
 	}
-	u := &Uncertainty{Draws: d.Draws, Seed: d.Seed, Level: Float(d.Level), Budget: []Budget{}}
+	u := &Uncertainty{Method: d.Method(), Draws: d.Draws, Seed: d.Seed, Level: Float(d.Level), Budget: []Budget{}}
 	for _, b := range d.Budget {
-		out := Budget{Input: b.Input, Words: b.Words, Draws: b.Number, StandardU: Beside[Float]{}}
+		out := Budget{Input: b.Input, Words: b.Words, Draws: b.Number, StandardU: Beside[Float]{}, Bias: Beside[Float]{}}
 		for name, v := range b.U {
-			out.StandardU[name] = Float(v)
+			out.StandardU[name], out.Bias[name] = Float(v), Float(b.Bias[name])
 		}
 		u.Budget = append(u.Budget, out)
 	}

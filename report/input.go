@@ -81,7 +81,7 @@ func NewRun(in RunInput) (*Run, error) {
 		Run: RunInfo{
 			StartS: Float(in.Trace.Run.From), EndS: Float(in.Trace.Run.To), Started: in.Trace.Started, Ended: in.Trace.Ended,
 			StartX: Float(m.StartX), StartY: Float(m.StartY), DurationS: Float(m.DurationS), DistanceM: Float(m.DistanceM),
-			MovingShare: Float(m.MovingShare), MeanSpeedMPS: Float(m.MeanSpeedMPS),
+			JitterM: Float(m.JitterM), MovingShare: Float(m.MovingShare), MeanSpeedMPS: Float(m.MeanSpeedMPS),
 		},
 		Floor: FloorInfo{
 			OpenM2: Float(c.Floor.OpenM2), ReachableM2: Float(c.Floor.ReachableM2), UnseenM2: Float(c.Floor.UnseenM2),

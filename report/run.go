@@ -94,6 +94,7 @@ type RunInfo struct {
 	StartY       Float  `json:"start_y_m"`
 	DurationS    Float  `json:"duration_s"`
 	DistanceM    Float  `json:"distance_m"`
+	JitterM      Float  `json:"jitter_m"` // by which the path's jitter made it longer, taken off distance_m
 	MovingShare  Float  `json:"moving_share"`
 	MeanSpeedMPS Float  `json:"mean_speed_mps"`
 	Known

@@ -325,7 +325,7 @@ func (in SheetInput) qualitySection() Section {
 
 // budgetWords say what each input of the uncertainty budget is.
 var budgetWords = map[string]string{
-	"camera": "where the camera hangs and how it draws", "path": "the robot's path", "tool": "the tool's width and place on the robot",
+	"camera": "where the camera hangs and how it draws", "path": "the robot's path", "tool": "the tool's width and place on the robot", "robot": "the robot's own size",
 	"outlines": "the corners of room and furniture", "raster": "the squares that the floor is measured on", "clock": "when the run began and ended",
 }
 
@@ -368,7 +368,7 @@ func (in SheetInput) budgetSection() Section {
 			of(distance, func(v float64) string { return words.Length(v, math.NaN(), in.Unit) })})
 	}
 	return Section{Heading: "What the uncertainty is made of", Tables: []Table{t},
-		Text: []string{"Each cause was varied alone. The first is what to measure better first. \u00b1 is one standard uncertainty; that of the share is in points of per cent. The parts are of the variance and add up to the whole where the causes have nothing to do with each other."}}
+		Text: []string{u.Method, "Each cause was varied alone. The first is what to measure better first. \u00b1 is one standard uncertainty; that of the share is in points of per cent. The parts are of the variance and add up to the whole where the causes have nothing to do with each other."}}
 }
 
 func millimetres(v Float) string {

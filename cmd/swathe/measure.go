@@ -83,12 +83,14 @@ type measureOptions struct {
 	jobs   int
 	cell   string
 	anyway bool
+	draws  string
 }
 
 func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
 	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one already keeps two cores busy")
 	fs.BoolVar(&o.anyway, "anyway", false, "measure what was seen for less of the recording than least_seen in lab.yaml asks for, too, and mark it on every page and picture")
 	fs.StringVar(&o.cell, "cell", "", "side of a cell of the floor's raster in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
+	fs.StringVar(&o.draws, "draws", "", "how often what is not known exactly is drawn, `N`, instead of the setting in lab.yaml (200, for work; take 2000 for what is published)")
 }
 
 // open opens the lab and checks the options.
@@ -101,8 +103,11 @@ func (o *measureOptions) open(c *call, dir string) (*lab.Lab, work.Options, erro
 	if err != nil {
 		return nil, opt, err
 	}
-	if o.cell != "" {
-		if err := l.Settings.Set("cell", o.cell); err != nil {
+	for _, s := range [][2]string{{"cell", o.cell}, {"draws", o.draws}} {
+		if s[1] == "" {
+			continue
+		}
+		if err := l.Settings.Set(s[0], s[1]); err != nil {
 			return nil, opt, usage("--%v", err)
 		}
 	}

@@ -10,25 +10,45 @@ import (
 // on says which inputs a draw draws.
 type on map[string]bool
 
+// flat draws from within a tolerance (half-width), or within another where none
+// was given.
+func flat(rng *rand.Rand, tol, otherwise float64) float64 {
+	if tol == 0 {
+		tol = otherwise
+	}
+	return tol * (2*rng.Float64() - 1)
+}
+
+// drawBody returns the robot with its body drawn as much wider or narrower, and
+// its height off by dh.
+func drawBody(r geom.Robot, o Options, rng *rand.Rand) (robot geom.Robot, dh float64) {
+	wider, dh := flat(rng, r.DiameterTol, o.DiameterTol), flat(rng, r.HeightTol, o.HeightTol)
+	if r.Round() {
+		r.Diameter = math.Max(0, r.Diameter+wider)
+		return r, dh
+	}
+	k := math.Max(0, 1+wider/(2*r.Radius()))
+	out := make([]geom.Point2, len(r.Outline))
+	for i, p := range r.Outline {
+		out[i] = p.Scale(k)
+	}
+	r.Outline = out
+	return r, dh
+}
+
 // drawTool returns the robot with its tools and side brushes drawn.
 func drawTool(r geom.Robot, o Options, rng *rand.Rand) geom.Robot {
-	flat := func(tol, otherwise float64) float64 {
-		if tol == 0 {
-			tol = otherwise
-		}
-		return tol * (2*rng.Float64() - 1)
-	}
 	tools := append([]geom.Tool(nil), r.Tools...)
 	for i := range tools {
 		t := &tools[i]
-		t.Width = math.Max(0, t.Width+flat(t.WidthTol, o.WidthTol))
-		t.Ahead += flat(t.OffsetTol, o.OffsetTol)
-		t.Left += flat(t.OffsetTol, o.OffsetTol)
+		t.Width = math.Max(0, t.Width+flat(rng, t.WidthTol, o.WidthTol))
+		t.Ahead += flat(rng, t.OffsetTol, o.OffsetTol)
+		t.Left += flat(rng, t.OffsetTol, o.OffsetTol)
 	}
 	r.Tools = tools
 	brushes := append([]geom.SideBrush(nil), r.SideBrushes...)
 	for i := range brushes {
-		brushes[i].Reach = math.Max(0, brushes[i].Reach+flat(0, o.WidthTol))
+		brushes[i].Reach = math.Max(0, brushes[i].Reach+flat(rng, 0, o.WidthTol))
 	}
 	r.SideBrushes = brushes
 	return r
@@ -85,8 +105,12 @@ type field struct {
 // lattice: a camera's error changes over the room as its lens does, slowly.
 const lattice = 13
 
-func newField(sol *geom.Solution, plan *geom.Plan, height float64, rng *rand.Rand) *field {
-	drawn := sol.Perturbed(rng)
+// newField: drawn is the camera as it may be, nil to leave it as it was solved,
+// dh by how much the robot's top may be higher than it is told to be.
+func newField(sol *geom.Solution, drawn *geom.Camera, plan *geom.Plan, height, dh float64) *field {
+	if drawn == nil {
+		drawn = sol.Camera
+	}
 	low, high := plan.Bounds()
 	f := &field{low: low, step: high.Sub(low).Scale(1 / float64(lattice-1))}
 	for i := range f.d {
@@ -96,7 +120,7 @@ func newField(sol *geom.Solution, plan *geom.Plan, height float64, rng *rand.Ran
 			if !ok {
 				continue // the camera shows nothing there, so nothing was seen there
 			}
-			if q, ok := drawn.Floor(px, height); ok {
+			if q, ok := drawn.Floor(px, height+dh); ok {
 				f.d[i][j] = q.Sub(geom.Point2{X: p.X, Y: p.Y})
 			}
 		}
@@ -128,10 +152,10 @@ type noise struct {
 	v    []float64
 }
 
-func newNoise(from, to, time float64, rng *rand.Rand) *noise {
+func newNoise(length, time float64, rng *rand.Rand) *noise {
 	n := &noise{knot: time / 4}
 	r := math.Exp(-n.knot / time)
-	k := int((to-from)/n.knot) + 3
+	k := int(length/n.knot) + 3
 	n.v = make([]float64, k)
 	n.v[0] = rng.NormFloat64()
 	for i := 1; i < k; i++ {
@@ -148,35 +172,42 @@ func (n *noise) at(dt float64) float64 {
 	return (1-u)*n.v[i] + u*n.v[i+1]
 }
 
-// stillSpeed, m/s: a robot slower than this stands. What is known of where it
-// stands does not change with time, so its error does not either: otherwise the
-// noise of a robot at rest would add travel that no smoothed path has.
-const stillSpeed = 0.005
+// noiseClock returns for every sample how far the noise has gone on, s: with
+// the travel, as fast as time does at the run's own pace (m/s). What is known of
+// where a robot stands or turns does not change with time, so its error does not
+// either; a noise that went on would add travel there that no smoothed path has.
+// Where nothing is known of the travel, time goes on.
+func noiseClock(t *geom.Trace, pace float64) []float64 {
+	out := make([]float64, len(t.Samples))
+	for i := 1; i < len(out); i++ {
+		a, b := &t.Samples[i-1], &t.Samples[i]
+		d := math.Hypot(b.X-a.X, b.Y-a.Y) / pace
+		if math.IsNaN(d) || math.IsInf(d, 0) {
+			d = b.T - a.T
+		}
+		out[i] = out[i-1] + d
+	}
+	return out
+}
 
-// drawTrace returns the path with camera and path drawn; f nil: no camera.
-func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *geom.Trace {
+// drawTrace returns the path with camera and path drawn; f nil: no camera. clock
+// is the noise's, nil: the path is not drawn.
+func drawTrace(t *geom.Trace, f *field, clock []float64, o Options, rng *rand.Rand) *geom.Trace {
 	out := *t
 	out.Samples = append([]geom.Sample(nil), t.Samples...)
 	var nx, ny, nh *noise
-	if path {
-		from, to := t.Samples[0].T, t.Samples[len(t.Samples)-1].T
-		nx, ny, nh = newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng), newNoise(from, to, o.PathTime, rng)
+	if clock != nil {
+		n := clock[len(clock)-1]
+		nx, ny, nh = newNoise(n, o.PathTime, rng), newNoise(n, o.PathTime, rng), newNoise(n, o.PathTime, rng)
 	}
-	clock := 0.0 // s, of the noise
 	for i := range out.Samples {
 		s := &out.Samples[i]
 		if f != nil && !math.IsNaN(s.X) {
 			d, turn := f.at(s.X, s.Y)
 			s.X, s.Y, s.Heading = s.X+d.X, s.Y+d.Y, s.Heading+turn
 		}
-		if !path {
+		if clock == nil {
 			continue
-		}
-		if i > 0 {
-			was, is := t.Samples[i-1], t.Samples[i]
-			if dt := is.T - was.T; !(math.Hypot(is.X-was.X, is.Y-was.Y) < stillSpeed*dt) {
-				clock += dt
-			}
 		}
 		sg, sh := s.Sigma, s.SigmaH
 		if math.IsNaN(sg) {
@@ -185,7 +216,8 @@ func drawTrace(t *geom.Trace, f *field, path bool, o Options, rng *rand.Rand) *g
 		if math.IsNaN(sh) {
 			sh = o.HeadingSigma
 		}
-		s.X, s.Y, s.Heading = s.X+sg*nx.at(clock), s.Y+sg*ny.at(clock), s.Heading+sh*nh.at(clock)
+		at := clock[i]
+		s.X, s.Y, s.Heading = s.X+sg*nx.at(at), s.Y+sg*ny.at(at), s.Heading+sh*nh.at(at)
 	}
 	return &out
 }

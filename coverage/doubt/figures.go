@@ -99,7 +99,8 @@ func most(name string, measured float64) float64 {
 type block struct {
 	pub    coverage.Block // as published
 	zero   values         // undrawn, on the drawn runs' cells
-	open   curve          // the undrawn curve of the open floor
+	own    curve          // the undrawn curve of the open floor, cells
+	open   curve          // the same as shares
 	reach  curve          // and of the reachable floor; nil if that is not known
 	dur    float64
 	raster float64 // relative standard uncertainty of the covered area by its cells
@@ -110,6 +111,7 @@ type block struct {
 func newBlock(pub, zero coverage.Block, cells coverage.Curves, dur, openM2 float64) *block {
 	b := &block{pub: pub, zero: blockValues(zero), dur: dur, cell: zero.CellM, zeroB: zero}
 	a := zero.CellM * zero.CellM
+	b.own = curveOf(cells.Open, 1)
 	b.open = curveOf(cells.Open, a/openM2)
 	if zero.ReachableM2 > 0 {
 		b.reach = curveOf(cells.Reach, a/zero.ReachableM2)
@@ -163,6 +165,20 @@ func (b *block) times(out []float64, drawn *coverage.Block, cells coverage.Curve
 	return out
 }
 
+// plateau replaces the plateau and the tail of v, which jump where a curve is
+// flat, by those found along the curve, as the times are.
+func (b *block) plateau(v []float64, cells []int32) {
+	if math.IsNaN(b.pub.PlateauS) || len(cells) == 0 {
+		return
+	}
+	d := curveOf(cells, 1)
+	last := len(v) - 1 // the rate
+	at := func(c func(k int) float64) float64 { return cross(b.dur, 0.99*c(bins-1), c) }
+	moved := at(func(k int) float64 { return 2*b.own[k] - d[k] }) - at(func(k int) float64 { return b.own[k] })
+	v[last-2] = math.Min(b.dur, math.Max(0, b.pub.PlateauS+moved))
+	v[last-1] = math.Max(0, b.pub.TailS-moved)
+}
+
 var timeNames = func() []string {
 	var out []string
 	for _, what := range []string{"time_to_s", "time_to_reachable_s"} {
@@ -205,9 +221,7 @@ func (b *block) addRaster(v []float64, pub values, z, y float64) {
 	}
 }
 
-// figureOf sums up the possible truths of one figure. An interval that errors
-// of one side have moved past the published figure is stretched to hold it.
-// Draws without a value
+// figureOf sums up the possible truths of one figure. Draws without a value
 // ("the robot does not fit at its start") are left out; if they are more than
 // the interval leaves out anyway, nothing can be said.
 func figureOf(draws []float64, level, published float64) Figure {
@@ -223,13 +237,10 @@ func figureOf(draws []float64, level, published float64) Figure {
 	}
 	n := math.NaN()
 	if len(ok) < 2 || float64(len(draws)-len(ok)) > (1-level)*float64(len(draws)) {
-		return Figure{n, n, n}
+		return Figure{n, n, n, n}
 	}
 	iv := stats.Symmetric(ok, level)
-	f := Figure{n, iv.Lo, iv.Hi}
-	if !math.IsNaN(published) {
-		f.Lo, f.Hi = math.Min(f.Lo, published), math.Max(f.Hi, published)
-	}
+	f := Figure{n, iv.Lo, iv.Hi, n}
 	if math.IsInf(f.Lo, 1) {
 		f.Lo = n
 	}
@@ -237,7 +248,8 @@ func figureOf(draws []float64, level, published float64) Figure {
 		f.Hi = n
 	}
 	if never == 0 {
-		_, f.U = stats.MeanSD(ok)
+		mean, sd := stats.MeanSD(ok)
+		f.U, f.Bias = sd, published-mean
 	}
 	return f
 }

@@ -35,12 +35,13 @@ func Measure(in Input, opt Options) (*Result, error) {
 		opt.Cell = math.Max(opt.Cell, polyCell)
 	}
 	in.Coverage.Cell = opt.Cell
-	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace), jitter: jitterTravel(in.Trace)}
+	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
+	d.clock = noiseClock(d.trace, in.Result.Motion.MeanSpeedMPS)
 	if err := d.undrawn(); err != nil {
 		return nil, err
 	}
 	out := &Result{Draws: opt.Draws, Seed: opt.Seed, Level: opt.Level, Blocks: map[string]map[string]Figure{}}
-	all := on{InputCamera: in.Camera != nil, InputPath: true, InputTool: true, InputOutlines: true, InputRaster: true, InputClock: true}
+	all := on{InputCamera: in.Camera != nil, InputPath: true, InputTool: true, InputRobot: true, InputOutlines: true, InputRaster: true, InputClock: true}
 	cols, err := d.run(all, opt.Draws, true)
 	if err != nil {
 		return nil, err
@@ -52,7 +53,7 @@ func Measure(in Input, opt Options) (*Result, error) {
 	if opt.BudgetDraws == 0 {
 		return out, nil
 	}
-	for _, input := range []string{InputCamera, InputPath, InputTool, InputOutlines, InputRaster, InputClock} {
+	for _, input := range Inputs {
 		if !all[input] {
 			continue
 		}
@@ -60,15 +61,30 @@ func Measure(in Input, opt Options) (*Result, error) {
 		if err != nil {
 			return nil, err
 		}
-		b := Budget{Input: input, Words: d.words(input), U: map[string]float64{}, Number: opt.BudgetDraws}
+		b := Budget{Input: input, Words: d.words(input), U: map[string]float64{}, Bias: map[string]float64{}, Number: opt.BudgetDraws}
 		for _, c := range []columns{cols.floor, cols.run, cols.blocks[in.Result.Tool]} {
 			for name, f := range c.figures(opt.Level) {
-				b.U[name] = f.U
+				b.U[name], b.Bias[name] = f.U, f.Bias
 			}
 		}
 		out.Budget = append(out.Budget, b)
 	}
 	return out, nil
+}
+
+// jitterShare is the standard uncertainty of the distance's correction for
+// jitter, as a share of it.
+const jitterShare = 0.5
+
+// moveShows is how far the centre goes before a run has begun by definition, m,
+// and as far before it has ended.
+const moveShows = 0.005
+
+func or(tol, otherwise float64) float64 {
+	if tol == 0 {
+		return otherwise
+	}
+	return tol
 }
 
 // polyCell is the finest cell on which a robot that is not round is placed: its
@@ -87,11 +103,11 @@ type drawer struct {
 	opt         Options
 	skew        float64     // by which all is turned before it is measured
 	trace       *geom.Trace // thinned
+	clock       []float64   // of its noise, s
 	turnedTrace *geom.Trace
 	turnedPlan  *geom.Plan
 	dur         float64
 	look        float64
-	jitter      float64 // m of travel that the path's own jitter adds
 	zero        *coverage.Lean
 	blocks      map[string]*block
 	own         map[string][]float64 // undrawn times by tool
@@ -145,7 +161,7 @@ func (d *drawer) run(what on, n int, others bool) (*drawn, error) {
 		}
 	}
 	setups := 1
-	if what[InputTool] || what[InputOutlines] {
+	if what[InputTool] || what[InputOutlines] || what[InputRobot] {
 		setups = n
 		if !d.in.Robot.Round() {
 			setups = min(n, d.opt.Setups)
@@ -178,18 +194,21 @@ func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) e
 		// What is drawn depends on the seed and the draw's number alone, so that
 		// the number of workers changes nothing.
 		rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + int64(k)))
-		plan, robot := d.turnedPlan, d.in.Robot
+		plan, robot, dh := d.turnedPlan, d.in.Robot, 0.0
 		if what[InputOutlines] {
 			plan = turnPlan(drawPlan(d.in.Plan, d.opt.OutlineSigma, rng), d.skew)
 		}
 		if what[InputTool] {
 			robot = drawTool(robot, d.opt, rng)
 		}
+		if what[InputRobot] {
+			robot, dh = drawBody(robot, d.opt, rng)
+		}
 		for i := k; i < n; i += setups {
 			if setups == 1 && i%d.opt.Workers != worker {
 				continue
 			}
-			if err := d.one(what, i, r, plan, &robot, out); err != nil {
+			if err := d.one(what, i, r, setup{plan, &robot, dh}, out); err != nil {
 				return err
 			}
 		}
@@ -197,20 +216,35 @@ func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) e
 	return nil
 }
 
+// setup is a drawn room and a drawn robot, dh higher than it is told to be.
+type setup struct {
+	plan  *geom.Plan
+	robot *geom.Robot
+	dh    float64
+}
+
 // one is draw number i.
-func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot *geom.Robot, out *drawn) error {
+func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) error {
 	rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + 500009 + int64(i)))
 	trace, lean := d.turnedTrace, d.zero
 	var f *field
-	if what[InputCamera] {
-		f = newField(d.in.Camera, d.in.Plan, d.in.Robot.Height, rng)
+	if sol := d.in.Camera; sol != nil && (what[InputCamera] || what[InputRobot]) {
+		var cam *geom.Camera
+		if what[InputCamera] {
+			cam = sol.Perturbed(rng)
+		}
+		f = newField(sol, cam, d.in.Plan, d.in.Robot.Height, s.dh)
 	}
-	if f != nil || what[InputPath] {
-		trace = turnTrace(drawTrace(d.trace, f, what[InputPath], d.opt, rng), d.skew)
+	var clock []float64
+	if what[InputPath] {
+		clock = d.clock
 	}
-	if trace != d.turnedTrace || what[InputOutlines] || what[InputTool] {
+	if f != nil || clock != nil {
+		trace = turnTrace(drawTrace(d.trace, f, clock, d.opt, rng), d.skew)
+	}
+	if trace != d.turnedTrace || what[InputOutlines] || what[InputTool] || what[InputRobot] {
 		var err error
-		if lean, err = r.Measure(trace, plan, robot); err != nil {
+		if lean, err = r.Measure(trace, s.plan, s.robot); err != nil {
 			return err
 		}
 	}
@@ -226,12 +260,16 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot 
 	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
 	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
 	run[0] += end - start
-	if what[InputPath] && d.jitter > 0 {
+	if what[InputClock] {
+		// What was driven before the first move showed, and after the last.
+		run[1] += moveShows * (rng.Float64() + rng.Float64())
+	}
+	if j := res.Motion.JitterM; what[InputPath] && j > 0 && res.Motion.DistanceM > 0 {
 		// How the errors of neighbouring looks go together is not known: half
 		// of the correction is taken for its standard uncertainty.
-		less := math.Max(0, d.jitter*(1+0.5*rng.NormFloat64()))
-		run[3] *= 1 - less/res.Motion.DistanceM
-		run[1] -= less
+		more := jitterShare * j * rng.NormFloat64()
+		run[3] *= 1 + more/res.Motion.DistanceM
+		run[1] += more
 	}
 	out.run.v[i] = run
 	for name, cols := range out.blocks {
@@ -242,8 +280,11 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, plan *geom.Plan, robot 
 		}
 		pub := blockValues(b.pub)
 		v := truth(pub, b.zero, blockValues(drawnB))
+		b.plateau(v, lean.Curves[name].Open)
 		b.addRaster(v, pub, z, y)
 		v[len(v)-1] *= d.dur / (d.dur + end - start) // the rate
+		v[len(v)-3] -= start                         // the plateau
+		v[len(v)-2] += end                           // the tail
 		at := len(v)
 		if lean == d.zero {
 			v = append(v, d.own[name]...)
@@ -265,7 +306,11 @@ func (d *drawer) words(input string) string {
 	case InputCamera:
 		return "the camera, from the covariance of its solution"
 	case InputPath:
-		return fmt.Sprintf("place and heading along the path, errors alike for %.3g s", d.opt.PathTime)
+		w := fmt.Sprintf("place and heading along the path, errors alike for %.3g s", d.opt.PathTime)
+		if j := d.in.Result.Motion.JitterM; j > 0 {
+			w += fmt.Sprintf("; the path's jitter makes it %.2g m longer, which is taken off the distance and known to half of itself", j)
+		}
+		return w
 	case InputTool:
 		t := d.in.Robot.Tools[0]
 		w, o := mm(t.WidthTol)+" as given", mm(t.OffsetTol)+" as given"
@@ -276,10 +321,17 @@ func (d *drawer) words(input string) string {
 			o = mm(d.opt.OffsetTol) + " as none was given"
 		}
 		return fmt.Sprintf("the cleaning line's width within %s, its place within %s", w, o)
+	case InputRobot:
+		r := d.in.Robot
+		w := "the robot's width within " + mm(or(r.DiameterTol, d.opt.DiameterTol))
+		if d.in.Camera != nil {
+			w += ", its height within " + mm(or(r.HeightTol, d.opt.HeightTol))
+		}
+		return w
 	case InputOutlines:
 		return fmt.Sprintf("each corner of room and obstacles, %s along each axis", mm(d.opt.OutlineSigma))
 	case InputRaster:
 		return fmt.Sprintf("cells of %s", mm(d.in.Result.Coverage.CellM))
 	}
-	return fmt.Sprintf("start and end of the run, within %.3g s", d.look)
+	return fmt.Sprintf("start and end of the run, within %.3g s; at either, up to %s driven before it shows", d.look, mm(moveShows))
 }

@@ -13,16 +13,22 @@
 //     standard uncertainty along each axis, and of its heading likewise. The
 //     errors of neighbouring moments are alike: a first-order autoregression
 //     with a correlation time (Options.PathTime) drawn at knots a quarter of it
-//     apart and joined by straight lines, and which stands still while the robot
-//     does, so that the noise adds no travel that the path's own smoothing would
-//     have taken out. What travel the path's own jitter from look to look does
-//     add is worked out and taken off the distance.
+//     apart and joined by straight lines, and which goes on with the travel, at
+//     the run's own pace as fast as time, so that it adds no travel that the
+//     path's own smoothing would have taken out. What travel the path's own
+//     jitter from look to look adds is taken off the distance as measured
+//     (coverage.Motion.JitterM), and known to half of itself.
 //   - tool: width and place of each cleaning line, rectangular within the
 //     tolerance that the tester gave, or a default one.
+//   - robot: its diameter (an outline: all of it, in proportion) and its height,
+//     rectangular likewise. The diameter moves what can be reached, the height
+//     the path, as a top that is higher than it is told to be shows farther from
+//     the point below the camera.
 //   - outlines: each corner of room and obstacles, normal on both axes; corners
 //     at the same place move together.
 //   - raster: the covered area's uncertainty by its cells, as Measure found it.
-//   - clock: start and end of the run, rectangular within one look.
+//   - clock: start and end of the run, rectangular within one look; and up to
+//     5 mm of way at either end, by which the centre moves before a run begins.
 //
 // # What is done with a draw
 //
@@ -35,6 +41,17 @@
 // shortens a path) it also takes that bias to the right side. Times to a level
 // are found in the same way along the whole curve: the level's crossing by twice
 // the undrawn curve less the drawn one.
+//
+// An interval is what the draws say. Where they say that the figure as measured
+// is too large or too small on average, it does not lie in the middle of its
+// interval, and Figure.Bias says by how much; nothing is stretched to hold it.
+//
+// # How many draws
+//
+// JCGM 101:2008 advises 10^4/(1-p) draws or more (7.2), 200,000 for an interval
+// of 95 %. 200 serve while working: they settle the ends of an interval to a
+// tenth of its half-width (the standard error of a normal's 2.5 % quantile,
+// sqrt(p(1-p)/M)/f); 2,000, for print, to a thirtieth.
 package doubt
 
 import (
@@ -57,18 +74,20 @@ type Options struct {
 	HeadingSigma float64 // rad, where the path states none
 	WidthTol     float64 // m, half-width, where the tester gave none
 	OffsetTol    float64 // m, the same of the tool's place
+	DiameterTol  float64 // m, the same of the robot's width
+	HeightTol    float64 // m, the same of its height
 	OutlineSigma float64 // m, one axis of a surveyed corner
 	Workers      int     // goroutines
 }
 
 // DefaultOptions: a household ruler reads to 1 mm at either end of a brush;
-// where on the underside a brush sits is known to some 3 mm; a corner is taped
-// to 5 mm; smoothing makes the path's errors alike for a second or two.
+// where on the underside a brush sits is known to some 3 mm; across a round body, and
+// over its top, the ruler reads to 2 mm; a corner is taped to 5 mm; smoothing makes the path's errors alike for a second or two.
 func DefaultOptions() Options {
 	return Options{
 		Draws: 200, BudgetDraws: 50, Setups: 16, Seed: 1, Cell: 0.0125, Level: 0.95,
 		PathTime: 2, PathSigma: 0.005, HeadingSigma: 0.02,
-		WidthTol: 0.002, OffsetTol: 0.003, OutlineSigma: 0.005, Workers: 2,
+		WidthTol: 0.002, OffsetTol: 0.003, DiameterTol: 0.002, HeightTol: 0.002, OutlineSigma: 0.005, Workers: 2,
 	}
 }
 
@@ -90,6 +109,8 @@ func (o Options) Validate() error {
 		{"HeadingSigma", o.HeadingSigma, o.HeadingSigma >= 0 && o.HeadingSigma < 1, "0 to less than 1 rad"},
 		{"WidthTol", o.WidthTol, o.WidthTol >= 0 && o.WidthTol < 0.1, "0 to less than 0.1 m"},
 		{"OffsetTol", o.OffsetTol, o.OffsetTol >= 0 && o.OffsetTol < 0.1, "0 to less than 0.1 m"},
+		{"DiameterTol", o.DiameterTol, o.DiameterTol >= 0 && o.DiameterTol < 0.1, "0 to less than 0.1 m"},
+		{"HeightTol", o.HeightTol, o.HeightTol >= 0 && o.HeightTol < 0.1, "0 to less than 0.1 m"},
 		{"OutlineSigma", o.OutlineSigma, o.OutlineSigma >= 0 && o.OutlineSigma < 0.1, "0 to less than 0.1 m"},
 		{"Workers", float64(o.Workers), o.Workers >= 1, "1 or more"},
 	} {
@@ -105,20 +126,29 @@ const (
 	InputCamera   = "camera"
 	InputPath     = "path"
 	InputTool     = "tool"
+	InputRobot    = "robot"
 	InputOutlines = "outlines"
 	InputRaster   = "raster"
 	InputClock    = "clock"
 )
 
+// Inputs lists them in that order.
+var Inputs = []string{InputCamera, InputPath, InputTool, InputRobot, InputOutlines, InputRaster, InputClock}
+
 // Figure is how well one figure is known. NaN: not known; an end that is NaN
 // beside one that is a number is open ("perhaps never").
-type Figure struct{ U, Lo, Hi float64 }
+//
+// Bias is by how much the draws say that the figure as measured is too large, on
+// average: it lies so far above the mean of its possible truths. NaN where a
+// draw has no value.
+type Figure struct{ U, Lo, Hi, Bias float64 }
 
 // Budget is what one input alone contributes.
 type Budget struct {
 	Input  string
 	Words  string             // what was drawn, in words
 	U      map[string]float64 // standard uncertainty by figure, of the headline tool, the run and the floor
+	Bias   map[string]float64 // the same of Figure.Bias
 	Number int                // of draws
 }
 

@@ -60,7 +60,7 @@ func TestOpenReadsEveryKey(t *testing.T) {
 	if len(p.Obstacles) != 1 || p.Obstacles[0].Height != 0.5 || p.Overhead[0].Name != "tabletop" || p.Areas[0].Kind != geom.AreaSurface || p.TestObjects[0].Height != 0.03 {
 		t.Errorf("plan read as %+v", p)
 	}
-	want := geom.Robot{Name: "wren_b", Diameter: 0.34, Height: 0.095,
+	want := geom.Robot{Name: "wren_b", Diameter: 0.34, DiameterTol: 0.001, Height: 0.095,
 		Tools:       []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02, WidthTol: 0.002}, {Name: "pad", Width: 0.24, Ahead: -0.10, Left: 0.001}},
 		SideBrushes: []geom.SideBrush{{Ahead: 0.11, Left: -0.10, Reach: 0.08}},
 		Marker:      &geom.Marker{Dictionary: "4x4_50", ID: 7, Side: 0.08, Height: 0.1}}

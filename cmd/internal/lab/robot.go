@@ -63,6 +63,7 @@ func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 	case b.has("diameter"):
 		var tol float64
 		out.Diameter, tol, sized = r.length(b.val("diameter"), b.label("diameter"), 0, maxRobot, true)
+		out.DiameterTol = tol
 		note("diameter", tol)
 	case b.has("outline"):
 		out.Outline, sized = r.bodyOutline(b)
@@ -72,6 +73,7 @@ func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 	if b.need("height", "Write how high it is, in metres: the camera sees its top displaced by it.") {
 		var tol float64
 		out.Height, tol, _ = r.length(b.val("height"), b.label("height"), 0, maxRobot, true)
+		out.HeightTol = tol
 		note("height", tol)
 	}
 	width := maxRobot
