@@ -10,12 +10,13 @@ require (
 	github.com/goccy/go-yaml v1.19.2
 	github.com/google/go-cmp v0.7.0
 	github.com/lucasb-eyer/go-colorful v1.4.1
-	github.com/paulmach/orb v0.14.0
 	github.com/parquet-go/parquet-go v0.32.0
+	github.com/paulmach/orb v0.14.0
 	github.com/peterstace/simplefeatures v0.50.0
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/spf13/pflag v1.1.0
+	github.com/yuin/goldmark v1.8.7
 	gocv.io/x/gocv v0.31.0
 	golang.org/x/image v0.30.0
 	golang.org/x/term v0.44.0

@@ -29,7 +29,7 @@ import (
 func browser(t *testing.T) context.Context {
 	t.Helper()
 	path := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+	for _, name := range []string{"chromium", "chromium-browser"} {
 		if p, err := exec.LookPath(name); err == nil {
 			path = p
 			break

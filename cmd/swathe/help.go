@@ -2,9 +2,12 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
+
+	"swathe/report/docs"
 )
 
 const topText = `swathe - from overhead recordings of robot floor cleaners to coverage figures
@@ -27,7 +30,10 @@ Begin with:
   swathe demo my-demo          make a demonstration lab
   swathe measure my-demo       measure its recordings
   swathe VERB --help           the page of one verb
+  swathe help TOPIC            the page of a topic
 
+Topics:
+%s
 %s
 `
 
@@ -43,7 +49,28 @@ func topHelp() string {
 	for _, v := range verbs {
 		fmt.Fprintf(&b, "  %-*s  %s\n", left, strings.TrimSpace(v.name+" "+v.args), v.brief)
 	}
-	return fmt.Sprintf(topText, b.String(), exitHelp)
+	var t strings.Builder
+	for _, topic := range docs.Topics() {
+		fmt.Fprintf(&t, "  %-10s  %s\n", topic.Name, topic.Title)
+	}
+	return fmt.Sprintf(topText, b.String(), t.String(), exitHelp)
+}
+
+// topic is the page of a topic; ok is false if there is none of that name.
+func topic(name string) (page string, ok bool) {
+	page, err := docs.Text(name, width)
+	if err == nil && slices.Contains(verbNames(), name) {
+		page += fmt.Sprintf("\nThe verb and its options: swathe %s --help\n", name)
+	}
+	return page, err == nil
+}
+
+func topicNames() []string {
+	var out []string
+	for _, t := range docs.Topics() {
+		out = append(out, t.Name)
+	}
+	return out
 }
 
 // page is the verb's manual page.

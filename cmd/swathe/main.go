@@ -14,6 +14,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -108,6 +109,14 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		if len(args) == 1 {
 			fmt.Fprint(stdout, topHelp())
 			return exitOK
+		}
+		if page, ok := topic(args[1]); ok {
+			fmt.Fprint(stdout, page)
+			return exitOK
+		}
+		if !slices.Contains(verbNames(), args[1]) {
+			fmt.Fprintf(stderr, "swathe: there is no topic and no verb %q.%s See: swathe help\n", args[1], lab.DidYouMean(args[1], append(topicNames(), verbNames()...)))
+			return exitWrong
 		}
 		args = []string{args[1], "--help"}
 	case "--version":

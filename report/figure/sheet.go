@@ -34,8 +34,8 @@ type sheet struct {
 }
 
 // fonts holds Liberation Sans (SIL Open Font License), which has the Latin,
-// Greek and Cyrillic alphabets and is as wide as Arial letter by letter, so
-// that an SVG looks alike where only that one is installed.
+// Greek and Cyrillic alphabets. An SVG states how wide each text is, so that it
+// fits with any other sans-serif font too.
 var fonts = sync.OnceValue(func() *font.Cache {
 	face := func(ttf []byte, w xfont.Weight) font.Face {
 		f, err := opentype.Parse(ttf)

@@ -71,7 +71,7 @@ func (p *Picture) mendSVG(raw string, widths []float64) (string, error) {
 	return strings.NewReplacer(
 		"data:image/jpg;base64,", "data:image/png;base64,",
 		"<image ", `<image style="image-rendering:pixelated" `,
-		"font-family:Liberation Sans;", "font-family:'Liberation Sans',Arial,Helvetica,sans-serif;",
+		"font-family:Liberation Sans;", "font-family:'Liberation Sans',sans-serif;",
 	).Replace(b.String()), nil
 }
 

@@ -107,6 +107,8 @@ func TestAttempts(t *testing.T) {
 		{name: "an export by climbing", method: "GET", path: "/exports/..%2f..%2foutside/secret.mp4", want: 400},
 		{name: "a page of a comparison that climbs", method: "GET", path: "/side?name=..%2f..%2foutside", want: 400},
 		{name: "a page of a comparison through a link", method: "GET", path: "/side?name=linked", want: 404},
+		{name: "a help page by climbing", method: "GET", path: "/help/..%2f..%2flab", want: 400},
+		{name: "a help page that is not there", method: "GET", path: "/help/nothing", want: 404},
 		{name: "an asset by climbing", method: "GET", path: "/assets/..%2f..%2fserver.go", want: 400},
 		{name: "a frame of a file outside", method: "GET", path: "/frame?file=..%2foutside%2fsecret.mp4&t=0", want: 400},
 		{name: "a frame through a link", method: "GET", path: "/frame?file=cluttered/link.mp4&t=0", want: 403},

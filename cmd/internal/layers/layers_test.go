@@ -51,6 +51,7 @@ var guarded = []struct {
 	{"github.com/goccy/go-yaml", []string{"cmd"}, true, "files that users write are read by cmd/internal/lab, which tells file and line"},
 	{"github.com/schollz/progressbar/v3", []string{"cmd"}, false, "printing is the commands' work"},
 	{"github.com/spf13/pflag", []string{"cmd"}, false, "options of the command line are the commands' work"},
+	{"github.com/yuin/goldmark", []string{"report/docs"}, false, "the pages of help are read in one place"},
 	{"github.com/peterstace/simplefeatures", nil, true, "it is the outside oracle of the tests; the program must not lean on it"},
 	{"pgregory.net/rapid", nil, true, "it is for tests"},
 	{"github.com/parquet-go/parquet-go", nil, true, "it reads back what report/parquet writes; linked into the program it would cost every start ten milliseconds"},

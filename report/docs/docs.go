@@ -1,0 +1,115 @@
+// Package docs holds the pages that tell a user how swathe is used and what its
+// figures mean. Every Markdown file of this folder is a topic, named by the file:
+// its first heading is the title, its first paragraph says what it is about.
+// "swathe help TOPIC" prints it and the local page shows it under Help, so a page
+// is added by writing its file. Links between topics name the file: [..](lab.md).
+package docs
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"path"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/yuin/goldmark"
+	"github.com/yuin/goldmark/ast"
+	"github.com/yuin/goldmark/extension"
+	"github.com/yuin/goldmark/parser"
+	"github.com/yuin/goldmark/text"
+)
+
+//go:embed *.md
+var files embed.FS
+
+// Topic is one page.
+type Topic struct {
+	Name  string // of the file, without .md
+	Title string // its first heading
+}
+
+// readingOrder puts what a newcomer needs first; topics that it does not name
+// follow by name.
+var readingOrder = []string{"lab", "setup", "figures", "comparing", "publishing", "cautions"}
+
+// Topics lists the pages in the order in which to read them.
+func Topics() []Topic {
+	list, _ := files.ReadDir(".")
+	var out []Topic
+	for _, f := range list {
+		raw, _ := files.ReadFile(f.Name())
+		name := strings.TrimSuffix(f.Name(), ".md")
+		first, _, _ := strings.Cut(string(raw), "\n")
+		out = append(out, Topic{name, strings.TrimSpace(strings.TrimPrefix(first, "#"))})
+	}
+	place := func(t Topic) int {
+		if i := slices.Index(readingOrder, t.Name); i >= 0 {
+			return i
+		}
+		return len(readingOrder)
+	}
+	slices.SortStableFunc(out, func(a, b Topic) int { return place(a) - place(b) })
+	return out
+}
+
+// Find returns the topic called name.
+func Find(name string) (Topic, bool) {
+	for _, t := range Topics() {
+		if t.Name == name {
+			return t, true
+		}
+	}
+	return Topic{}, false
+}
+
+// markdown is built when the first page is shown: most calls show none.
+var markdown = sync.OnceValue(func() goldmark.Markdown {
+	return goldmark.New(goldmark.WithExtensions(extension.Table), goldmark.WithParserOptions(parser.WithAutoHeadingID()))
+})
+
+func parse(name string) (ast.Node, []byte, error) {
+	raw, err := files.ReadFile(name + ".md")
+	if err != nil {
+		return nil, nil, fmt.Errorf("there is no topic %q", name)
+	}
+	return markdown().Parser().Parse(text.NewReader(raw)), raw, nil
+}
+
+// HTML returns a page for the local page: links to other topics lead to
+// /help/<topic>. Errors: no such topic.
+func HTML(name string) (template.HTML, error) {
+	doc, raw, err := parse(name)
+	if err != nil {
+		return "", err
+	}
+	_ = ast.Walk(doc, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
+		if l, ok := n.(*ast.Link); ok && entering {
+			if to, ok := topicOf(string(l.Destination)); ok {
+				l.Destination = []byte("/help/" + to)
+			}
+		}
+		return ast.WalkContinue, nil
+	})
+	var b bytes.Buffer
+	if err := markdown().Renderer().Render(&b, raw, doc); err != nil {
+		return "", err
+	}
+	// The renderer passes no HTML of the source through, and the source is ours.
+	return template.HTML(b.String()), nil
+}
+
+// topicOf tells which topic a link leads to.
+func topicOf(link string) (string, bool) {
+	file, at, _ := strings.Cut(link, "#")
+	if strings.Contains(file, "/") || path.Ext(file) != ".md" {
+		return "", false
+	}
+	to := strings.TrimSuffix(file, ".md")
+	if at != "" {
+		to += "#" + at
+	}
+	return to, true
+}
