@@ -45,12 +45,13 @@ const sideSteps = 4
 
 // Silhouette returns the outline that a robot of this body and height shows
 // in the picture when it stands at pose on a floor of the given height (m):
-// the hull of its base and its displaced top, lens distortion and all. It has
-// about n points, evenly spread on the body. The points' polygon is inscribed
-// in a round body: its area is short by (2 pi/n)^2/6 of itself.
+// that of all between its base and its displaced top, lens distortion and all.
+// It has about n points, evenly spread on the body. The points' polygon is
+// inscribed in a round body: its area is short by (2 pi/n)^2/6 of itself.
 //
-// A body outline with notches is taken as its convex hull. Nothing is clipped
-// to the frame, and nothing that may stand before the robot is considered.
+// Of a body with notches only those edges are outline that nothing of the body
+// stands before or behind. Nothing is clipped to the frame, and nothing
+// else that may stand before the robot is considered.
 func Silhouette(cam *Camera, robot Robot, pose Pose, floorHeight float64, n int) Outline {
 	var o Outline
 	o.SetSilhouette(cam, robot, pose, floorHeight, n)
@@ -73,6 +74,13 @@ type pen struct {
 	round  bool
 	bad    bool
 	mirror float64 // +1 where floor to pixel keeps its sense, -1 where it turns it
+
+	// Of a body with notches: its outline, the lens in the body frame and its
+	// height, the heights of base and top. See alone.
+	notches []Point2
+	lens    Point2
+	lensZ   float64
+	z0, z1  float64
 }
 
 // add appends body point b at height z. tx, ty, tz is the direction of the
@@ -119,9 +127,9 @@ func (p *pen) rim(radius, z, a, span float64, m int, top bool) {
 // side adds the upright edge at body point b from height z0 to z1, both
 // without their ends.
 func (p *pen) side(b Point2, z0, z1 float64) {
-	for i := 1; i < sideSteps && !p.bad; i++ {
-		p.add(b, z0+(z1-z0)*float64(i)/sideSteps, Point3{0, 0, z1 - z0}, false, false)
-	}
+	at := func(u float64) float64 { return z0 + (z1-z0)*u/sideSteps }
+	p.bare(1, sideSteps, func(u float64) bool { return p.aloneBeside(b, at(u)) },
+		func(u float64) { p.add(b, at(u), Point3{0, 0, z1 - z0}, false, false) })
 }
 
 // edge adds the straight edge from body point a to b at height z, the first
@@ -129,9 +137,98 @@ func (p *pen) side(b Point2, z0, z1 float64) {
 func (p *pen) edge(a, b Point2, z float64, m int, top bool) {
 	d := b.Sub(a)
 	t := Point3{p.c*d.X - p.s*d.Y, p.s*d.X + p.c*d.Y, 0}
-	for i := 0; i < m && !p.bad; i++ {
-		p.add(a.Add(d.Scale(float64(i)/float64(m))), z, t, top, i == 0)
+	out := Point2{d.Y, -d.X}.Scale(1 / math.Max(d.Norm(), 1e-12))
+	at := func(u float64) Point2 { return a.Add(d.Scale(u / float64(m))) }
+	p.bare(0, m, func(u float64) bool { return p.alone(at(u), z, out) },
+		func(u float64) { p.add(at(u), z, t, top, u == 0) })
+}
+
+// bare hands on the steps from the first to the last but one, of a body with
+// notches only those that are alone, and where it vanishes behind another or
+// comes out.
+func (p *pen) bare(first, last int, alone func(step float64) bool, add func(step float64)) {
+	if p.notches == nil {
+		for i := first; i < last && !p.bad; i++ {
+			add(float64(i))
+		}
+		return
 	}
+	was := alone(float64(first))
+	for i := first; i < last && !p.bad; i++ {
+		if was {
+			add(float64(i))
+		}
+		now := alone(float64(i + 1))
+		if now != was {
+			shown, hid := float64(i), float64(i+1)
+			if now {
+				shown, hid = hid, shown
+			}
+			for range 8 {
+				if mid := (shown + hid) / 2; alone(mid) {
+					shown = mid
+				} else {
+					hid = mid
+				}
+			}
+			if shown != float64(i) && shown != float64(i+1) {
+				add(shown)
+			}
+		}
+		was = now
+	}
+}
+
+// hair is how far beside a point of a notched body it is asked whether the line
+// of sight passes, m: more than rounding, less than shows.
+const hair = 1e-5
+
+// alone tells whether a line of sight that passes point b of the body, at height
+// z, a hair to the side out, meets nothing of the body: then b is outline. Seen
+// from above that line is a segment from where it is as high as the base to
+// where it is as high as the top, and meets the body if it meets the polygon.
+func (p *pen) alone(b Point2, z float64, out Point2) bool {
+	if p.notches == nil {
+		return true
+	}
+	q := b.Add(out.Scale(hair))
+	toLens := p.lens.Sub(q).Scale(1 / (p.lensZ - z))
+	u, v := q.Add(toLens.Scale(p.z0-z)), q.Add(toLens.Scale(p.z1-z))
+	dx, dy := v.X-u.X, v.Y-u.Y
+	inside := false
+	a := p.notches[len(p.notches)-1]
+	for _, c := range p.notches {
+		if (a.Y > u.Y) != (c.Y > u.Y) && u.X < a.X+(u.Y-a.Y)/(c.Y-a.Y)*(c.X-a.X) {
+			inside = !inside
+		}
+		su, sv := (c.X-a.X)*(u.Y-a.Y)-(c.Y-a.Y)*(u.X-a.X), (c.X-a.X)*(v.Y-a.Y)-(c.Y-a.Y)*(v.X-a.X)
+		sa, sc := dx*(a.Y-u.Y)-dy*(a.X-u.X), dx*(c.Y-u.Y)-dy*(c.X-u.X)
+		if su*sv < 0 && sa*sc < 0 {
+			return false
+		}
+		a = c
+	}
+	return !inside
+}
+
+// aloneBeside is alone for an upright edge, of which the outline lies on one
+// side or the other of the line of sight.
+func (p *pen) aloneBeside(b Point2, z float64) bool {
+	if p.notches == nil {
+		return true
+	}
+	// At either end the line of sight has no more than a point in common with
+	// the body, so it is asked a little within.
+	in := 0.02 * (p.z1 - p.z0)
+	z = math.Max(p.z0+in, math.Min(p.z1-in, z))
+	d := p.lens.Sub(b)
+	side := Point2{-d.Y, d.X}.Scale(1 / math.Max(d.Norm(), 1e-12))
+	return p.alone(b, z, side) != p.alone(b, z, side.Scale(-1))
+}
+
+// notched tells whether an outline encloses less than its hull.
+func notched(outline, hull []Point2) bool {
+	return math.Abs(signedArea(outline)) < (1-1e-6)*math.Abs(signedArea(hull))
 }
 
 // SetSilhouette fills o as Silhouette does, reusing its memory; false if the
@@ -153,7 +250,13 @@ func (o *Outline) SetSilhouette(cam *Camera, robot Robot, pose Pose, floorHeight
 		if len(o.hull) < 3 {
 			return false
 		}
-		p.prism(o.hull, floorHeight, top, lb, n)
+		body := o.hull
+		if notched(robot.Outline, o.hull) {
+			body = robot.Outline
+			p.notches, p.lens, p.lensZ = body, lb, cam.Centre.Z
+			p.z0, p.z1 = floorHeight, top
+		}
+		p.prism(body, floorHeight, top, lb, n)
 	}
 	return p.done()
 }
@@ -239,8 +342,9 @@ func (p *pen) upright(radius, a, z0, z1 float64) {
 	p.side(b, z0, z1)
 }
 
-// prism adds the silhouette of a convex body with straight edges; lens is the
-// lens's place in the body frame. See disc for the rule.
+// prism adds the silhouette of a body with straight edges; lens is the lens's
+// place in the body frame. See disc for the rule, and alone for what of a body
+// with notches is left out.
 func (p *pen) prism(hull []Point2, z0, z1 float64, lens Point2, n int) {
 	per := perimeter(hull)
 	k := len(hull)
@@ -258,7 +362,9 @@ func (p *pen) prism(hull []Point2, z0, z1 float64, lens Point2, n int) {
 			if now {
 				from, to = z1, z0
 			}
-			p.add(a, from, Point3{0, 0, to - from}, from == z1, true)
+			if p.aloneBeside(a, from) {
+				p.add(a, from, Point3{0, 0, to - from}, from == z1, true)
+			}
 			p.side(a, from, to)
 		}
 		z := z1
