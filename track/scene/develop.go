@@ -67,8 +67,27 @@ func (s *Scene) gain(t float64, n int) float64 {
 	return clamp(g, 0, 3.9)
 }
 
+// balance applies the camera's white balance at time t to a frame's bytes.
+func (d *developer) balance(dst []byte, t float64) {
+	for _, b := range d.s.Light.Balances {
+		if !b.Span.Contains(t) {
+			continue
+		}
+		var table [3][256]byte
+		for c := range table {
+			for v := range table[c] {
+				table[c][v] = byte(min(255, float32(v)*b.Gain[c]+0.5))
+			}
+		}
+		for i, v := range dst {
+			dst[i] = table[i%3][v]
+		}
+	}
+}
+
 // develop writes the frame taken at time t, number n, from the picture src.
 func (d *developer) develop(src []uint16, t float64, n int, dst []byte) {
+	defer d.balance(dst, t)
 	gain := int32(math.Round(4096 * d.s.gain(t, n)))
 	var on [][]int32
 	for i, l := range d.s.Light.Lamps {

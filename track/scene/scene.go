@@ -115,6 +115,14 @@ type Light struct {
 	Flashes     []Flash
 	Lamps       []Lamp
 	Flicker     float64 // share by which the light differs from frame to frame (standard deviation)
+	Balances    []Balance
+}
+
+// Balance is what the camera's own exposure and white balance make of colours
+// for a while: a factor on each of blue, green and red.
+type Balance struct {
+	Span geom.Span
+	Gain BGR
 }
 
 // Flash lights everything for a moment.

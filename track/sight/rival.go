@@ -118,7 +118,7 @@ func (t *Texture) know(m *topModel, match []float64) {
 func (t *Texture) Match(u *unwrapped) (share, turn float64) {
 	k := &t.soFar
 	k.solver.correlate(u, k.model)
-	turn, v, _ := k.solver.best(math.NaN())
+	turn, v, _ := k.solver.best()
 	if t.turned {
 		v = k.solver.near(u.pose.Heading)
 	}

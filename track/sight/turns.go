@@ -182,10 +182,11 @@ type topSolver struct {
 	fft  *fourier.FFT
 	acc  []complex128
 	corr []float64
+	way  coursing
 }
 
 func newSolver() *topSolver {
-	return &topSolver{fourier.NewFFT(textureAngles), make([]complex128, textureAngles/2+1), make([]float64, textureAngles)}
+	return &topSolver{fft: fourier.NewFFT(textureAngles), acc: make([]complex128, textureAngles/2+1), corr: make([]float64, textureAngles)}
 }
 
 // model solves for the two pictures from the looks whose heading is known.
@@ -264,27 +265,32 @@ func (s *topSolver) correlate(u *unwrapped, m *topModel) {
 }
 
 // best is the turn (rad) of the highest correlation, interpolated, its height
-// and its curvature (per rad squared, positive); near a predicted turn if the
-// height there is nearly as good.
-func (s *topSolver) best(predicted float64) (angle, match, curve float64) {
+// and its curvature (per rad squared, positive).
+func (s *topSolver) best() (angle, match, curve float64) {
 	at := 0
 	for i, v := range s.corr {
 		if v > s.corr[at] {
 			at = i
 		}
 	}
-	if !math.IsNaN(predicted) {
-		c := int(math.Round(predicted / (2 * math.Pi) * textureAngles))
-		l := mod(c)
-		for d := -textureAngles / 10; d <= textureAngles/10; d++ {
-			if i := mod(c + d); s.corr[i] > s.corr[l] {
-				l = i
-			}
-		}
-		if s.corr[l] > 0.85*s.corr[at] {
-			at = l
+	return s.peak(at)
+}
+
+// inBin is best within a bin of a course of turns and a step on either side.
+func (s *topSolver) inBin(bin int) (angle, match, curve float64) {
+	const per = textureAngles / turnBins
+	at := bin * per
+	for d := -1; d <= per; d++ {
+		if i := mod(bin*per + d); s.corr[i] > s.corr[at] {
+			at = i
 		}
 	}
+	return s.peak(at)
+}
+
+// peak is the height about angle number at, with the parabola through its
+// neighbours.
+func (s *topSolver) peak(at int) (angle, match, curve float64) {
 	a, b, c := s.corr[mod(at-1)], s.corr[at], s.corr[mod(at+1)]
 	off := 0.0
 	den := a - 2*b + c
@@ -314,24 +320,28 @@ func (m *topModel) judges(match []float64) bool {
 
 func mod(i int) int { return ((i % textureAngles) + textureAngles) % textureAngles }
 
-// solve gives every look the heading at which it matches best.
-func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64) {
-	last, lastT := math.NaN(), math.Inf(-1)
+// each decides the turns of some looks together and hands them on one by one.
+func (s *topSolver) each(looks []unwrapped, m *topModel, see func(i int, angle, match, curve float64)) {
+	s.way.begin(len(looks))
 	for i := range looks {
-		u := &looks[i]
-		s.correlate(u, m)
-		pred := math.NaN()
-		if u.t-lastT < 0.6 {
-			pred = last
-		}
-		a, v, _ := s.best(pred)
-		match[i] = v
-		heads[i] = math.NaN()
-		if v > goodMatch {
-			heads[i] = a
-			last, lastT = a, u.t
-		}
+		s.correlate(&looks[i], m)
+		s.way.add(looks[i].t, s.corr)
 	}
+	for i, bin := range s.way.course() {
+		s.correlate(&looks[i], m)
+		a, v, curve := s.inBin(bin)
+		see(i, a, v, curve)
+	}
+}
+
+// solve gives every look its heading, NaN where nothing matches there.
+func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64) {
+	s.each(looks, m, func(i int, a, v, _ float64) {
+		match[i], heads[i] = v, a
+		if v <= goodMatch {
+			heads[i] = math.NaN()
+		}
+	})
 }
 
 // finish returns the turns that are good enough, unwrapped, with sigmas; turned
@@ -339,15 +349,9 @@ func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64
 func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool) []Turn {
 	var out []Turn
 	var all []float64
-	last, lastT := math.NaN(), math.Inf(-1)
-	for i := range looks {
+	last := math.NaN()
+	s.each(looks, m, func(i int, a, v, curve float64) {
 		u := &looks[i]
-		s.correlate(u, m)
-		pred := math.NaN()
-		if u.t-lastT < 0.6 {
-			pred = last
-		}
-		a, v, curve := s.best(pred)
 		all = append(all, v)
 		held := 0.0
 		if turned {
@@ -355,15 +359,15 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool) []Turn {
 		}
 		if v < goodMatch || curve <= 0 {
 			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch), Held: held})
-			continue
+			return
 		}
 		a = geom.WrapAngle(a)
 		if !math.IsNaN(last) {
 			a = last + geom.WrapAngle(a-last)
 		}
-		last, lastT = a, u.t
+		last = a
 		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve), Held: held})
-	}
+	})
 	if !m.hasPicture(all) {
 		return nil
 	}
