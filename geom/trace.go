@@ -52,9 +52,10 @@ const (
 	HeadingMarker                // a printed marker
 	HeadingTravel                // direction of travel, held while standing
 	HeadingGiven                 // given with a path measured elsewhere
+	HeadingOutline               // the outline of a robot that is not round
 )
 
-var headingNames = [...]string{"", "texture", "marker", "travel", "given"}
+var headingNames = [...]string{"", "texture", "marker", "travel", "given", "outline"}
 
 // String returns the source's name as trace.csv spells it, empty if unknown.
 func (h HeadingSource) String() string {

@@ -85,8 +85,14 @@ func describe(t *testing.T, s *scene.Scene, d scene.Drive, tr *geom.Trace, warni
 			worst = math.Max(worst, math.Abs(geom.WrapAngle(q.Heading-s.Path.At(q.T).Heading)))
 		}
 	}
-	t.Logf("%s: %v %v; path RMS %.2f mm, seen %.2f, max %.0f; heading RMS %.1f, travel %.1f, worst %.0f degrees; lost in sight %.3f, start %+.2f end %+.2f; %q", s.Name, state, src,
-		1e3*sc.PathRMS, 1e3*sc.SeenRMS, 1e3*sc.Max, geom.Degrees(sc.HeadingRMS), geom.Degrees(sc.TravelRMS), geom.Degrees(worst), sc.LostSight, sc.StartErr, sc.EndErr, warnings)
+	t.Logf("%s: %v %v; path RMS %.2f mm, seen %.2f, max %.0f; heading RMS %.1f, travel %.1f, worst %.0f degrees (within 1, 2 sigma %.2f); lost in sight %.3f, start %+.2f end %+.2f; %q", s.Name, state, src,
+		1e3*sc.PathRMS, 1e3*sc.SeenRMS, 1e3*sc.Max, geom.Degrees(sc.HeadingRMS), geom.Degrees(sc.TravelRMS), geom.Degrees(worst), sc.HeadingIn, sc.LostSight, sc.StartErr, sc.EndErr, warnings)
+	if os.Getenv("PROBE_ALL") != "" {
+		for _, q := range tr.Samples {
+			p := s.Path.At(q.T)
+			t.Logf("%.2f %v %v h %.0f (%.0f) +- %.0f, off %.1f mm +- %.1f", q.T, q.State, q.Source, geom.Degrees(geom.WrapAngle(q.Heading)), geom.Degrees(geom.WrapAngle(p.Heading)), geom.Degrees(q.SigmaH), 1e3*math.Hypot(q.X-p.X, q.Y-p.Y), 1e3*q.Sigma)
+		}
+	}
 	for _, g := range tr.Reasons {
 		t.Logf("   %.1f-%.1f %v: %s", g.From, g.To, g.State, g.Reason)
 	}

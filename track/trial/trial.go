@@ -138,15 +138,16 @@ func (p *pool) each(at []int, times []float64, take func(i int, pic *sight.Pictu
 // Score says how far a trace is from the truth.
 type Score struct {
 	Looks, Found int
-	PathRMS      float64 // m, over samples seen or bridged, while the robot is not carried
-	SeenRMS      float64 // m, over samples seen
-	P95, Max     float64 // m, over samples seen or bridged
-	Within2Sigma float64 // share of those whose truth lies within two sigma
-	HeadingRMS   float64 // rad, over the run, samples with a heading from texture or marker; NaN if none
-	TextureShare float64 // share of the run's samples in sight whose heading rests on texture or marker
-	TravelRMS    float64 // rad, of the headings from travel; NaN if none
-	LostSight    float64 // share of samples lost although half of the robot's top was in sight
-	StartErr     float64 // s, measured less true
+	PathRMS      float64    // m, over samples seen or bridged, while the robot is not carried
+	SeenRMS      float64    // m, over samples seen
+	P95, Max     float64    // m, over samples seen or bridged
+	Within2Sigma float64    // share of those whose truth lies within two sigma
+	HeadingRMS   float64    // rad, over the run, samples with a heading from texture or marker; NaN if none
+	TextureShare float64    // share of the run's samples in sight whose heading rests on texture or marker
+	TravelRMS    float64    // rad, of the headings from travel; NaN if none
+	HeadingIn    [2]float64 // share of all headings within one sigma and within two
+	LostSight    float64    // share of samples lost although half of the robot's top was in sight
+	StartErr     float64    // s, measured less true
 	EndErr       float64
 	Carried      int         // samples called carried that were not, and the other way round
 	Width        sight.Width // of the robot, as it showed; not known of a recording that was measured through the eye
@@ -200,6 +201,11 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 			}
 		}
 		d := geom.WrapAngle(s.Heading - p.Heading)
+		for k := range sc.HeadingIn {
+			if math.Abs(d) <= float64(k+1)*s.SigmaH {
+				sc.HeadingIn[k]++
+			}
+		}
 		if s.Source == geom.HeadingTravel {
 			qt += d * d
 			nt++
@@ -220,6 +226,9 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 	}
 	if nt > 0 {
 		sc.TravelRMS = math.Sqrt(qt / nt)
+	}
+	for k := range sc.HeadingIn {
+		sc.HeadingIn[k] /= nh + nt
 	}
 	if run > 0 {
 		sc.TextureShare = tex / run
