@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"os"
 	"sync"
 
 	"swathe/report/figure"
@@ -123,4 +124,13 @@ func (p SheetPicture) render() (drawn, error) {
 		}
 	}
 	return out, nil
+}
+
+// WriteSheet writes a page to a file.
+func WriteSheet(file string, s Sheet) error {
+	var page bytes.Buffer
+	if err := s.Write(&page); err != nil {
+		return err
+	}
+	return os.WriteFile(file, page.Bytes(), 0o644)
 }

@@ -31,6 +31,7 @@ var verbs = []verb{
 	proveVerb,
 	compareVerb,
 	robotsVerb,
+	planVerb,
 	exportVerb,
 	serveVerb,
 	demoVerb,

@@ -44,12 +44,12 @@ func NotesFile(recording string) string {
 
 // CheckNotes returns what is wrong with the text of a file of notes, a
 // *Problems, or nil.
-func CheckNotes(file string, text []byte) error {
+func (l *Lab) CheckNotes(file string, text []byte) error {
 	var problems Problems
 	n := noNotes()
 	r, body := parse(file, text, &problems)
 	if body != nil {
-		r.notes(&n, body)
+		r.notes(l, &n, body)
 	}
 	if len(problems.List) > 0 {
 		return &problems

@@ -21,3 +21,9 @@ func (l *Lab) WriteComparison(name string, fill func(dir string) error) (string,
 	}
 	return target, nil
 }
+
+// WriteReport makes a folder of reports: fill writes its files into an empty
+// folder that then takes the place of an earlier one.
+func (l *Lab) WriteReport(dir string, fill func(dir string) error) error {
+	return explainWrite(l.rel(dir), replaceDir(dir, fill))
+}

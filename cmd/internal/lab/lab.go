@@ -27,6 +27,11 @@ type Lab struct {
 	Robots   map[string]*Robot
 	Settings Settings
 
+	Declared   []Condition        // conditions of the lab's own
+	Quantities []DeclaredQuantity // of its bench
+	Laboratory Laboratory         // nil: lab.yaml says nothing of it
+	days       map[string]map[string]string
+
 	CameraNames, LayoutNames, RobotNames []string // in the order written
 
 	hashes *hashCache
@@ -89,6 +94,7 @@ func OpenText(dir string, data []byte) (*Lab, error) {
 	var problems Problems
 	l.read(data, &problems)
 	l.robotFiles(&problems)
+	l.readDays(&problems)
 	if len(problems.List) == 0 {
 		l.solveKnown(&problems)
 	}
@@ -108,7 +114,7 @@ func (l *Lab) read(data []byte, problems *Problems) {
 		}
 		return
 	}
-	top, ok := r.block(body, body, SetupFile, "cameras", "layouts", "robots", "settings")
+	top, ok := r.block(body, body, SetupFile, "cameras", "layouts", "robots", "laboratory", "conditions", "quantities", "settings")
 	if !ok {
 		return
 	}
@@ -142,6 +148,7 @@ func (l *Lab) read(data []byte, problems *Problems) {
 			}
 		}
 	}
+	r.declarations(l, top)
 	if top.has("settings") {
 		r.settings(&l.Settings, top.val("settings"), top.key("settings"))
 	}

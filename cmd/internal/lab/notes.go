@@ -109,7 +109,7 @@ func (l *Lab) sidecar(rel string) (n Notes, ok bool, err error) {
 	var problems Problems
 	r, body := parse(rel, data, &problems)
 	if body != nil {
-		r.notes(&n, body)
+		r.notes(l, &n, body)
 	}
 	if len(problems.List) > 0 {
 		return n, true, &problems
@@ -117,8 +117,9 @@ func (l *Lab) sidecar(rel string) (n Notes, ok bool, err error) {
 	return n, true, nil
 }
 
-func (r *reader) notes(out *Notes, body ast.Node) {
-	b, ok := r.block(body, body, "the recording's notes", noteKeys...)
+func (r *reader) notes(l *Lab, out *Notes, body ast.Node) {
+	conditions := l.ConditionNames()
+	b, ok := r.block(body, body, "the recording's notes", slices.Concat(noteKeys, conditions[len(conditionKeys):])...)
 	if !ok {
 		return
 	}
@@ -160,9 +161,9 @@ func (r *reader) notes(out *Notes, body ast.Node) {
 	if b.has("carried") {
 		out.Carried = r.spans(b, "carried")
 	}
-	for _, k := range conditionKeys {
+	for _, k := range conditions {
 		if b.has(k) {
-			out.Conditions[k], _ = r.text(b.val(k), k)
+			out.Conditions[k] = r.conditionValue(l, b.val(k), k)
 		}
 	}
 	if out.End <= out.Start {
@@ -208,7 +209,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 	r := csv.NewReader(skipBOM(f))
 	r.FieldsPerRecord = -1
 	r.TrimLeadingSpace = true
-	known := append([]string{"file", "part"}, noteKeys...)
+	known := slices.Concat([]string{"file", "part"}, noteKeys, l.ConditionNames()[len(conditionKeys):])
 	var columns []string
 	seen := map[string]int{}
 	for {
@@ -253,7 +254,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 			refuse(line, "this row has %d fields under %d columns. Put quotes round a field that holds a comma.", len(fields), len(columns))
 			continue
 		}
-		row, err := readRow(columns, fields)
+		row, err := l.readRow(columns, fields)
 		if err != nil {
 			refuse(line, "%v.", err)
 			continue
@@ -269,7 +270,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 	return rows, bad
 }
 
-func readRow(columns, fields []string) (sheetRow, error) {
+func (l *Lab) readRow(columns, fields []string) (sheetRow, error) {
 	row := sheetRow{notes: noNotes()}
 	n := &row.notes
 	for i, v := range fields {
@@ -312,6 +313,9 @@ func readRow(columns, fields []string) (sheetRow, error) {
 			n.Note = v
 		default:
 			n.Conditions[c] = v
+			if why := l.condition(c).fault(v); why != "" {
+				err = errors.New(strings.TrimSuffix(why, "."))
+			}
 		}
 		if err != nil {
 			return row, err

@@ -240,6 +240,7 @@ func (l *Lab) identify(relDir, file string, row sheetRow, inSheet bool) (piece, 
 	if err := p.notes.check(); err != nil {
 		return p, err
 	}
+	l.inherit(p.notes.Conditions)
 	if row.part != 0 {
 		p.part = row.part
 	}

@@ -257,7 +257,7 @@ func (d *Desk) note(recording string, change func(lab.Map) lab.Map) error {
 	if err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)
 	}
-	if err := lab.CheckNotes(filepath.Base(file), text); err != nil {
+	if err := d.reader().CheckNotes(filepath.Base(file), text); err != nil {
 		return page.Refuse(http.StatusUnprocessableEntity, "%v", err)
 	}
 	if err := lab.WriteWhole(file, text); err != nil {

@@ -1,0 +1,85 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"swathe/report"
+	"swathe/report/words"
+)
+
+// Sheet is the page for the wall: by block, the runs in their order, the name
+// that each recording is to get, and boxes to fill in.
+func (d *Report) Sheet() report.Sheet {
+	s := report.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. Within a block the order was drawn at random, seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as written, then tick it off."}
+	head := []string{"no.", "robot", "phase", "trial", "name of the recording", "made", "time"}
+	blank := slices.DeleteFunc(slices.Clone(d.Required), func(c string) bool { return c == "date" })
+	head = append(head, blank...)
+	head = append(head, "how it ended, remarks")
+	for i := 0; i < len(d.Entries); {
+		block := d.Entries[i].Block
+		t := report.Table{Name: block, Head: head}
+		for ; i < len(d.Entries) && d.Entries[i].Block == block; i++ {
+			e := d.Entries[i]
+			box := "\u2610"
+			if e.State == Done || e.State == Deviating || e.State == Recorded {
+				box = "\u2611"
+			}
+			row := []string{fmt.Sprint(e.Number), e.Robot, e.Phase, fmt.Sprint(e.Trial), strings.TrimPrefix(e.File, "recordings/"), box, ""}
+			for _, c := range blank {
+				row = append(row, e.Conditions[c])
+			}
+			t.Rows = append(t.Rows, append(row, e.Conditions["outcome"]))
+		}
+		s.Sections = append(s.Sections, report.Section{Heading: block, Tables: []report.Table{t}})
+	}
+	s.Sections = append(s.Sections, report.Section{Heading: "Before you begin", List: []string{
+		"Stop: " + d.Stop + ".",
+		"The figure that decides is " + d.Figure + ".",
+		"Every run states: " + words.List(append([]string{"date and time"}, blank...)) + ". What holds for a whole day is typed once, in days.yaml.",
+		"A run that failed or was disturbed stays in the record: note how it ended, and make it again under the next trial number.",
+		"Chargers and batteries are used by their makers' instructions; a damaged battery is not charged.",
+	}})
+	return s
+}
+
+func (d *Report) lead() string {
+	done := d.Count[Done] + d.Count[Deviating]
+	return fmt.Sprintf("%d of %d runs made", done+d.Count[Recorded]+d.Count[Failed], len(d.Entries))
+}
+
+// Text lists what stands out and what comes next.
+func (d *Report) Text(say func(format string, a ...any)) {
+	var parts []string
+	for _, st := range States {
+		if n := d.Count[st]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, st))
+		}
+	}
+	say("%d runs planned: %s. The order was drawn from seed %d.", len(d.Entries), strings.Join(parts, ", "), d.Seed)
+	say("Decides: %s. Stop: %s.", d.Figure, d.Stop)
+	for _, e := range d.Entries {
+		if len(e.Why) > 0 {
+			say("%s: %s: %s", e.Run, e.State, strings.Join(e.Why, "; "))
+		}
+	}
+	const next = 5
+	n := 0
+	for _, e := range d.Entries {
+		if e.State != Due {
+			continue
+		}
+		if n == 0 {
+			say("Next, in this order:")
+		}
+		if n++; n > next {
+			say("  and %d more", d.Count[Due]-next)
+			break
+		}
+		say("  %d  %s", e.Number, e.File)
+	}
+	if len(d.Unplanned) > 0 {
+		say("Not in the plan: %s", words.List(d.Unplanned))
+	}
+}

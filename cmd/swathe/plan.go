@@ -1,0 +1,137 @@
+package main
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/plan"
+	"swathe/coverage/compare"
+	"swathe/report"
+)
+
+var planVerb = verb{
+	name:  "plan",
+	args:  "LAB",
+	brief: "which runs are due, done, failed or not as planned",
+	about: `Holds LAB/plan.yaml against the recordings and results: which runs are due, and
+in which order; which are recorded, done or failed; which deviate from the plan
+and in what. The order is drawn at random within blocks (a layout and a trial),
+from the seed in the plan.
+
+--new writes a plan to begin with. --sheet writes a page for the wall,
+LAB/reports/plan/index.html, with the names of the recordings and boxes to fill.
+
+--power S D asks how many trials of each of two robots it takes to show a
+difference D of their means where runs of one robot scatter by S (a standard
+deviation, in the same unit), by Student's two-sided test at 5 %. It needs no
+plan: swathe plan LAB --power 0.02 0.03`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		fresh := fs.Bool("new", false, "write a plan.yaml to begin with")
+		sheet := fs.Bool("sheet", false, "write the page for the wall")
+		power := fs.String("power", "", "`S`: how many trials show a difference D, where runs scatter by S")
+		return func(c *call) (any, error) {
+			if *power != "" {
+				return planPower(c, *power)
+			}
+			if len(c.args) != 1 {
+				return nil, usage("plan needs the lab's folder and nothing else")
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			if *fresh {
+				return newPlan(c, l)
+			}
+			p, err := l.Plan(figureNames(l))
+			if err != nil {
+				return nil, err
+			}
+			in, err := plan.Gather(l, p)
+			if err != nil {
+				return nil, err
+			}
+			doc, err := plan.New(in)
+			if err != nil {
+				return nil, err
+			}
+			l.SaveHashes()
+			if *sheet {
+				if err := writeSheet(c, l, plan.SheetDir(l), doc.Sheet()); err != nil {
+					return nil, err
+				}
+			}
+			doc.Text(c.print)
+			return doc, nil
+		}
+	},
+}
+
+// figureNames lists what a plan may be decided by.
+func figureNames(*lab.Lab) []string {
+	var out []string
+	for _, f := range compare.Figures {
+		out = append(out, f.Name)
+	}
+	return out
+}
+
+func newPlan(c *call, l *lab.Lab) (any, error) {
+	file := filepath.Join(l.Dir, lab.PlanFile)
+	if _, err := os.Stat(file); err == nil {
+		return nil, fmt.Errorf("%s is there already. Edit it; a plan that changes after the first run is no plan", lab.PlanFile)
+	}
+	seed := rand.Int64N(1e6)
+	if err := lab.WriteWhole(file, plan.Template(l, seed)); err != nil {
+		return nil, err
+	}
+	c.print("%s is written, its order drawn from seed %d. Edit it, then: swathe plan %s --sheet", lab.PlanFile, seed, c.args[0])
+	return struct {
+		Verb string `json:"verb"`
+		File string `json:"file"`
+		Seed int64  `json:"seed"`
+	}{"plan", lab.PlanFile, seed}, nil
+}
+
+func planPower(c *call, scatter string) (any, error) {
+	if len(c.args) < 1 || len(c.args) > 2 {
+		return nil, usage("--power takes the scatter and the difference: swathe plan LAB --power 0.02 0.03")
+	}
+	s, err1 := strconv.ParseFloat(scatter, 64)
+	d, err2 := strconv.ParseFloat(c.args[len(c.args)-1], 64)
+	if err1 != nil || err2 != nil {
+		return nil, usage("--power takes two plain numbers, the scatter and the difference, in the same unit; got %q and %q", scatter, c.args[len(c.args)-1])
+	}
+	p, err := plan.NewPower(s, d)
+	if err != nil {
+		return nil, usageError{err}
+	}
+	c.print("Scatter %g, difference %g: by Student's two-sided test at 5 %%,", s, d)
+	for _, r := range p.Rows {
+		c.print("  %3d trials of each show it in %.0f %% of cases", r.Trials, 100*r.Power)
+	}
+	for _, r := range [][2]int{{80, p.Trials80}, {90, p.Trials90}} {
+		if r[1] == 0 {
+			c.print("For a chance of %d %% more than 10,000 trials of each are needed.", r[0])
+		} else {
+			c.print("For a chance of %d %%: %d trials of each.", r[0], r[1])
+		}
+	}
+	c.print("It holds for runs that scatter alike and about normally, and for one comparison; several robots or figures need more.")
+	return p, nil
+}
+
+// writeSheet writes a page into a folder of the lab and says where.
+func writeSheet(c *call, l *lab.Lab, dir string, s report.Sheet) error {
+	if err := l.WriteReport(dir, func(dir string) error { return report.WriteSheet(filepath.Join(dir, "index.html"), s) }); err != nil {
+		return err
+	}
+	c.say("Written: %s", l.Rel(filepath.Join(dir, "index.html")))
+	return nil
+}
