@@ -32,6 +32,7 @@ var verbs = []verb{
 	compareVerb,
 	robotsVerb,
 	planVerb,
+	benchVerb,
 	exportVerb,
 	serveVerb,
 	demoVerb,

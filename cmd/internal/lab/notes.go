@@ -206,7 +206,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 	refuse := func(line int, format string, args ...any) {
 		bad = append(bad, Problem{File: rel, Line: line, Message: fmt.Sprintf(format, args...)})
 	}
-	r := csv.NewReader(skipBOM(f))
+	r := csv.NewReader(SkipBOM(f))
 	r.FieldsPerRecord = -1
 	r.TrimLeadingSpace = true
 	known := slices.Concat([]string{"file", "part"}, noteKeys, l.ConditionNames()[len(conditionKeys):])
@@ -362,8 +362,8 @@ func spansField(name, v string) ([]geom.Span, error) {
 	return out, nil
 }
 
-// skipBOM drops the byte order mark that spreadsheets put before UTF-8.
-func skipBOM(r io.Reader) io.Reader {
+// SkipBOM drops the byte order mark that spreadsheets put before UTF-8.
+func SkipBOM(r io.Reader) io.Reader {
 	head := make([]byte, 3)
 	n, _ := io.ReadFull(r, head)
 	if n == 3 && string(head) == "\xef\xbb\xbf" {

@@ -1,0 +1,199 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/bench"
+	"swathe/cmd/internal/lab"
+)
+
+var benchVerb = verb{
+	name:  "bench",
+	args:  "LAB [ROBOT QUANTITY VALUE UNIT]",
+	brief: "what was weighed, metered and timed beside the recordings",
+	about: `Keeps readings of the bench in LAB/bench.sqlite: what was laid out and picked up,
+air flow and suction, sound, energy, time, and quantities of the lab's own, each
+with its unit, uncertainty and trial.
+
+With the lab alone it lists the readings and what follows from them. With a
+robot, a quantity, a value and a unit it enters one:
+  swathe bench LAB linden mass_picked_up 41.3 g --trial 2 --surface carpet
+
+--import takes a CSV in whole or not at all; --export writes one that --import
+reads back without loss ("-" is standard input or output). --quantities lists
+what can be entered and what is worked out. A reading that contradicts another,
+or exceeds what was laid out, is refused with its line. What --replace replaces
+is kept in the store.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		in := fs.String("import", "", "take in the readings of `FILE`.csv")
+		out := fs.String("export", "", "write all readings to `FILE`.csv")
+		list := fs.Bool("quantities", false, "list the quantities with their units")
+		replace := fs.Bool("replace", false, "take readings that differ from earlier ones of the same trial; the earlier are kept aside")
+		var r bench.Reading
+		fs.IntVar(&r.Trial, "trial", 1, "`N`: the reading's trial")
+		fs.IntVar(&r.Pass, "pass", 0, "`N`: the pass that it is of; 0: all passes together")
+		fs.StringVar(&r.Surface, "surface", "", "what was cleaned, such as carpet")
+		fs.StringVar(&r.Layout, "layout", "", "`NAME`: with --phase, the recorded run that it belongs to")
+		fs.StringVar(&r.Phase, "phase", "", "mapping, mapped or single")
+		fs.StringVar(&r.Uncertainty, "uncertainty", "", "`U`: standard uncertainty, in the unit of the value")
+		fs.StringVar(&r.Sample, "sample", "", "which specimen of the robot")
+		fs.StringVar(&r.Firmware, "firmware", "", "its firmware")
+		fs.StringVar(&r.Date, "date", "", "2026-03-02 or 2026-03-02 14:30")
+		fs.StringVar(&r.Operator, "operator", "", "who measured")
+		fs.StringVar(&r.Note, "note", "", "remarks")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 && len(c.args) != 5 {
+				return nil, usage("bench needs the lab's folder, or the folder, a robot, a quantity, a value and a unit")
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			switch {
+			case len(c.args) == 5:
+				r.Robot, r.Quantity, r.Value, r.Unit = c.args[1], c.args[2], c.args[3], c.args[4]
+				return benchEnter(c, l, r, *replace)
+			case *list:
+				return benchQuantities(c, l)
+			case *in != "":
+				return benchImport(c, l, *in, *replace)
+			case *out != "":
+				return benchExport(c, l, *out)
+			}
+			return benchList(c, l)
+		}
+	},
+}
+
+// benchEnter takes one reading by the way that a CSV takes, so that it is held
+// to the same rules.
+func benchEnter(c *call, l *lab.Lab, r bench.Reading, replace bool) (any, error) {
+	var b strings.Builder
+	if err := bench.WriteCSV(&b, []bench.Reading{r}); err != nil {
+		return nil, err
+	}
+	rs, err := bench.ReadCSV(l, "the reading", strings.NewReader(b.String()))
+	if err != nil {
+		return nil, err
+	}
+	return benchPut(c, l, "the reading", rs, replace)
+}
+
+func benchImport(c *call, l *lab.Lab, file string, replace bool) (any, error) {
+	var from io.Reader = os.Stdin
+	name := "standard input"
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, fmt.Errorf("the readings can't be read: %w", err)
+		}
+		defer f.Close()
+		from, name = f, filepath.Base(file)
+	}
+	rs, err := bench.ReadCSV(l, name, from)
+	if err != nil {
+		return nil, err
+	}
+	return benchPut(c, l, name, rs, replace)
+}
+
+func benchPut(c *call, l *lab.Lab, name string, rs []bench.Reading, replace bool) (any, error) {
+	s, err := bench.Open(l)
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	taken, err := s.Put(name, rs, replace)
+	if err != nil {
+		return nil, err
+	}
+	c.print("%d readings added, %d replaced, %d were there already.", taken.Added, taken.Replaced, taken.Same)
+	return taken, nil
+}
+
+func benchExport(c *call, l *lab.Lab, file string) (any, error) {
+	rs, err := bench.Load(l, "")
+	if err != nil {
+		return nil, err
+	}
+	if file == "-" {
+		if c.json {
+			return nil, usage("--export - and --json both want standard output; name a file")
+		}
+		return nil, bench.WriteCSV(c.out, rs)
+	}
+	if err := lab.WriteWholeBy(file, func(w io.Writer) error { return bench.WriteCSV(w, rs) }); err != nil {
+		return nil, fmt.Errorf("%s can't be written: %w", file, err)
+	}
+	c.print("%d readings written to %s.", len(rs), file)
+	return struct {
+		Readings int    `json:"readings"`
+		File     string `json:"file"`
+	}{len(rs), file}, nil
+}
+
+type quantityDoc struct {
+	Name    string `json:"name"`
+	Words   string `json:"words"`
+	Unit    string `json:"unit"`
+	Kind    string `json:"kind"`
+	Follows string `json:"follows_from,omitempty"`
+}
+
+func benchQuantities(c *call, l *lab.Lab) (any, error) {
+	docs := []quantityDoc{}
+	for _, q := range bench.Quantities(l) {
+		docs = append(docs, quantityDoc{q.Name, q.Words, q.Unit.Name, string(q.Unit.Kind), q.Follows})
+		if q.Follows != "" {
+			c.print("%-20s %-8s %s; from %s", q.Name, q.Unit.Name, q.Words, q.Follows)
+		} else {
+			c.print("%-20s %-8s %s", q.Name, q.Unit.Name, q.Words)
+		}
+	}
+	return docs, nil
+}
+
+func benchList(c *call, l *lab.Lab) (any, error) {
+	rs, err := bench.Load(l, "")
+	if err != nil {
+		return nil, err
+	}
+	type valueDoc struct {
+		Robot    string   `json:"robot"`
+		Sample   string   `json:"sample"`
+		Firmware string   `json:"firmware"`
+		Layout   string   `json:"layout"`
+		Phase    string   `json:"phase"`
+		Trial    int      `json:"trial"`
+		Surface  string   `json:"surface"`
+		Quantity string   `json:"quantity"`
+		Value    *float64 `json:"value"`
+		Unit     string   `json:"unit"`
+		U        *float64 `json:"standard_uncertainty"`
+		Reason   string   `json:"reason,omitempty"`
+	}
+	docs := []valueDoc{}
+	for _, v := range bench.Values(bench.Quantities(l), rs) {
+		d := valueDoc{v.Robot, v.Sample, v.Firmware, v.Layout, v.Phase, v.Trial, v.Surface, v.Quantity, nil, v.Of.Unit.Name, nil, v.Reason}
+		if v.Reason == "" {
+			x := v.Of.Unit.FromSI(v.SI)
+			d.Value = &x
+			if u := v.U / v.Of.Unit.Factor; u == u {
+				d.U = &u
+			}
+		}
+		docs = append(docs, d)
+		c.print("%s: %s", v.Key, v.Words())
+	}
+	if len(docs) == 0 {
+		c.print("No reading has been entered. See: swathe bench --help")
+	}
+	return docs, nil
+}
+
