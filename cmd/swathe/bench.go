@@ -11,6 +11,7 @@ import (
 
 	"swathe/cmd/internal/bench"
 	"swathe/cmd/internal/lab"
+	"swathe/report/words"
 )
 
 var benchVerb = verb{
@@ -189,11 +190,10 @@ func benchList(c *call, l *lab.Lab) (any, error) {
 			}
 		}
 		docs = append(docs, d)
-		c.print("%s: %s", v.Key, v.Words())
+		c.print("%s: %s", v.Key, strings.ReplaceAll(v.Words(), words.NB, " "))
 	}
 	if len(docs) == 0 {
 		c.print("No reading has been entered. See: swathe bench --help")
 	}
 	return docs, nil
 }
-

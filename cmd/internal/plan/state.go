@@ -307,7 +307,7 @@ figure: covered_share            # the one that decides; the others are told bes
 start: {within: 0.3}             # m from the dock, or from at: {LAYOUT: [x, y]}
 required: [%s]
 # conditions: {mode: standard}   # what every run must have been made under
-`, strings.Join(l.RobotNames, ", "), strings.Join(l.LayoutNames, ", "), phases, seed, strings.Join([]string{lab.CondDate, "operator", lab.CondFirmware}, ", "))
+`, strings.Join(l.RobotNames, ", "), strings.Join(l.LayoutNames, ", "), phases, seed, strings.Join([]string{lab.CondDate, "operator", lab.CondSample, lab.CondFirmware}, ", "))
 }
 
 // SheetDir is the folder that sheets are written to.
