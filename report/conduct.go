@@ -113,7 +113,7 @@ func (r *Run) addConduct(c *conduct.Result) {
 	es := append([]Event{}, r.Events...)
 	for _, e := range c.Events {
 		es = append(es, Event{Kind: e.Kind, StartS: Float(e.Start), EndS: Float(e.End), X: Float(e.X), Y: Float(e.Y),
-			Size: Float(e.Size), Unit: e.Unit, Sentence: e.Sentence, More: e.Figures, Words: e.Words})
+			Size: Float(e.Size), Unit: e.Unit, More: e.Figures, Words: e.Words})
 	}
 	sort.SliceStable(es, func(i, j int) bool { return es[i].StartS < es[j].StartS })
 	r.Events = es

@@ -63,7 +63,7 @@ func writeTables(dir string, in RunInput) error {
 		files = append(files, struct {
 			name  string
 			write func(io.Writer) error
-		}{StoryFile, func(w io.Writer) error { _, err := io.WriteString(w, Story(in)); return err }})
+		}{StoryFile, func(w io.Writer) error { _, err := io.WriteString(w, storyFile(run, in.Plan)); return err }})
 	}
 	for _, f := range files {
 		if err := writeFile(filepath.Join(dir, f.name), f.write); err != nil {

@@ -12,6 +12,7 @@ import (
 	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/figure"
+	"swathe/report/words"
 	"swathe/track"
 )
 
@@ -96,6 +97,9 @@ func NewRun(in RunInput) (*Run, error) {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})
 	}
 	r.addConduct(in.Conduct)
+	for i, e := range r.Events {
+		r.Events[i].Sentence = e.Text(in.Plan, words.Metre)
+	}
 	if len(in.Setup) > 0 {
 		sum := sha256.Sum256(in.Setup)
 		r.SetupSHA = hex.EncodeToString(sum[:])

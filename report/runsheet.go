@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"swathe/coverage/conduct"
+	"swathe/geom"
 	"swathe/report/figure"
 	"swathe/report/words"
 )
@@ -16,8 +17,7 @@ type SheetInput struct {
 	Run    *Run
 	Figure figure.Run
 	Unit   words.Unit
-	Story  []string // sentences for the editor to quote; nil: none was written
-	Setup  []byte   // setup.yaml
+	Setup  []byte // setup.yaml
 }
 
 // RunSheet returns the page of one run.
@@ -36,11 +36,7 @@ func RunSheet(in SheetInput) Sheet {
 			Options: pictureSize(unit, 1200, 760),
 		}}})
 	}
-	if len(in.Story) > 0 {
-		var story []string
-		for _, line := range in.Story {
-			story = append(story, words.Together(words.InUnit(line, unit)))
-		}
+	if story := Story(r, in.Figure.Plan, unit); len(story) > 0 {
 		add(Section{Heading: "The run in sentences", Text: story})
 	}
 	add(in.eventSection())
@@ -172,7 +168,7 @@ func (in SheetInput) pictures() []SheetPicture {
 		out = append(out, of(figure.MissedPatches, "The floor within reach that was left out, the largest patches numbered."))
 	}
 	if len(in.Run.Events) > 0 {
-		es := FigureEvents(in.Run, in.Unit)
+		es := FigureEvents(in.Run, run.Plan, in.Unit)
 		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
@@ -180,10 +176,10 @@ func (in SheetInput) pictures() []SheetPicture {
 
 // FigureEvents returns the run's events for figure.Events, their sentences in
 // that unit.
-func FigureEvents(r *Run, unit words.Unit) []figure.Event {
+func FigureEvents(r *Run, plan *geom.Plan, unit words.Unit) []figure.Event {
 	var es []figure.Event
 	for _, e := range r.Events {
-		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: words.InUnit(e.Sentence, unit)})
+		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: e.Text(plan, unit)})
 	}
 	return es
 }
@@ -220,7 +216,7 @@ func (in SheetInput) eventSection() Section {
 	default:
 		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
-			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), words.Together(words.InUnit(e.Sentence, in.Unit)), words.Duration(float64(e.EndS - e.StartS))})
+			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), e.What(in.Figure.Plan, in.Unit), words.Duration(float64(e.EndS - e.StartS))})
 		}
 		s.Tables = []Table{t}
 	}

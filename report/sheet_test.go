@@ -18,7 +18,7 @@ func page(t testing.TB) (Sheet, string) {
 	t.Helper()
 	in := sample(t)
 	stop := 3.0
-	in.Events = []Event{{Kind: "spin", StartS: 1, EndS: Float(1 + stop), X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
+	in.Events = []Event{{Kind: "other", StartS: 1, EndS: Float(1 + stop), X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
 	avoided := "avoided"
 	in.TestObjects = []TestObject{{Name: "sock", Outcome: &avoided, ClearanceM: 0.031, MovedM: 0, FirstContactS: NaN}, {Name: "bead", Reason: "too small to see", ClearanceM: NaN, MovedM: NaN, FirstContactS: NaN}}
 	in.Camera = &geom.Solution{Solved: []string{"place", "focal length"}, NotSolved: []string{"second radial term: the marks do not settle it"}, MarkRMSPx: 0.31, MarkRMSM: 0.0012, LeaveOneOutM: 0.0019, TapeErrors: []float64{0.0021, math.NaN()}}
@@ -32,7 +32,7 @@ func page(t testing.TB) (Sheet, string) {
 		{Input: "tool", Words: "width within 2 mm", StandardU: Beside[Float]{"reachable_share": 0.004, "mean_passes": 0.01, "distance_m": 0}},
 		{Input: "clock", Words: "start and end", StandardU: Beside[Float]{"reachable_share": NaN, "mean_passes": 0}},
 	}}
-	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Story: []string{"It began along the wall."}, Setup: in.Setup})
+	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Setup: in.Setup})
 	var buf bytes.Buffer
 	if err := s.Write(&buf); err != nil {
 		t.Fatal(err)
@@ -72,7 +72,7 @@ func TestThePageHoldsEverything(t *testing.T) {
 	_, text := page(t)
 	for _, want := range []string{
 		"wren, mapped run\u00a02, nook", "of the floor that it can reach", "31.0\u00a0% to 35.0\u00a0%", "11\u00a0s to never", "not reached",
-		"It turned twice &lt;on the spot&gt; &amp; went on.", "It began along the wall.", "too small to see", "the marks do not settle it",
+		"It turned twice &lt;on the spot&gt; &amp; went on.", "too small to see", "the marks do not settle it",
 		"the light drifts", "wren_mapped_2.mp4", "SHA-256 ab", "layouts: {}", "What the figures mean", "1.9\u00a0mm",
 	} {
 		if !strings.Contains(text, want) {

@@ -8,229 +8,251 @@ import (
 
 	"swathe/coverage/conduct"
 	"swathe/geom"
+	"swathe/report/figure"
 	"swathe/report/words"
 )
 
-// storyLength is how many sentences a story has at most.
-const storyLength = 10
-
-// told is a sentence of the story. Those of the least weight are left out first.
-type told struct {
-	t      float64 // s from the first frame
-	weight float64
-	text   string
-}
-
-// Story tells a run in ten sentences or fewer, in order, each from a measured
-// event and with its time. It is empty if what the robot did was not sought.
-func Story(in RunInput) string {
-	if in.Conduct == nil {
-		return ""
+// Story tells a run in five sentences or fewer, made from its figures in the
+// unit asked for: how it began and drove, how the coverage grew, the gravest
+// thing that happened, where the time went, and the end with what was missed.
+// Places are told by what stands there on the plan. It is empty if what the
+// robot did was not analysed.
+func Story(r *Run, plan *geom.Plan, unit words.Unit) []string {
+	if r.Ledger == nil {
+		return nil
 	}
-	var all []told
-	all = append(all, storyFrame(in)...)
-	all = append(all, storyRows(in)...)
-	all = append(all, storyEvents(in)...)
-	all = append(all, storyObjects(in)...)
-	all = append(all, storyLevels(in)...)
-	sort.SliceStable(all, func(i, j int) bool { return all[i].weight > all[j].weight })
-	if len(all) > storyLength {
-		all = all[:storyLength]
-	}
-	sort.SliceStable(all, func(i, j int) bool { return all[i].t < all[j].t })
-	var b strings.Builder
-	fmt.Fprintf(&b, "# %s, %s, %s run %d\n\nTimes are those of the recording.\n\n", in.Robot.Name, in.Layout, in.Phase, in.Trial)
-	for _, s := range all {
-		fmt.Fprintf(&b, "- %s\n", s.text)
-	}
-	return b.String()
-}
-
-// spot writes a place on the floor.
-func spot(x, y float64) string {
-	if math.IsNaN(x) || math.IsNaN(y) {
-		return "a place that is not known"
-	}
-	return fmt.Sprintf("(%.2f, %.2f)"+words.NB+"m", x, y)
-}
-
-// storyFrame tells how the run began and ended. They are told whatever else is.
-func storyFrame(in RunInput) []told {
-	c, run := in.Coverage, in.Trace.Run
-	began := fmt.Sprintf("At %s it set off from %s.", words.Clock(run.From), spot(c.Motion.StartX, c.Motion.StartY))
-	if in.Trace.Started == geom.StartedMoving {
-		began = fmt.Sprintf("At %s, where the recording begins, it was already moving, at %s.", words.Clock(run.From), spot(c.Motion.StartX, c.Motion.StartY))
-	}
-	if in.Trace.Started == geom.StartedUnseen {
-		began = fmt.Sprintf("At %s it was first seen, at %s, already moving; how it began is not known.", words.Clock(run.From), spot(c.Motion.StartX, c.Motion.StartY))
-	}
-	how := map[string]string{
-		geom.EndedDocked: "it stood in its dock", geom.EndedStood: "it stood still for good",
-		geom.EndedCarried: "a person took it away", geom.EndedRecording: "the recording ended while it was still going",
-		geom.EndedLost: "it was last seen, still going; how it ended is not known",
-	}[in.Trace.Ended]
-	if how == "" {
-		how = "the run ended"
-	}
-	ended := fmt.Sprintf("At %s %s, after %s and %s of driving, with ", words.Clock(run.To), how,
-		words.Duration(run.To-run.From), words.Length(c.Motion.DistanceM, math.NaN(), words.Metre))
-	if math.IsNaN(c.Coverage.ReachableShare) {
-		ended += fmt.Sprintf("%s of the open floor cleaned", words.Share(c.Coverage.CoveredShare, math.NaN()))
-	} else {
-		ended += fmt.Sprintf("%s of the floor that it can reach cleaned", words.Share(c.Coverage.ReachableShare, math.NaN()))
-	}
-	if !math.IsNaN(c.Coverage.MeanPasses) {
-		ended += fmt.Sprintf(", each spot %s on average", words.Times(c.Coverage.MeanPasses, math.NaN()))
-	}
-	out := []told{{run.From, 1e9, began}, {run.To + 2e-6, 1e9, ended + "."}}
-	if l := in.Conduct.Ledger; !math.IsNaN(l.LeastS) {
-		var es []conduct.Entry
-		es = append(es, l.Entries...)
-		sort.SliceStable(es, func(i, j int) bool { return es[i].Seconds > es[j].Seconds })
-		var parts []string
-		for _, e := range es[:3] {
-			if e.Seconds >= 1 {
-				parts = append(parts, fmt.Sprintf("%s (%s)", words.Duration(e.Seconds), e.Name))
-			}
+	var out []string
+	for _, s := range []string{r.storyStart(plan, unit), r.storyGrowth(), r.storyGravest(plan, unit), r.storyTime(unit), r.storyEnd(unit)} {
+		if s != "" {
+			out = append(out, s+".")
 		}
-		out = append(out, told{run.To + 1e-6, 1e8, fmt.Sprintf(
-			"By %s its time had gone most into %s; the same floor takes %s at its own %.2f"+words.NB+"m/s and width.",
-			words.Clock(run.To), words.List(parts), words.Duration(l.LeastS), l.SpeedMPS)})
 	}
 	return out
 }
 
-// storyRows tells in what manner it drove.
-func storyRows(in RunInput) []told {
-	var out []told
-	rs := in.Conduct.Rows
-	for _, b := range rs.Blocks {
-		s := fmt.Sprintf("From %s to %s it drove %d lanes at %.0f degrees", words.Clock(b.Start), words.Clock(b.End), b.Lanes, math.Round(geom.Degrees(b.Direction))+0)
-		if !math.IsNaN(b.SpacingM) {
-			s += fmt.Sprintf(", %.0f"+words.NB+"mm apart, ", b.SpacingM*1000)
-			if b.OverlapM >= 0 {
-				s += fmt.Sprintf("so that neighbours overlap by %.0f"+words.NB+"mm", b.OverlapM*1000)
-			} else {
-				s += fmt.Sprintf("so that %.0f"+words.NB+"mm are left between", -b.OverlapM*1000)
-			}
-		}
-		if b.SecondLayer {
-			s += fmt.Sprintf(", a second layer: %s of what they swept was new", words.Share(b.NewShare, math.NaN()))
-		}
-		out = append(out, told{b.Start, blockWeight(rs.Blocks, b), s + "."})
+// storyFile is the content of story.md.
+func storyFile(r *Run, plan *geom.Plan) string {
+	s := fmt.Sprintf("# %s, %s, %s run %d\n\nTimes are those of the recording; left, right, above and below are those of the plan.\n\n", r.Robot, r.Layout, r.Phase, r.Trial)
+	for _, line := range Story(r, plan, words.Metre) {
+		s += "- " + line + "\n"
 	}
-	if rs.Pattern == conduct.PatternRandom {
+	return s
+}
+
+func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
+	at := words.Clock(float64(r.Run.StartS))
+	where := landmark(plan, float64(r.Run.StartX), float64(r.Run.StartY))
+	s := ""
+	switch r.Run.Started {
+	case geom.StartedMoving:
+		s = "When the recording began it was already moving"
+	case geom.StartedUnseen:
+		s = "At " + at + " it was first seen, already moving"
+	default:
+		s = "At " + at + " it set off"
+	}
+	s = strings.TrimSpace(s + " " + where)
+	if r.Rows == nil {
+		return s
+	}
+	if r.Rows.Pattern == conduct.PatternRandom {
 		turn, way := 0.0, 0.0
-		for _, e := range in.Conduct.Erratic {
-			turn, way = turn+e.TurnDeg, way+e.DistanceM
+		for _, e := range r.Rows.Erratic {
+			turn, way = turn+float64(e.TurnDeg), way+float64(e.DistanceM)
 		}
-		out = append(out, told{in.Trace.Run.From + 1e-6, 1000, fmt.Sprintf(
-			"From %s on it drove no rows: its %d straight stretches run in all directions, and it turned by %.0f degrees for each metre.",
-			words.Clock(in.Trace.Run.From), len(rs.Lanes), turn/way)})
-	}
-	return out
-}
-
-// blockWeight weighs a block of rows: the longest two are told before most
-// events.
-func blockWeight(all []conduct.Block, b conduct.Block) float64 {
-	longer := 0
-	for _, o := range all {
-		if o.LengthM > b.LengthM {
-			longer++
-		}
-	}
-	return math.Max(500, 790-100*float64(longer))
-}
-
-// weights of events in a story; within a kind the larger weighs more, by less
-// than the step to the next kind.
-var storyWeight = map[string]float64{
-	conduct.Outside: 900, conduct.Stuck: 850, conduct.Carried: 800, conduct.Spin: 750, conduct.EdgeRetry: 700,
-	conduct.Pause: 650, conduct.Swerve: 600, conduct.Dock: 550, conduct.Contact: 480, conduct.Revisit: 400, conduct.Hidden: 300,
-}
-
-// storyEvents tells of each kind of event the largest, and how often it
-// happened if it did more than once.
-func storyEvents(in RunInput) []told {
-	by := map[string][]conduct.Event{}
-	for _, e := range in.Conduct.Events {
-		// A second layer is told with the rows.
-		onPurpose := e.Kind == conduct.Revisit && e.Figures["lost_s"] < e.Size/2
-		// The dock in which the run ends is told with its end.
-		last := e.Kind == conduct.Dock && e.End >= in.Trace.Run.To-1
-		if storyWeight[e.Kind] > 0 && !onPurpose && !last {
-			by[e.Kind] = append(by[e.Kind], e)
-		}
-	}
-	var out []told
-	for kind, es := range by {
-		order := append([]conduct.Event(nil), es...)
-		sort.SliceStable(order, func(i, j int) bool { return order[i].Size > order[j].Size })
-		keep := min(len(order), 2)
-		if kind == conduct.Contact || kind == conduct.Revisit || kind == conduct.Hidden {
-			keep = 1
-		}
-		for k, e := range order[:keep] {
-			text := e.Sentence
-			if k == 0 && len(es) > keep {
-				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; that is the %s of %d such events.", largest[e.Unit], len(es))
+		s += " and drove in no rows"
+		if way > 0 {
+			per, of := way, "metre"
+			if unit == words.Foot {
+				per, of = way/words.MetresPerFoot, "foot"
 			}
-			out = append(out, told{e.Start, storyWeight[kind] - 20*float64(k), text})
+			s += fmt.Sprintf(", turning %.0f"+words.NB+"degrees for each %s", turn/per, of)
+		}
+		return s
+	}
+	if len(r.Rows.Blocks) == 0 {
+		return s
+	}
+	b := r.Rows.Blocks[0]
+	for _, o := range r.Rows.Blocks {
+		if o.LengthM > b.LengthM {
+			b = o
 		}
 	}
-	// A map has no order of its own, a story has.
-	sort.SliceStable(out, func(i, j int) bool {
-		return out[i].t < out[j].t || out[i].t == out[j].t && out[i].text < out[j].text
-	})
-	return out
-}
-
-// largest names the greatest of several sizes by their unit.
-var largest = map[string]string{"s": "longest", "deg": "greatest", "m": "widest", "m/s": "fastest", "times": "most frequent"}
-
-// storyLevels tells when shares of the reachable floor were first cleaned.
-func storyLevels(in RunInput) []told {
-	c := in.Coverage.Coverage
-	var out []told
-	for i, w := range []float64{350, 420, 460, 440, 470} {
-		if t := c.TimeToReachable[i]; !math.IsNaN(t) {
-			at := in.Trace.Run.From + t
-			lv := []int{50, 80, 90, 95, 99}[i]
-			out = append(out, told{at, w, fmt.Sprintf("At %s, %s into the run, it had cleaned %d"+words.NB+"%% of the floor that it can reach.", words.Clock(at), words.Duration(t), lv)})
+	s += fmt.Sprintf("; from %s it drove %d parallel lanes", words.Clock(float64(b.StartS)), b.Lanes)
+	if b.SpacingM.Known() && b.OverlapM.Known() {
+		s += " " + words.Length(float64(b.SpacingM), math.NaN(), unit) + " apart"
+		if b.OverlapM >= 0 {
+			s += ", overlapping by " + words.Length(float64(b.OverlapM), math.NaN(), unit)
+		} else {
+			s += ", leaving " + words.Length(-float64(b.OverlapM), math.NaN(), unit) + " between them"
 		}
 	}
-	return out
+	if b.SecondLayer {
+		s += ", a second layer over cleaned floor"
+	}
+	return s
 }
 
-// objectWeight are the weights of outcomes in a story.
-var objectWeight = map[string]float64{
-	conduct.StoppedIt: 880, conduct.CarriedAlong: 780, conduct.RunOver: 770, conduct.Pushed: 760, conduct.Grazed: 560,
-}
-
-// storyProps tells of each test object that the robot touched.
-func storyObjects(in RunInput) []told {
-	var out []told
-	for _, p := range in.TestObjects {
-		if p.Outcome == nil || objectWeight[*p.Outcome] == 0 || !p.FirstContactS.Known() {
+// storyGrowth tells how fast the coverage grew, up to the two levels that say
+// most: half of the reachable floor, and the highest one reached.
+func (r *Run) storyGrowth() string {
+	t := r.Coverage.TimeToReachableS
+	levels := []struct {
+		of int
+		t  Float
+	}{{50, t.S50}, {80, t.S80}, {90, t.S90}, {95, t.S95}, {99, t.S99}}
+	var parts []string
+	top := -1
+	for i, l := range levels {
+		if l.t.Known() {
+			top = i
+		}
+	}
+	for i, l := range levels {
+		if !l.t.Known() || i != 0 && i != top {
 			continue
 		}
-		t := float64(p.FirstContactS)
-		what := map[string]string{
-			conduct.StoppedIt: "stopped there", conduct.CarriedAlong: "took it along", conduct.RunOver: "drove over it",
-			conduct.Pushed: "pushed it", conduct.Grazed: "touched it",
-		}[*p.Outcome]
-		s := fmt.Sprintf("At %s it met the %s and %s", words.Clock(t), p.Name, what)
-		if len(p.Contacts) > 0 && p.Contacts[0].SpeedMPS.Known() {
-			s += fmt.Sprintf(", at %.2f"+words.NB+"m/s", float64(p.Contacts[0].SpeedMPS))
+		of := ""
+		if len(parts) == 0 {
+			of = " of the reachable floor"
 		}
-		if p.MovedM.Known() {
-			s += fmt.Sprintf("; it lies %s from where it lay", words.Length(float64(p.MovedM), math.NaN(), words.Metre))
-		}
-		if n := len(p.Contacts); n > 1 {
-			s += fmt.Sprintf(", after %d contacts", n)
-		}
-		out = append(out, told{t, objectWeight[*p.Outcome], s + "."})
+		parts = append(parts, fmt.Sprintf("%d"+words.NB+"%%%s after %s", l.of, of, words.Duration(float64(l.t))))
 	}
-	return out
+	if len(parts) == 0 {
+		return ""
+	}
+	return "It had cleaned " + strings.Join(parts, " and ")
+}
+
+// gravity ranks what may happen; what it does not name is not told by itself.
+var gravity = map[string]int{
+	conduct.StoppedIt: 100, conduct.Outside: 95, conduct.Stuck: 90, conduct.Carried: 85,
+	conduct.CarriedAlong: 80, conduct.RunOver: 78, conduct.Pushed: 76, conduct.EdgeRetry: 60, conduct.Spin: 55, conduct.Pause: 50,
+	conduct.Swerve: 45, conduct.Grazed: 44, conduct.Contact: 40, conduct.Revisit: 30, conduct.Hidden: 20,
+}
+
+// eventPlural names several events of a kind.
+var eventPlural = map[string][2]string{
+	conduct.Outside: {"1 time outside the room", "%d times outside the room"}, conduct.Stuck: {"stuck once", "stuck %d times"},
+	conduct.Carried: {"carried once", "carried %d times"}, conduct.EdgeRetry: {"1 edge retry", "%d edge retries"},
+	conduct.Spin: {"1 spin", "%d spins"}, conduct.Pause: {"1 pause", "%d pauses"}, conduct.Swerve: {"1 swerve", "%d swerves"},
+	conduct.Contact: {"1 contact", "%d contacts"}, conduct.Revisit: {"1 revisit", "%d revisits"}, conduct.Hidden: {"hidden once", "hidden %d times"},
+}
+
+// storyGravest tells the gravest thing that happened, and counts the others.
+func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
+	best, text := 0, ""
+	count := map[string]int{}
+	var gravest *Event
+	for i, e := range r.Events {
+		g := gravity[e.Kind]
+		// Driving over cleaned floor on purpose is told with the rows.
+		if g == 0 || e.Kind == conduct.Revisit && e.more("lost_s") < float64(e.Size)/2 {
+			continue
+		}
+		count[e.Kind]++
+		if g > best || gravest != nil && g == best && e.Kind == gravest.Kind && e.Size > gravest.Size {
+			best, gravest = g, &r.Events[i]
+		}
+	}
+	if gravest != nil {
+		text = strings.TrimSuffix(gravest.Text(plan, unit), ".")
+	}
+	for _, o := range r.TestObjects {
+		if o.Outcome == nil || gravity[*o.Outcome] <= best || !o.FirstContactS.Known() {
+			continue
+		}
+		best, gravest = gravity[*o.Outcome], nil
+		text = objectText(o, unit)
+	}
+	if text == "" {
+		return ""
+	}
+	if gravest != nil {
+		count[gravest.Kind]--
+	}
+	var kinds []string
+	for k, n := range count {
+		if n > 0 {
+			kinds = append(kinds, k)
+		}
+	}
+	sort.Slice(kinds, func(i, j int) bool { return gravity[kinds[i]] > gravity[kinds[j]] })
+	var others []string
+	for _, k := range kinds[:min(len(kinds), 4)] {
+		if n := count[k]; n == 1 {
+			others = append(others, eventPlural[k][0])
+		} else {
+			others = append(others, fmt.Sprintf(eventPlural[k][1], n))
+		}
+	}
+	if len(others) > 0 {
+		text += "; also recorded: " + words.List(others)
+	}
+	return text
+}
+
+// objectText says what became of a test object.
+func objectText(o TestObject, unit words.Unit) string {
+	s := "At " + words.Clock(float64(o.FirstContactS)) + " it met the " + o.Name
+	if len(o.Contacts) > 0 && o.Contacts[0].SpeedMPS.Known() {
+		s += " at " + words.Speed(float64(o.Contacts[0].SpeedMPS), unit)
+	}
+	s += " and " + map[string]string{
+		conduct.StoppedIt: "stopped there", conduct.CarriedAlong: "carried it along", conduct.RunOver: "drove over it",
+		conduct.Pushed: "pushed it", conduct.Grazed: "grazed it",
+	}[*o.Outcome]
+	if o.MovedM.Known() && o.MovedM > 0 {
+		s += ", in all by " + words.Length(float64(o.MovedM), math.NaN(), unit)
+	}
+	if n := len(o.Contacts); n > 1 {
+		s += fmt.Sprintf(", in %d contacts", n)
+	}
+	return s
+}
+
+// storyTime tells the entries on which most of the time went.
+func (r *Run) storyTime(unit words.Unit) string {
+	es := append([]LedgerEntry(nil), r.Ledger.Entries...)
+	sort.SliceStable(es, func(i, j int) bool { return es[i].TimeS > es[j].TimeS })
+	var parts []string
+	for _, e := range es[:min(3, len(es))] {
+		if e.TimeS >= 1 {
+			parts = append(parts, fmt.Sprintf("%s (%s)", e.Name, words.Duration(float64(e.TimeS))))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	s := "Most of its time went into " + words.List(parts)
+	if r.Ledger.LeastS.Known() {
+		s += fmt.Sprintf("; at its own width and speed of %s, the same floor takes %s", words.Speed(float64(r.Ledger.SpeedMPS), unit), words.Duration(float64(r.Ledger.LeastS)))
+	}
+	return s
+}
+
+func (r *Run) storyEnd(unit words.Unit) string {
+	how, ok := map[string]string{
+		geom.EndedDocked: "it stopped in its dock", geom.EndedStood: "it stopped and did not move again",
+		geom.EndedCarried: "a person took it away", geom.EndedRecording: "the recording ended while it was still driving",
+		geom.EndedLost: "it was last seen, still driving",
+	}[r.Run.Ended]
+	if !ok {
+		how = "the run ended"
+	}
+	s := "At " + words.Clock(float64(r.Run.EndS)) + " " + how
+	if r.Run.DistanceM.Known() {
+		s += ", after " + words.Length(float64(r.Run.DistanceM), float64(r.Run.U("distance_m")), unit)
+	}
+	share, of := r.Coverage.ReachableShare, "reachable"
+	if !share.Known() {
+		share, of = r.Coverage.CoveredShare, "open"
+	}
+	s += fmt.Sprintf(", with %s of the %s floor cleaned", words.Share(float64(share), float64(r.Coverage.U(of+"_share"))), of)
+	if len(r.Missed) > 0 {
+		m := r.Missed[0]
+		s += "; the largest missed patch, " + words.Area(float64(m.AreaM2), math.NaN(), unit) + ", lies " + figure.BesideWords(m.Beside)
+	}
+	return s
 }

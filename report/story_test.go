@@ -11,6 +11,7 @@ import (
 	"swathe/coverage"
 	"swathe/coverage/conduct"
 	"swathe/geom"
+	"swathe/report/words"
 )
 
 // storyInput is a run whose every kind of event happened several times.
@@ -20,7 +21,7 @@ func storyInput() RunInput {
 		for n := range 3 {
 			t := float64(20 + 30*n + i)
 			es = append(es, conduct.Event{Kind: k, Start: t, End: t + 1, X: 1, Y: 2, Size: float64(n), Unit: "s",
-				Sentence: "At 0:" + strings.Repeat("0", 2) + " it did a thing.", Figures: map[string]float64{"turn_deg": math.NaN()}, Words: map[string]string{"with": "wall"}})
+				Figures: map[string]float64{"turn_deg": math.NaN()}, Words: map[string]string{"with": "wall"}})
 		}
 	}
 	l := conduct.Ledger{LeastS: 40, SpeedMPS: 0.3, OverLeast: 3}
@@ -35,34 +36,98 @@ func storyInput() RunInput {
 		Trace: &geom.Trace{Run: geom.Span{From: 5, To: 125}, Started: geom.StartedAtRest, Ended: geom.EndedDocked}}
 }
 
+// storyRun is run.json of storyInput, with a plan of a room with a cabinet.
+func storyRun(t *testing.T, change func(*RunInput)) (*Run, *geom.Plan) {
+	t.Helper()
+	plan, err := geom.NewPlan("study", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}},
+		[]geom.Piece{{Name: "cabinet", Outline: geom.Ring([]geom.Point2{{X: 1.2, Y: 1.8}, {X: 2, Y: 1.8}, {X: 2, Y: 2.2}, {X: 1.2, Y: 2.2}}), Height: 1}}, nil, nil, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := storyInput()
+	in.Plan = plan
+	in.Coverage.Grid = &coverage.Grid{}
+	in.Coverage.Motion.DistanceM = 31.4
+	in.Coverage.Missed = []coverage.Patch{{AreaM2: 0.12, Beside: "cabinet"}}
+	in.Trace.Samples = []geom.Sample{{T: 5}, {T: 125}}
+	if change != nil {
+		change(&in)
+	}
+	r, err := NewRun(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r, plan
+}
+
+// Five sentences or fewer, each with figures, none with what was not measured;
+// in feet nothing is told in metres.
 func TestStory(t *testing.T) {
-	s := Story(storyInput())
-	t.Log(s)
-	var lines []string
-	for _, l := range strings.Split(s, "\n") {
-		if strings.HasPrefix(l, "- ") {
-			lines = append(lines, l)
+	r, plan := storyRun(t, nil)
+	for unit, alien := range map[words.Unit]*regexp.Regexp{
+		words.Metre: regexp.MustCompile(`\d[ \x{a0}](ft|in|ft/s|ft²)\b`),
+		words.Foot:  regexp.MustCompile(`\d[ \x{a0}](m|mm|cm|m/s|m²|cm²)\b`),
+	} {
+		lines := Story(r, plan, unit)
+		t.Log(strings.Join(lines, "\n"))
+		if len(lines) != 5 {
+			t.Fatalf("%d sentences, want 5", len(lines))
+		}
+		all := strings.Join(lines, " ")
+		for _, l := range lines {
+			if !strings.HasSuffix(l, ".") || !regexp.MustCompile(`\d`).MatchString(l) {
+				t.Errorf("no end or no number: %s", l)
+			}
+		}
+		if strings.Contains(all, "NaN") || strings.Contains(all, words.NotMeasured) || alien.MatchString(all) {
+			t.Errorf("what was not measured, or the other unit, is told: %s", all)
+		}
+		if !strings.Contains(lines[0], "set off") || !strings.Contains(lines[4], "stopped in its dock") || !strings.Contains(lines[4], "beside the cabinet") {
+			t.Error("the story begins with the start and ends with the end")
 		}
 	}
-	if len(lines) == 0 || len(lines) > storyLength {
-		t.Fatalf("%d sentences, want 1 to %d", len(lines), storyLength)
-	}
-	clock := regexp.MustCompile(`\d:\d\d`)
-	for _, l := range lines {
-		if !clock.MatchString(l) || !strings.HasSuffix(l, ".") || strings.Contains(l, "NaN") {
-			t.Errorf("no time, no end or no number: %s", l)
-		}
-	}
-	if !strings.Contains(lines[0], "set off") || !strings.Contains(lines[len(lines)-1], "dock") {
-		t.Error("the story begins with the start and ends with the end")
-	}
-	for _, word := range []string{"very", "quickly", "impressive", "good", "bad", "poor", "excellent"} {
-		if strings.Contains(s, " "+word) {
-			t.Errorf("%q has no number behind it", word)
-		}
-	}
-	if Story(RunInput{}) != "" {
+	if Story(&Run{}, plan, words.Metre) != nil {
 		t.Error("a story of nothing")
+	}
+}
+
+// Every kind of event becomes a sentence with its time, and a place where one is
+// known; one whose figures were not measured says nothing of them.
+func TestEventText(t *testing.T) {
+	r, plan := storyRun(t, nil)
+	kinds := map[string]bool{}
+	for _, e := range r.Events {
+		kinds[e.Kind] = true
+		for _, s := range []string{e.Text(plan, words.Metre), e.What(plan, words.Foot)} {
+			if !strings.HasSuffix(s, ".") || strings.Contains(s, "NaN") || strings.Contains(s, "(0.") || len(s) < 12 {
+				t.Errorf("%s: %q", e.Kind, s)
+			}
+		}
+	}
+	if len(kinds) != 12 {
+		t.Errorf("%d kinds, want 12: %v", len(kinds), kinds)
+	}
+	e := Event{Kind: conduct.Contact, StartS: 64, Size: 0.3048, Unit: "m/s", More: map[string]float64{"angle_deg": 90}, Words: map[string]string{"with": "cabinet", "reaction": conduct.Turns}}
+	if got, want := strings.ReplaceAll(e.Text(plan, words.Foot), words.NB, " "), "At 1:04 it met the cabinet at 1.00 ft/s, 90 degrees to it, and turned away."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// Landmarks by hand, of a cabinet from (1.2, 1.8) to (2, 2.2) m in a room of
+// 4 by 3 m.
+func TestLandmark(t *testing.T) {
+	_, plan := storyRun(t, nil)
+	for _, c := range []struct {
+		x, y float64
+		want string
+	}{
+		{1.0, 2.0, "left of the cabinet"}, {2.2, 1.9, "right of the cabinet"}, {1.6, 1.6, "below the cabinet"}, {1.6, 2.4, "above the cabinet"},
+		{0.2, 0.2, "at the bottom left of the room"}, {3.9, 2.9, "at the top right of the room"}, {2, 1.2, "in the middle of the room"},
+		{math.NaN(), 1, ""},
+	} {
+		if got := landmark(plan, c.x, c.y); got != c.want {
+			t.Errorf("(%g, %g): %q, want %q", c.x, c.y, got, c.want)
+		}
 	}
 }
 
@@ -98,19 +163,17 @@ func TestConductJSON(t *testing.T) {
 // A test object that was pushed is told with its time and how far it went; one that was
 // avoided or could not be seen is not.
 func TestStoryObjects(t *testing.T) {
-	in := storyInput()
-	in.Conduct.Events = nil
-	in.TestObjects = TestObjects([]conduct.ObjectResult{
+	objects := TestObjects([]conduct.ObjectResult{
 		{Name: "slipper", Outcome: conduct.Pushed, ClearanceM: 0, MovedM: 0.31, FirstS: 42, Contacts: []conduct.ObjectContact{{Start: 42, End: 44, SpeedMPS: 0.25}, {Start: 50, End: 51}}, ReactionM: math.NaN()},
 		{Name: "cup", Outcome: conduct.Avoided, ClearanceM: 0.1, FirstS: math.NaN()},
 		{Name: "bead", Reason: "too small to see", FirstS: math.NaN(), MovedM: math.NaN(), ClearanceM: math.NaN()},
 	})
-	s := Story(in)
-	t.Log(s)
-	if !strings.Contains(s, "At 0:42 it met the slipper and pushed it") || !strings.Contains(s, "0.31") || strings.Contains(s, "cup") || strings.Contains(s, "bead") {
+	r, plan := storyRun(t, func(in *RunInput) { in.Conduct.Events, in.TestObjects = nil, objects })
+	s := strings.ReplaceAll(strings.Join(Story(r, plan, words.Metre), "\n"), words.NB, " ")
+	if !strings.Contains(s, "At 0:42 it met the slipper at 0.25 m/s and pushed it") || !strings.Contains(s, "0.31") || strings.Contains(s, "cup") || strings.Contains(s, "bead") {
 		t.Error("the slipper is to be told of, and nothing else")
 	}
-	raw, err := json.Marshal(in.TestObjects)
+	raw, err := json.Marshal(objects)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"swathe/geom"
 	"swathe/report/words"
 )
 
@@ -134,7 +135,7 @@ func FiguresTable(runs []*Run, unit words.Unit) CSVTable {
 
 // RunTables holds the lists of one run: missed patches, edges, areas, ledger
 // and events, those that it has.
-func RunTables(r *Run, unit words.Unit) []CSVTable {
+func RunTables(r *Run, plan *geom.Plan, unit words.Unit) []CSVTable {
 	var out []CSVTable
 	add := func(name string, head []string, rows [][]any) {
 		if len(rows) == 0 {
@@ -188,7 +189,7 @@ func RunTables(r *Run, unit words.Unit) []CSVTable {
 		if unit == words.Foot && (of == "m" || of == "m/s") {
 			size, of = Float(float64(size)/words.MetresPerFoot), strings.Replace(of, "m", "ft", 1)
 		}
-		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, size, of, words.InUnit(e.Sentence, unit)})
+		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, size, of, e.Text(plan, unit)})
 	}
 	add("events", []string{"kind", "start_s", "end_s", "x_m", "y_m", "size", "unit", "sentence"}, rows)
 	return out

@@ -35,14 +35,14 @@ func cells(t *testing.T, c CSVTable) [][]string {
 // length and area is the metric one by the exact factor (NIST SP 811, B.8).
 func TestTables(t *testing.T) {
 	in := sample(t)
-	in.Events = []Event{{Kind: "spin", StartS: 1, EndS: 3.5, X: 0.5, Y: 0.25, Size: 730, Unit: "deg", Sentence: `It said "no", twice; and went on.`}}
+	in.Events = []Event{{Kind: "other", StartS: 1, EndS: 3.5, X: 0.5, Y: 0.25, Size: 730, Unit: "deg", Sentence: `It said "no", twice; and went on.`}}
 	r, err := NewRun(in)
 	if err != nil {
 		t.Fatal(err)
 	}
 	r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.1, 0.3}}, nil}
 	all := func(u words.Unit) []CSVTable {
-		return append(RunTables(r, u), FiguresTable([]*Run{r, r}, u), CurveTable([]SheetInput{{Run: r, Figure: in.FigureRun()}}, u))
+		return append(RunTables(r, in.Plan, u), FiguresTable([]*Run{r, r}, u), CurveTable([]SheetInput{{Run: r, Figure: in.FigureRun()}}, u))
 	}
 	feet := all(words.Foot)
 	checked := map[string]int{}

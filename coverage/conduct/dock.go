@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -236,9 +235,8 @@ func (r *run) dockEvents(stays []stay) []Event {
 		x, y := r.ticks[i].x, r.ticks[i].y
 		if s.from > run.From+step {
 			e := Event{Kind: Dock, Start: s.from, End: s.to, X: x, Y: y, Size: s.to - s.from, Unit: "s"}
-			e.Sentence = fmt.Sprintf("At %s it reached the dock and stayed for %s.", at(s.from), seconds(e.Size))
 			if s.to >= run.To-step {
-				e.Sentence = fmt.Sprintf("At %s it reached the dock, where the run ended.", at(s.from))
+				e.Words = map[string]string{"then": RunEnded}
 			}
 			out = append(out, e)
 		}
@@ -249,9 +247,7 @@ func (r *run) dockEvents(stays []stay) []Event {
 			for j+1 < len(r.ticks) && r.ticks[j].known && r.ticks[j].dist(r.ticks[i]) < r.diameter() {
 				j++
 			}
-			e := Event{Kind: Undock, Start: from, End: math.Max(from, r.ticks[j].t), X: x, Y: y, Size: r.ticks[j].t - from, Unit: "s"}
-			e.Sentence = fmt.Sprintf("At %s it left the dock.", at(from))
-			out = append(out, e)
+			out = append(out, Event{Kind: Undock, Start: from, End: math.Max(from, r.ticks[j].t), X: x, Y: y, Size: r.ticks[j].t - from, Unit: "s"})
 		}
 	}
 	return out

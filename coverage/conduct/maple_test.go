@@ -73,7 +73,7 @@ func TestMapleSpin(t *testing.T) {
 			res, cov := find(t, tr, plan, robot)
 			checkSum(t, res, cov)
 			for _, e := range res.Events {
-				t.Logf("%-8s %.1f-%.1f %s", e.Kind, e.Start, e.End, e.Sentence)
+				t.Logf("%-8s %.1f-%.1f %s", e.Kind, e.Start, e.End, e)
 			}
 			for _, e := range res.Ledger.Entries {
 				t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.Seconds, e.DistanceM, e.NewM2, e.AgainM2)
@@ -103,7 +103,7 @@ func TestMapleSpin(t *testing.T) {
 			}
 			for _, kind := range []string{Stuck, Swerve, EdgeRetry} {
 				for _, e := range of(res, kind) {
-					t.Errorf("false %s: %s", kind, e.Sentence)
+					t.Errorf("false %s: %s", kind, e)
 				}
 			}
 		})

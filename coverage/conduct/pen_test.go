@@ -168,7 +168,7 @@ func one(t *testing.T, res *Result, kind string) Event {
 	es := of(res, kind)
 	if len(es) != 1 {
 		for _, e := range res.Events {
-			t.Logf("%s %.2f-%.2f: %s", e.Kind, e.Start, e.End, e.Sentence)
+			t.Logf("%s %.2f-%.2f: %s", e.Kind, e.Start, e.End, e)
 		}
 		t.Fatalf("%d events of kind %s, want 1", len(es), kind)
 	}

@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -73,12 +72,9 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		}
 		lost = math.Max(0, lost)
 		x, y := r.middle(i, j)
-		e := Event{Kind: Revisit, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
+		out = append(out, Event{Kind: Revisit, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
 			Figures: map[string]float64{"distance_m": d.dist, "new_share": d.new / d.swept, "lost_s": lost, "middle_x_m": x, "middle_y_m": y},
-			Words:   map[string]string{"mostly": why}}
-		e.Sentence = fmt.Sprintf("From %s it drove %.1f m over cleaned floor about (%.2f, %.2f) m, %.1f %% of what it swept being new: %s, mostly %s.",
-			at(from), d.dist, x, y, 100*d.new/d.swept, seconds(e.Size), why)
-		out = append(out, e)
+			Words:   map[string]string{"mostly": why}})
 	})
 	return out
 }
@@ -187,11 +183,8 @@ func (r *run) edgeRetries(stays []stay) []Event {
 			used[k] = true
 		}
 		from, to := r.ticks[first.from].t, r.ticks[last.to].t
-		e := Event{Kind: EdgeRetry, Start: from, End: to, X: first.at.X, Y: first.at.Y, Size: float64(b - a + 1), Unit: "times",
-			Words: map[string]string{"beside": first.name}}
-		e.Sentence = fmt.Sprintf("From %s to %s it came back %s to one stretch of the %s, %s, that was clean already.",
-			at(from), at(to), counted(b-a+1), first.name, place(e.X, e.Y))
-		out = append(out, e)
+		out = append(out, Event{Kind: EdgeRetry, Start: from, End: to, X: first.at.X, Y: first.at.Y, Size: float64(b - a + 1), Unit: "times",
+			Words: map[string]string{"beside": first.name}})
 	}
 	return out
 }

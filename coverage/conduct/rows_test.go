@@ -144,7 +144,7 @@ func TestRandomMakesNothingUp(t *testing.T) {
 		for _, e := range res.Events {
 			switch e.Kind {
 			case Spin, Stuck, Swerve, EdgeRetry, Pause, Outside, Hidden, Carried:
-				t.Errorf("seed %d: false %s: %s", seed, e.Kind, e.Sentence)
+				t.Errorf("seed %d: false %s: %s", seed, e.Kind, e)
 			}
 		}
 	}

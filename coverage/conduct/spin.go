@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -74,16 +73,9 @@ func (r *run) spinsIn(i, j int, sense float64) []Event {
 		for _, k := range ks[a : b+1] {
 			x, y = x+k.x/float64(b-a+1), y+k.y/float64(b-a+1)
 		}
-		way := "left"
-		if turn < 0 {
-			way = "right"
-		}
 		n := math.Abs(turn) / (2 * math.Pi)
-		e := Event{Kind: Spin, Start: ks[a].t, End: ks[b].t, X: x, Y: y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
-			Figures: map[string]float64{"turn_deg": geom.Degrees(turn), "turns": n}}
-		e.Sentence = fmt.Sprintf("At %s it turned on the spot to the %s by %.0f degrees (%.1f turns) in %s, %s.",
-			at(e.Start), way, e.Size, n, seconds(e.Duration()), place(x, y))
-		out = append(out, e)
+		out = append(out, Event{Kind: Spin, Start: ks[a].t, End: ks[b].t, X: x, Y: y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
+			Figures: map[string]float64{"turn_deg": geom.Degrees(turn), "turns": n}})
 		a = b
 	}
 	return out
@@ -144,9 +136,7 @@ func (r *run) pauses(stays []stay) []Event {
 			continue
 		}
 		x, y := r.middle(i, j)
-		e := Event{Kind: Pause, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s"}
-		e.Sentence = fmt.Sprintf("At %s it stood still for %s %s, then went on.", at(from), seconds(e.Size), place(x, y))
-		out = append(out, e)
+		out = append(out, Event{Kind: Pause, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s"})
 		i = j
 	}
 	return out
@@ -232,11 +222,8 @@ func (r *run) stucks(stays []stay, spins []Event) []Event {
 			continue
 		}
 		x, y := r.middle(ts[i].from, ts[j].to)
-		e := Event{Kind: Stuck, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s",
-			Figures: map[string]float64{"tries": float64(n)}}
-		e.Sentence = fmt.Sprintf("From %s it was stuck for %s %s: it set off, turned or reversed %d times without leaving the spot.",
-			at(from), seconds(e.Size), place(x, y), n)
-		out = append(out, e)
+		out = append(out, Event{Kind: Stuck, Start: from, End: to, X: x, Y: y, Size: to - from, Unit: "s",
+			Figures: map[string]float64{"tries": float64(n)}})
 		i = j
 	}
 	return out

@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -74,15 +73,8 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 	if !r.freeAhead(a, along) {
 		return Event{}, false
 	}
-	way := "left"
-	if side < 0 {
-		way = "right"
-	}
-	e := Event{Kind: Swerve, Start: a.End, End: b.Start, X: r.ticks[a.last].x, Y: r.ticks[a.last].y, Size: math.Abs(side), Unit: "m",
-		Figures: map[string]float64{"side_m": side, "turn_deg": geom.Degrees(turn), "gap_m": gap}}
-	e.Sentence = fmt.Sprintf("At %s it swerved to the %s by %.2f m %s and came back to its line after %.2f m, with nothing standing in its way.",
-		at(e.Start), way, e.Size, place(e.X, e.Y), gap)
-	return e, true
+	return Event{Kind: Swerve, Start: a.End, End: b.Start, X: r.ticks[a.last].x, Y: r.ticks[a.last].y, Size: math.Abs(side), Unit: "m",
+		Figures: map[string]float64{"side_m": side, "turn_deg": geom.Degrees(turn), "gap_m": gap}}, true
 }
 
 // freeAhead tells whether the body, going straight on along lane a from its end
@@ -141,15 +133,8 @@ func (r *run) turnsAside(a, b Lane) (Event, bool) {
 	if curve*turn < 0 || math.Abs(curve) < 0.6*math.Abs(turn) || !r.freeAhead(a, a.LengthM+r.opt.SwerveAhead) {
 		return Event{}, false
 	}
-	way := "left"
-	if turn < 0 {
-		way = "right"
-	}
-	e := Event{Kind: Swerve, Start: a.End, End: b.Start, X: a.To.X, Y: a.To.Y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
-		Figures: map[string]float64{"turn_deg": geom.Degrees(turn)}}
-	e.Sentence = fmt.Sprintf("At %s it turned aside to the %s by %.0f degrees %s, with nothing standing within %.1f m ahead.",
-		at(e.Start), way, e.Size, place(e.X, e.Y), r.opt.SwerveAhead)
-	return e, true
+	return Event{Kind: Swerve, Start: a.End, End: b.Start, X: a.To.X, Y: a.To.Y, Size: geom.Degrees(math.Abs(turn)), Unit: "deg",
+		Figures: map[string]float64{"turn_deg": geom.Degrees(turn), "free_m": r.opt.SwerveAhead}}, true
 }
 
 // bodyGap is the distance of the body at pose p from an outline, m.

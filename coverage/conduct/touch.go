@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -114,13 +113,6 @@ func (r *run) contact(i, j int) (Event, bool) {
 		Figures: map[string]float64{"speed_mps": speed, "angle_deg": geom.Degrees(angle), "contact_x_m": near.Point.X, "contact_y_m": near.Point.Y},
 		Words:   map[string]string{"with": near.Name, "reaction": does}}
 	e.End = math.Max(e.Start, e.End)
-	name := "the " + near.Name
-	what := map[string]string{Stops: "stopped", Turns: "turned away", Slides: "slid along it"}[does]
-	e.Sentence = fmt.Sprintf("At %s it ran into %s at %.2f m/s", at(e.Start), name, speed)
-	if !math.IsNaN(angle) {
-		e.Sentence += fmt.Sprintf(" and %.0f degrees to it", geom.Degrees(angle))
-	}
-	e.Sentence += fmt.Sprintf(", %s, and %s.", place(near.Point.X, near.Point.Y), what)
 	return e, true
 }
 

@@ -1,9 +1,7 @@
 package conduct
 
 import (
-	"fmt"
 	"sort"
-	"strings"
 
 	"swathe/coverage/stats"
 )
@@ -51,31 +49,4 @@ func Trials(runs [][]ObjectResult, level float64) []Tally {
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Name < out[j].Name })
 	return out
-}
-
-// Sentence tells a tally: "run over in 2 of 3 trials (21 to 94 %)". The gravest
-// outcome comes first.
-func (t Tally) Sentence() string {
-	var parts []string
-	for i := len(Outcomes) - 1; i >= 0; i-- {
-		k := t.Counts[Outcomes[i]]
-		if k == 0 {
-			continue
-		}
-		s := fmt.Sprintf("%s in %d of %d trials", Outcomes[i], k, t.Tested)
-		if iv := t.Shares[Outcomes[i]]; iv.Known() {
-			s += fmt.Sprintf(" (%.0f to %.0f %%)", 100*iv.Lo, 100*iv.Hi)
-		}
-		parts = append(parts, s)
-	}
-	if t.Tested == 0 {
-		parts = append(parts, "never tested")
-	}
-	if t.Untested > 0 && t.Tested > 0 {
-		parts = append(parts, fmt.Sprintf("not come near %s", counted(t.Untested)))
-	}
-	if t.Unknown > 0 {
-		parts = append(parts, fmt.Sprintf("not told %s", counted(t.Unknown)))
-	}
-	return t.Name + ": " + strings.Join(parts, ", ") + "."
 }

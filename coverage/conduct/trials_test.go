@@ -2,7 +2,6 @@ package conduct
 
 import (
 	"math"
-	"strings"
 	"testing"
 )
 
@@ -32,10 +31,5 @@ func TestTrials(t *testing.T) {
 	b := ts[1]
 	if b.Unknown != 1 || b.Tested != 2 || math.Abs(b.Shares[Avoided].Lo-(1-0.6576)) > 5e-5 || b.Shares[Avoided].Hi != 1 {
 		t.Errorf("%+v", b)
-	}
-	for i, want := range []string{"a: run over in 2 of 3 trials (21 to 94 %), avoided in 1 of 3 trials", "b: avoided in 2 of 2 trials (34 to 100 %), not come near once, not told once.", "c: never tested."} {
-		if got := ts[i].Sentence(); !strings.HasPrefix(got, want) {
-			t.Errorf("%q, want %q", got, want)
-		}
 	}
 }

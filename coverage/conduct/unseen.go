@@ -1,7 +1,6 @@
 package conduct
 
 import (
-	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -32,7 +31,6 @@ func (r *run) unseen() []Event {
 			e.Words["reason"] = why
 		}
 		if kind == Carried {
-			e.Sentence = fmt.Sprintf("At %s a person moved it, for %s.", at(from), seconds(e.Size))
 			out = append(out, e)
 			return
 		}
@@ -43,11 +41,6 @@ func (r *run) unseen() []Event {
 			}
 		}
 		e.Figures = map[string]float64{"lost_s": math.Max(0, lost)}
-		e.Sentence = fmt.Sprintf("From %s it was out of sight for %s", at(from), seconds(e.Size))
-		if why != "" {
-			e.Sentence += " (" + why + ")"
-		}
-		e.Sentence += "."
 		out = append(out, e)
 	}
 	for _, b := range r.breaks {
@@ -57,8 +50,7 @@ func (r *run) unseen() []Event {
 		}
 		p := r.sampleAt(b.From)
 		out = append(out, Event{Kind: Hidden, Start: from, End: to, X: p.X, Y: p.Y, Size: to - from, Unit: "s",
-			Figures: map[string]float64{"lost_s": to - from}, Words: map[string]string{"reason": "between two recordings"},
-			Sentence: fmt.Sprintf("From %s nothing was recorded for %s.", at(from), seconds(to-from))})
+			Figures: map[string]float64{"lost_s": to - from}, Words: map[string]string{"reason": BetweenRecordings}})
 	}
 	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Carried }, func(i, j int) { add(Carried, i, j) })
 	stretches(len(ss), func(i int) bool { return ss[i].State == geom.Lost || ss[i].State == geom.Bridged }, func(i, j int) { add(Hidden, i, j) })
@@ -99,10 +91,8 @@ func (r *run) outside() []Event {
 		for k := i; k <= j; k++ {
 			far = math.Max(far, depth(k))
 		}
-		e := Event{Kind: Outside, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
-			Figures: map[string]float64{"far_m": far}}
-		e.Sentence = fmt.Sprintf("At %s it left the room %s, for %s and by up to %.2f m.", at(from), place(e.X, e.Y), seconds(e.Size), far)
-		out = append(out, e)
+		out = append(out, Event{Kind: Outside, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
+			Figures: map[string]float64{"far_m": far}})
 	})
 	return out
 }

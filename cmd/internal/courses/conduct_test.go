@@ -76,7 +76,7 @@ func TestCourses(t *testing.T) {
 			}
 			res, cov := find(t, noisy(truth.Trace(), seed), c.Scene.Plan, c.Scene.Robot)
 			for _, e := range res.Events {
-				t.Logf("found %-8s %6.2f..%6.2f (%.2f, %.2f) %s", e.Kind, e.Start, e.End, e.X, e.Y, e.Sentence)
+				t.Logf("found %-8s %6.2f..%6.2f (%.2f, %.2f) %s", e.Kind, e.Start, e.End, e.X, e.Y, e)
 			}
 			matched := make([]bool, len(res.Events))
 			for _, w := range truth.Events {
@@ -91,7 +91,7 @@ func TestCourses(t *testing.T) {
 				switch e.Kind {
 				case conduct.Spin, conduct.Pause, conduct.Stuck, conduct.Contact, conduct.Swerve, conduct.EdgeRetry, conduct.Outside, conduct.Carried, conduct.Hidden, conduct.Dock:
 					if !matched[i] && c.TestObjects == nil {
-						t.Errorf("nothing like it was drawn: %s", e.Sentence)
+						t.Errorf("nothing like it was drawn: %s", e)
 					}
 				}
 			}

@@ -67,7 +67,7 @@ func TestOrdinaryRuns(t *testing.T) {
 				case conduct.Spin:
 					spins--
 				case conduct.Stuck, conduct.Contact, conduct.Swerve, conduct.EdgeRetry, conduct.Outside, conduct.Pause, conduct.Hidden, conduct.Carried:
-					t.Errorf("%s: false %s: %s", name, e.Kind, e.Sentence)
+					t.Errorf("%s: false %s: %s", name, e.Kind, e)
 				}
 			}
 			if spins != 0 {

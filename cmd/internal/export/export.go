@@ -149,7 +149,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 }
 
 func sheetInput(k *work.Kept, r Request) report.SheetInput {
-	return report.SheetInput{Run: k.Run, Figure: k.Figure, Unit: r.Options.Unit, Story: k.Story, Setup: k.Setup}
+	return report.SheetInput{Run: k.Run, Figure: k.Figure, Unit: r.Options.Unit, Setup: k.Setup}
 }
 
 type exporter struct {
@@ -299,7 +299,7 @@ func (e *exporter) tables(runs []*work.Kept) error {
 	unit := e.req.Options.Unit
 	tables := []report.CSVTable{report.FiguresTable(all, unit), report.CurveTable(inputs, unit)}
 	for _, k := range runs {
-		for _, t := range report.RunTables(k.Run, unit) {
+		for _, t := range report.RunTables(k.Run, k.Figure.Plan, unit) {
 			t.Name = k.FileName() + "_" + t.Name
 			tables = append(tables, t)
 		}

@@ -31,7 +31,7 @@ var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, e
 		if k.Run.Events == nil {
 			return nil, errors.New("events were not sought in this run; measure it with --again")
 		}
-		return figure.Events(k.Figure, report.FigureEvents(k.Run, o.Unit), o)
+		return figure.Events(k.Figure, report.FigureEvents(k.Run, k.Figure.Plan, o.Unit), o)
 	},
 	"minutes": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
 		if k.Run.Ledger == nil {

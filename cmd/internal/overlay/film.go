@@ -7,7 +7,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"swathe/cmd/internal/lab"
@@ -194,13 +193,13 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 		p.Path = append(p.Path, q)
 	}
 	for _, e := range k.Run.Events {
-		if text := strings.TrimSpace(words.InUnit(e.Sentence, o.Unit)); text != "" && e.StartS.Known() {
+		if text := e.What(k.Figure.Plan, o.Unit); text != "" && e.StartS.Known() {
 			end := float64(e.StartS)
 			if e.EndS.Known() {
 				end = float64(e.EndS)
 			}
 			// Long enough to be read at the film's speed.
-			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: unclocked(text)})
+			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: text})
 		}
 	}
 	p.Title, p.Mark = k.Figure.Title(), k.Run.Mark
@@ -208,19 +207,6 @@ func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.P
 		p.Title += ", " + t
 	}
 	return p, length, nil
-}
-
-var clocked = regexp.MustCompile(`^(At|From) \d+:\d\d(:\d\d)?,? (\p{L})`)
-
-// unclocked is an event's sentence without its time, which is that of the
-// recording and not of the film's clock, and goes without saying while the event
-// is to be seen.
-func unclocked(sentence string) string {
-	m := clocked.FindStringSubmatchIndex(sentence)
-	if m == nil {
-		return sentence
-	}
-	return strings.ToUpper(sentence[m[6]:m[7]]) + sentence[m[7]:]
 }
 
 // size is the film's: as asked for, or as recorded, cut to the aspect.
@@ -334,8 +320,9 @@ func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, make Maker
 			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
 		}
 		if told != nil {
-			told(files[0], words.InUnit(e.Sentence, o.Unit))
-			told(name+".png", words.InUnit(e.Sentence, o.Unit))
+			shows := e.Text(k.Figure.Plan, o.Unit)
+			told(files[0], shows)
+			told(name+".png", shows)
 		}
 	}
 	return nil

@@ -82,16 +82,3 @@ func TestFilmOptionsRefuse(t *testing.T) {
 		}
 	}
 }
-
-func TestNotesHaveNoClock(t *testing.T) {
-	for in, want := range map[string]string{
-		"At 0:06 it left the dock.":                   "It left the dock.",
-		"From 1:02:04 it drove 1.1 m over the floor.": "It drove 1.1 m over the floor.",
-		"At the end it stood still.":                  "At the end it stood still.",
-		"":                                            "",
-	} {
-		if got := unclocked(in); got != want {
-			t.Errorf("%q becomes %q, want %q", in, got, want)
-		}
-	}
-}

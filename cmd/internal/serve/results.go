@@ -81,7 +81,7 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 			Motion:   coverage.Motion{DurationS: float64(r.Run.DurationS), DistanceM: float64(r.Run.DistanceM)}},
 		Mark: r.Mark, ShareSigma: float64(b.U("reachable_share"))}
 	setup, _ := os.ReadFile(filepath.Join(dir, report.SetupFile))
-	v := &page.RunView{Run: r, Sheet: report.RunSheet(report.SheetInput{Run: r, Figure: fig, Unit: words.Metre, Story: work.Story(dir), Setup: setup})}
+	v := &page.RunView{Run: r, Sheet: report.RunSheet(report.SheetInput{Run: r, Figure: fig, Unit: words.Metre, Setup: setup})}
 	o := figure.DefaultOptions()
 	o.Width, o.Height = planWidth, planHeight
 	k, x0, y0, err := figure.PlanView(lay.Plan, o)

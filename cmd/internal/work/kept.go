@@ -23,8 +23,7 @@ type Kept struct {
 	Dir     string // its folder, absolute
 	Run     *report.Run
 	Figure  figure.Run
-	Setup   []byte   // setup.yaml
-	Story   []string // the sentences of story.md; nil if there is none
+	Setup   []byte // setup.yaml
 	Options coverage.Options
 	Camera  *geom.Camera // as solved; nil for a path that was measured elsewhere
 }
@@ -130,7 +129,6 @@ func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust 
 		Plan: lay.Plan, Body: body, Trace: trace, Cover: cov,
 		Mark: k.Run.Mark, ShareSigma: float64(sigma),
 	}
-	k.Story = Story(k.Dir)
 	return k, nil
 }
 
@@ -168,20 +166,4 @@ func withTool(r geom.Robot, name string) (geom.Robot, error) {
 		names = append(names, t.Name)
 	}
 	return r, fmt.Errorf("%s has no tool %q.%s", r.Name, name, lab.DidYouMean(name, names))
-}
-
-// Story reads the sentences of a result's story.md, which are its list; nil if
-// there is none.
-func Story(dir string) []string {
-	raw, err := os.ReadFile(filepath.Join(dir, "story.md"))
-	if err != nil {
-		return nil
-	}
-	var out []string
-	for _, line := range strings.Split(string(raw), "\n") {
-		if text, ok := strings.CutPrefix(strings.TrimSpace(line), "- "); ok {
-			out = append(out, text)
-		}
-	}
-	return out
 }
