@@ -25,6 +25,7 @@ type RunInput struct {
 	Conditions  map[string]string
 	Plan        *geom.Plan
 	Camera      *geom.Solution // nil: the path was measured elsewhere
+	Room        RoomPicture    // empty: the set-up names none
 	Recording   track.Recording
 	ToolOff     []geom.Span // driving without cleaning, s from the first frame
 	Trace       *geom.Trace
@@ -77,7 +78,7 @@ func NewRun(in RunInput) (*Run, error) {
 		Conditions: orEmpty(in.Conditions),
 		Recording:  recordingInfo(in.Recording),
 		ToolOffS:   [][2]Float{},
-		Camera:     cameraInfo(in.Camera),
+		Camera:     cameraInfo(in.Camera, in.Room),
 		Trace:      traceInfo(in.Trace),
 		Run: RunInfo{
 			StartS: Float(in.Trace.Run.From), EndS: Float(in.Trace.Run.To), Started: in.Trace.Started, Ended: in.Trace.Ended,
@@ -150,15 +151,19 @@ func recordingInfo(r track.Recording) RecordingInfo {
 	return out
 }
 
-func cameraInfo(s *geom.Solution) CameraInfo {
+func cameraInfo(s *geom.Solution, room RoomPicture) CameraInfo {
 	if s == nil {
 		return CameraInfo{MarkRMSPx: NaN, MarkRMSM: NaN, LeaveOneOut: NaN}
 	}
-	return CameraInfo{
+	out := CameraInfo{
 		Solved: append([]string{}, s.Solved...), NotSolved: append([]string{}, s.NotSolved...),
 		MarkRMSPx: Float(s.MarkRMSPx), MarkRMSM: Float(s.MarkRMSM), LeaveOneOut: Float(s.LeaveOneOutM),
 		TapeErrorM: floats(s.TapeErrors),
 	}
+	if room.File != "" {
+		out.Room = &room
+	}
+	return out
 }
 
 // traceInfo sums up how the path is known over the whole recording.

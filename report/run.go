@@ -73,6 +73,14 @@ type CameraInfo struct {
 	MarkRMSM    Float    `json:"mark_rms_m"`
 	LeaveOneOut Float    `json:"leave_one_out_m"`
 	TapeErrorM  []Float  `json:"tape_error_m"`
+	// The picture of the room on the day of the survey; nil: the set-up names none.
+	Room *RoomPicture `json:"room_picture"`
+}
+
+// RoomPicture is the picture of the room that a recording was held against.
+type RoomPicture struct {
+	File   string `json:"file"` // as lab.yaml names it
+	SHA256 string `json:"sha256"`
 }
 
 // TraceInfo is how the path is known, as shares of the whole recording.

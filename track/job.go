@@ -22,8 +22,8 @@ type Job struct {
 	// solution leaves at a point; nil: none, as for a camera that is exact.
 	CameraSigma func(geom.Point3) float64
 	// Reference is a picture of the room as the camera showed it when its marks
-	// were surveyed, a PNG that the eye writes if it is not there and holds the
-	// recording against if it is; empty: none.
+	// were surveyed, a PNG that JudgeRequest.Keep wrote and the recording is held
+	// against; empty: none.
 	Reference string
 	Plan      *geom.Plan
 	Robot     geom.Robot

@@ -17,7 +17,8 @@ type JudgeRequest struct {
 	Camera    geom.Camera `json:"camera"`
 	Plan      geom.Plan   `json:"plan"`
 	Robot     geom.Robot  `json:"robot"`
-	Reference string      `json:"reference"` // PNG of the room on the day of the survey; empty, or not there: none
+	Reference string      `json:"reference"` // PNG of the room on the day of the survey; empty: none
+	Keep      string      `json:"keep"`      // write the room that is seen into this PNG; empty: do not
 }
 
 // JudgeReply is the eye's judgement.

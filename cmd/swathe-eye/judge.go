@@ -62,9 +62,18 @@ func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
 	}
 	cam := geom.NewCamera(req.Camera.Width, req.Camera.Height, req.Camera.Lens, req.Camera.R, req.Camera.Centre)
 	l.set = sight.NewSetup(cam, &req.Plan, req.Robot, l.halved)
-	f, err := preflight.Judge(l.set, &req.Plan, pics, l.reference())
+	reference, err := l.reference()
+	if err != nil {
+		return nil, err
+	}
+	f, err := preflight.Judge(l.set, &req.Plan, pics, reference)
 	if err != nil {
 		return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
+	}
+	if req.Keep != "" {
+		if err := keepReference(req.Keep, f.Room); err != nil {
+			return nil, err
+		}
 	}
 	length := p.info.Length()
 	if length != length {

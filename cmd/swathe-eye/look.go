@@ -96,10 +96,11 @@ func (l *looker) run() error {
 	t0 = time.Now()
 	cam := geom.NewCamera(l.req.Camera.Width, l.req.Camera.Height, l.req.Camera.Lens, l.req.Camera.R, l.req.Camera.Centre)
 	l.set = sight.NewSetup(cam, &l.req.Plan, l.req.Robot, l.halved)
-	bg := sight.Learn(&l.set, samples, l.reference())
-	if err := l.keepReference(bg); err != nil {
+	reference, err := l.reference()
+	if err != nil {
 		return err
 	}
+	bg := sight.Learn(&l.set, samples, reference)
 	samples = nil
 	debug.FreeOSMemory()
 	l.stage("background", t0)

@@ -3,63 +3,67 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"image"
 	"image/png"
 	"math"
 	"os"
-	"path/filepath"
 
 	"swathe/track"
 	"swathe/track/sight"
 )
 
 // reference reads the room's picture of the day when the camera was surveyed;
-// nil if there is none, or it is of another size.
-func (l *looker) reference() *sight.Plane {
+// nil if none was named.
+func (l *looker) reference() (*sight.Plane, error) {
 	if l.req.Reference == "" {
-		return nil
+		return nil, nil
+	}
+	refuse := func(format string, a ...any) error {
+		return failure{track.FailReply{Kind: track.NotReadable, File: l.req.Reference, Message: fmt.Sprintf(format, a...) +
+			"; take the picture of the room anew with swathe check LAB --recording FILE --keep"}}
 	}
 	f, err := os.Open(l.req.Reference)
 	if err != nil {
-		return nil
+		return nil, refuse("it cannot be opened: %v", err)
 	}
 	defer f.Close()
 	img, err := png.Decode(f)
 	if err != nil {
-		return nil
+		return nil, refuse("it cannot be read as a PNG picture: %v", err)
 	}
 	g, ok := img.(*image.Gray)
-	if !ok || g.Rect.Dx() != l.set.Cam.Width || g.Rect.Dy() != l.set.Cam.Height {
-		return nil
+	if !ok {
+		return nil, refuse("it is not a grey picture as check writes it")
 	}
-	return &sight.Plane{Pix: g.Pix, W: g.Rect.Dx(), H: g.Rect.Dy(), Stride: g.Stride}
+	if g.Rect.Dx() != l.set.Cam.Width || g.Rect.Dy() != l.set.Cam.Height {
+		return nil, refuse("it has %d x %d px, %d x %d are needed", g.Rect.Dx(), g.Rect.Dy(), l.set.Cam.Width, l.set.Cam.Height)
+	}
+	return &sight.Plane{Pix: g.Pix, W: g.Rect.Dx(), H: g.Rect.Dy(), Stride: g.Stride}, nil
 }
 
-// keepReference writes the background as the reference if there is none yet:
-// the first recording after a survey shows where the camera was then.
-func (l *looker) keepReference(bg *sight.Background) error {
-	if l.req.Reference == "" || math.IsInf(bg.Moved, 1) {
-		return nil
-	}
-	if _, err := os.Stat(l.req.Reference); err == nil {
-		return nil
+// keepReference writes a background as the room's picture of this day.
+func keepReference(file string, bg *sight.Background) error {
+	if math.IsInf(bg.Moved, 1) {
+		return failure{track.FailReply{Kind: track.CameraMoved, File: file, Message: "the camera moved during this recording, so its room cannot serve as the survey's day; take another recording"}}
 	}
 	g := &image.Gray{Pix: bg.Y.Pix, Stride: bg.Y.Stride, Rect: image.Rect(0, 0, bg.Y.W, bg.Y.H)}
-	var b bytes.Buffer
-	if err := png.Encode(&b, g); err != nil {
+	tmp := fmt.Sprintf("%s.%d", file, os.Getpid())
+	f, err := os.Create(tmp)
+	if err != nil {
 		return err
 	}
-	err := os.MkdirAll(filepath.Dir(l.req.Reference), 0o755)
+	if err = png.Encode(f, g); err == nil {
+		err = f.Close()
+	} else {
+		f.Close()
+	}
 	if err == nil {
-		tmp := fmt.Sprintf("%s.%d", l.req.Reference, os.Getpid())
-		if err = os.WriteFile(tmp, b.Bytes(), 0o644); err == nil {
-			err = os.Rename(tmp, l.req.Reference)
-		}
+		err = os.Rename(tmp, file)
 	}
 	if err != nil {
-		return l.out.Encode(track.Reply{Warning: "the picture of the room by which a later move of the camera would show could not be kept: " + err.Error()})
+		os.Remove(tmp)
+		return fmt.Errorf("the picture of the room could not be kept: %w", err)
 	}
 	return nil
 }

@@ -33,7 +33,10 @@ robot stands out from this floor, whether it is as wide as its entry says,
 whether the camera still hangs where its marks were surveyed, and what to do
 about it. Record a minute before a day of trials and ask. FILE is a recording of
 the lab, or any file with --layout and --robot. Exit code 1 says that something
-was found wrong.
+was found wrong. With --keep the room that it shows is kept, in LAB/survey/, as
+the picture of the survey's day, and named in lab.yaml: from then on every
+recording is held against it, so that a knocked camera is noticed and put right.
+Take it on the day of the survey, from a recording of the empty room.
 
 With --against OTHERLAB it says how far two people agree who set up the same
 camera and rooms, each with a survey of their own: a grid over the floor through
@@ -48,6 +51,7 @@ carries one has its place and heading from it, too.`,
 		var mark markerOptions
 		recording := fs.String("recording", "", "look at some frames of this recording `FILE` instead")
 		layout := fs.String("layout", "", "of --recording: the layout of a file that does not lie under recordings/")
+		keep := fs.Bool("keep", false, "with --recording: keep the room that it shows as the picture of the survey's day, and name it in lab.yaml")
 		against := fs.String("against", "", "hold the set-up against that of another `LAB` instead")
 		out := fs.String("out", "", "draw which floor the cameras see into this `DIR`; it is made")
 		mark.addFlags(fs)
@@ -61,6 +65,9 @@ carries one has its place and heading from it, too.`,
 			if asked > 1 {
 				return nil, usage("--marker, --recording and --against ask for different things; give one of them")
 			}
+			if *keep && *recording == "" {
+				return nil, usage("--keep takes the room from a recording; name one with --recording FILE, best of the empty room on the day of the survey")
+			}
 			if mark.file != "" {
 				return mark.write(c)
 			}
@@ -72,7 +79,7 @@ carries one has its place and heading from it, too.`,
 				return nil, err
 			}
 			if *recording != "" {
-				return checkRecording(c, l, *recording, *layout, mark.robot)
+				return checkRecording(c, l, *recording, *layout, mark.robot, *keep)
 			}
 			if *against != "" {
 				return checkAgainst(c, l, *against)

@@ -17,12 +17,19 @@ import (
 )
 
 // checkRecording looks at some frames of a recording.
-func checkRecording(c *call, l *lab.Lab, name, layout, robot string) (any, error) {
+func checkRecording(c *call, l *lab.Lab, name, layout, robot string, keep bool) (any, error) {
 	eye, err := track.FindEye()
 	if err != nil {
 		return nil, err
 	}
-	j, err := work.JudgeOne(c.ctx, l, name, layout, robot, newEye(), func(ctx context.Context, q track.JudgeRequest) (*track.JudgeReply, error) {
+	if keep {
+		release, err := l.Lock()
+		if err != nil {
+			return nil, err
+		}
+		defer release()
+	}
+	j, err := work.JudgeOne(c.ctx, l, name, layout, robot, keep, newEye(), func(ctx context.Context, q track.JudgeRequest) (*track.JudgeReply, error) {
 		return track.JudgeRecording(ctx, eye, q)
 	})
 	if err != nil {
@@ -62,7 +69,10 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 	case m.Px != nil:
 		c.print("  camera: moved by %.1f px (%s mm on the floor) since its marks were surveyed", math.Abs(*m.Px), mm(m.M))
 	default:
-		c.print("  camera: whether it moved since its survey is not known: the first measurement after a survey keeps a picture of the room to tell by")
+		c.print("  camera: whether it moved since its survey is not known: lab.yaml names no picture of the room (take one on the day of the survey, with --keep)")
+	}
+	if j.Kept != nil {
+		c.print("Kept %s as the picture of the room on the day of the survey, and named it in %s.", *j.Kept, lab.SetupFile)
 	}
 	if len(f.Warnings) == 0 {
 		c.print("Nothing stands against measuring recordings like this one.")

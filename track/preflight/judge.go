@@ -19,6 +19,8 @@ type Finding struct {
 	Looks  Appearance `json:"looks"`
 
 	Warnings []string `json:"warnings"` // sentences for the tester
+
+	Room *sight.Background `json:"-"` // as it shows without the robot
 }
 
 // Light is how the open floor is lit, in grey levels of 0 to 255.
@@ -75,6 +77,7 @@ func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference
 	f := &Finding{Frames: len(samples), Warnings: []string{}}
 	entry := set.Robot
 	bg := sight.Learn(&set, samples, reference)
+	f.Room = bg
 	set.Robot = entry // what the entry does is what is to be told
 	f.Noise = known(bg.Noise)
 	floor := floorPixels(&set, plan)

@@ -17,7 +17,7 @@ func (r *reader) camera(dir string, e entry) *Camera {
 	c := &Camera{Spec: geom.CameraSpec{Name: e.name, LensHeight: math.NaN(), Model: geom.Brown}}
 	line, column := at(e.key)
 	c.where = Problem{File: r.file, Line: line, Column: column, Excerpt: excerpt(r.lines, line, column)}
-	b, ok := r.block(e.value, e.key, what, "frame", "height", "marks", "lens", "board", "tapes")
+	b, ok := r.block(e.value, e.key, what, "frame", "height", "marks", "lens", "board", "tapes", roomKey)
 	if !ok {
 		return c
 	}
@@ -54,6 +54,9 @@ func (r *reader) camera(dir string, e entry) *Camera {
 	}
 	if b.has("tapes") {
 		r.tapes(b, s)
+	}
+	if b.has(roomKey) {
+		c.Room, _ = r.text(b.val(roomKey), b.label(roomKey))
 	}
 	return c
 }

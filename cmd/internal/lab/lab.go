@@ -40,6 +40,7 @@ type Lab struct {
 // Camera is one of the cameras of lab.yaml.
 type Camera struct {
 	Spec  geom.CameraSpec
+	Room  string  // picture of its room on the day of its survey, as written; empty: none
 	where Problem // place in lab.yaml that a solver's refusal points to
 	solved
 }

@@ -42,7 +42,7 @@ func (l *Lab) Setup(layout, robot, camera string) []byte {
 		}
 		if c := l.Cameras[camera]; c != nil {
 			b.WriteString("cameras:\n")
-			l.writeCamera(&b, c.Spec)
+			l.writeCamera(&b, c)
 		}
 		if lay.Plan != nil {
 			b.WriteString("layouts:\n")
@@ -70,20 +70,20 @@ func hashOf(data []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// RoomPicture is the file that keeps what a camera showed of its room when it
-// was surveyed, one for every survey: against it a camera that was knocked
-// since is noticed. It may be deleted; the next recording makes it anew.
-func (l *Lab) RoomPicture(camera string) string {
-	c := l.Cameras[camera]
-	if c == nil {
-		return ""
+// writeCamera is writeSurvey, and the picture of the room.
+func (l *Lab) writeCamera(b *strings.Builder, c *Camera) {
+	l.writeSurvey(b, c.Spec)
+	if c.Room == "" {
+		return
 	}
-	var b strings.Builder
-	l.writeCamera(&b, c.Spec)
-	return filepath.Join(l.Dir, "results", ".rooms", camera+"-"+hashOf([]byte(b.String()))[:12]+".png")
+	h, err := l.hashes.sum(l.inLab(c.Room))
+	if err != nil {
+		h = "unreadable"
+	}
+	fmt.Fprintf(b, "    %s: %s\n    # sha256 %s\n", roomKey, strconv.Quote(c.Room), h)
 }
 
-func (l *Lab) writeCamera(b *strings.Builder, s geom.CameraSpec) {
+func (l *Lab) writeSurvey(b *strings.Builder, s geom.CameraSpec) {
 	fmt.Fprintf(b, "  %s:\n    frame: [%d, %d]\n", strconv.Quote(s.Name), s.Width, s.Height)
 	if !math.IsNaN(s.LensHeight) {
 		fmt.Fprintf(b, "    height: %s\n", num(s.LensHeight))

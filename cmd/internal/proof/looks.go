@@ -69,8 +69,16 @@ func newFinder(ctx context.Context, l *lab.Lab, opt Options) *finder {
 		if err != nil {
 			return nil
 		}
+		room, err := l.RoomPicture(camera)
+		if err != nil {
+			return nil
+		}
+		reference := ""
+		if room != nil {
+			reference = room.File
+		}
 		reply, err := track.JudgeRecording(ctx, opt.EyePath, track.JudgeRequest{Files: r.Files, Camera: *sol.Camera,
-			Plan: *l.Layouts[r.Layout].Plan, Robot: l.Robots[r.Robot].Robot, Reference: l.RoomPicture(camera)})
+			Plan: *l.Layouts[r.Layout].Plan, Robot: l.Robots[r.Robot].Robot, Reference: reference})
 		if err != nil {
 			return nil
 		}

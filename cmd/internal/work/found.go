@@ -17,7 +17,8 @@ import (
 type found struct {
 	lab      *lab.Lab
 	run      lab.Run
-	camera   *geom.Solution // nil for a path
+	camera   *geom.Solution   // nil for a path
+	room     *lab.RoomPicture // nil if lab.yaml names none
 	track    *track.Result
 	coverage *coverage.Result
 	conduct  *conduct.Result
@@ -45,9 +46,13 @@ func (f *found) write(dir string) error {
 	if f.objects != nil {
 		objects = report.TestObjects(f.objects)
 	}
+	var room report.RoomPicture
+	if f.room != nil {
+		room = report.RoomPicture{File: f.room.Name, SHA256: f.room.SHA256}
+	}
 	return report.WriteRun(dir, report.RunInput{
 		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
-		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Recording: f.track.Recording, ToolOff: f.run.Notes.ToolOff,
+		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Room: room, Recording: f.track.Recording, ToolOff: f.run.Notes.ToolOff,
 		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Doubt: f.doubt, Mark: f.mark, Warnings: f.warnings,
 		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
 		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},

@@ -13,17 +13,46 @@ import (
 
 // RecordingJudgement is what some frames of a recording say before it is measured.
 type RecordingJudgement struct {
-	File   string `json:"file"`
-	Layout string `json:"layout"`
-	Robot  string `json:"robot"`
-	Camera string `json:"camera"`
+	File   string  `json:"file"`
+	Layout string  `json:"layout"`
+	Robot  string  `json:"robot"`
+	Camera string  `json:"camera"`
+	Kept   *string `json:"room_picture_kept"` // of the survey's day, as lab.yaml now names it; null: none was taken
 	*track.JudgeReply
 }
 
+// keep judges a recording and makes the room that it shows the picture of the
+// survey's day.
+func (j *RecordingJudgement) keep(ctx context.Context, l *lab.Lab, q track.JudgeRequest, ask Judger) (err error) {
+	file, name := l.NewRoomPicture(j.Camera)
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		return fmt.Errorf("the picture of the room can't be kept: %w", err)
+	}
+	setup := filepath.Join(l.Dir, lab.SetupFile)
+	text, err := os.ReadFile(setup)
+	if err != nil {
+		return err
+	}
+	if text, err = lab.NameRoomPicture(text, j.Camera, name); err != nil {
+		return err
+	}
+	q.Keep = file
+	if j.JudgeReply, err = ask(ctx, q); err != nil {
+		return err
+	}
+	j.Kept = &name
+	return lab.WriteWhole(setup, text)
+}
+
+// Judger puts a question about a recording to the eye.
+type Judger func(context.Context, track.JudgeRequest) (*track.JudgeReply, error)
+
 // JudgeOne judges a recording. name is one of the lab's, as List takes it, or
 // any file; of such a one layout and robot must be named unless the lab has only
-// one. ask puts the question to the eye.
-func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, eye Eye, ask func(context.Context, track.JudgeRequest) (*track.JudgeReply, error)) (*RecordingJudgement, error) {
+// one. ask puts the question to the eye. With keep the room that it shows becomes
+// the picture of the survey's day, which lab.yaml then names; the lab must be
+// locked.
+func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, keep bool, eye Eye, ask Judger) (*RecordingJudgement, error) {
 	out := RecordingJudgement{Layout: layout, Robot: robot}
 	var files []string
 	// A lab without recordings may still be asked about a file elsewhere.
@@ -63,8 +92,18 @@ func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, eye E
 	if err != nil {
 		return nil, err
 	}
-	out.JudgeReply, err = ask(ctx, track.JudgeRequest{Files: files, Camera: *sol.Camera, Plan: *l.Layouts[out.Layout].Plan,
-		Robot: l.Robots[out.Robot].Robot, Reference: l.RoomPicture(out.Camera)})
+	q := track.JudgeRequest{Files: files, Camera: *sol.Camera, Plan: *l.Layouts[out.Layout].Plan, Robot: l.Robots[out.Robot].Robot}
+	if keep {
+		return &out, out.keep(ctx, l, q, ask)
+	}
+	room, err := l.RoomPicture(out.Camera)
+	if err != nil {
+		return nil, err
+	}
+	if room != nil {
+		q.Reference = room.File
+	}
+	out.JudgeReply, err = ask(ctx, q)
 	return &out, err
 }
 

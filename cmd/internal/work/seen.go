@@ -47,7 +47,7 @@ func (a seen) mark(least float64) string {
 	if a.share >= least {
 		return ""
 	}
-	return fmt.Sprintf("Seen in only %s of the recording: not a measurement of the whole run", words.Share(a.share, 0.005))
+	return fmt.Sprintf("Seen in only %s of the recording: not a measurement of the whole run", strings.ReplaceAll(words.Share(a.share, 0.005), words.NB, " "))
 }
 
 // refusal says why too little was seen: what was seen where, and the likeliest

@@ -322,7 +322,12 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 			return nil, err
 		}
 		job.Camera, job.CameraSigma = f.camera.Camera, f.camera.FloorSigma
-		job.Reference = l.RoomPicture(l.CameraOf(r))
+		if f.room, err = l.RoomPicture(l.CameraOf(r)); err != nil {
+			return nil, err
+		}
+		if f.room != nil {
+			job.Reference = f.room.File
+		}
 		f.warnings = append(f.warnings, f.camera.Warnings...)
 		if opt.Unseen, err = unseen(job.Camera, job.Plan); err != nil {
 			return nil, err
