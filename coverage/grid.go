@@ -165,6 +165,11 @@ func roomOf(plan *geom.Plan, robotHeight float64) room {
 	return r
 }
 
+// CommonFloor returns the area of a room less what stands on its floor, m2: the
+// open floor of a robot that passes beneath all else, whatever its own height.
+// Robots of all heights are compared on it.
+func CommonFloor(plan *geom.Plan) float64 { return roomOf(plan, 0).openArea() }
+
 // openGrid returns the grid with FlagOpen set on the open floor.
 func (r room) openGrid(cell float64) *Grid {
 	g := newGrid(r.walls, cell)

@@ -2,9 +2,11 @@ package report
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"swathe/coverage/compare"
+	"swathe/coverage/doubt"
 	"swathe/coverage/stats"
 	"swathe/geom"
 )
@@ -14,10 +16,10 @@ func ComparedRun(r *Run) compare.Run {
 	out := compare.Run{
 		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
 		Tool: r.Tool, ToolWidth: float64(r.ToolWidthM), ToolPlace: [2]float64{float64(r.ToolAheadM), float64(r.ToolLeftM)},
-		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Conditions: r.Conditions,
+		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutSHA, OpenM2: float64(r.Floor.OpenM2), CommonM2: float64(r.Floor.CommonM2), Conditions: r.Conditions,
 		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare), Mark: r.Mark,
 		Started: r.Run.Started, Ended: r.Run.Ended,
-		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{},
+		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{},
 	}
 	put := func(k Known, name string, v Float) {
 		if !v.Known() {
@@ -26,6 +28,9 @@ func ComparedRun(r *Run) compare.Run {
 		out.Values[name] = float64(v)
 		if u := k.U(name); u.Known() {
 			out.U[name] = float64(u)
+		}
+		if u := r.ownU(name); u.Known() {
+			out.Own[name] = float64(u)
 		}
 		if iv, ok := k.Interval95[name]; ok {
 			out.Interval[name] = stats.Interval{Lo: float64(iv[0]), Hi: float64(iv[1])}
@@ -37,7 +42,6 @@ func ComparedRun(r *Run) compare.Run {
 	put(k, "covered_m2", b.CoveredM2)
 	put(k, "swept_m2", b.SweptM2)
 	put(k, "reachable_m2", b.ReachableM2)
-	put(k, "mean_passes", b.MeanPasses)
 	put(k, "redundancy", b.Redundancy)
 	put(k, "plateau_s", b.PlateauS)
 	put(k, "tail_s", b.TailS)
@@ -78,12 +82,31 @@ func ComparedRun(r *Run) compare.Run {
 	return out
 }
 
+// ownU is the standard uncertainty of a figure that is the run's own, from its
+// budget: what no other run shares. NaN if that is not known.
+func (r *Run) ownU(name string) Float {
+	if r.Uncertainty == nil {
+		return NaN
+	}
+	sum, any := 0.0, false
+	for _, b := range r.Uncertainty.Budget {
+		if u, ok := b.StandardU[name]; ok && u.Known() && slices.Contains(doubt.OwnInputs, b.Input) {
+			sum, any = sum+float64(u*u), true
+		}
+	}
+	if !any {
+		return NaN
+	}
+	return Float(math.Sqrt(sum))
+}
+
 // Comparison is the content of comparison.json.
 type Comparison struct {
 	Schema  int             `json:"schema"`
 	Name    string          `json:"name"`
 	Layout  string          `json:"layout"`
 	Level   Float           `json:"level"`
+	Primary string          `json:"primary"` // the figure that it is about; all others are exploratory
 	Runs    []ComparedValue `json:"runs"`
 	Refused []Refused       `json:"refused"`
 	Groups  []GroupInfo     `json:"groups"`
@@ -132,12 +155,23 @@ type FigureCell struct {
 	N        int       `json:"n"`
 	Of       int       `json:"runs"`
 	Values   []Float   `json:"values"`
-	Mean     Float     `json:"mean"` // null of two runs: both values stand alone
+	Mean     Float     `json:"mean"` // null of two runs: both values stand alone; and of a time that some never reached
 	SD       Float     `json:"sd"`   // between runs
 	Interval Interval  `json:"interval_95"`
-	From     *string   `json:"interval_from"` // "scatter between runs" or "measurement of the one run"
-	MeasU    Float     `json:"measurement_standard_uncertainty"`
+	From     *string   `json:"interval_from"`                    // "scatter between runs" or "measurement of the one run"
+	MeasU    Float     `json:"measurement_standard_uncertainty"` // of one run
+	CommonU  Float     `json:"common_standard_uncertainty"`      // of the mean, of what its runs share: brush, survey, camera
+	Median   Float     `json:"median"`                           // of a time, never being the longest; null of other figures, and where it is never
+	Never    []Refused `json:"never_reached"`                    // runs that did not get there
+	AtLeast  []AtLeast `json:"at_least"`                         // lower bounds, of runs that did not finish
 	Left     []Refused `json:"left_out"`
+}
+
+// AtLeast is a lower bound: the figure of a run that did not finish.
+type AtLeast struct {
+	Run    string `json:"run"`
+	Value  Float  `json:"value"`
+	Reason string `json:"reason"`
 }
 
 // CountRow is how many runs of a group did something.
@@ -146,6 +180,7 @@ type CountRow struct {
 	What     string    `json:"what"`
 	K        int       `json:"k"`
 	N        int       `json:"n"`
+	Open     []Refused `json:"cut_short"` // of n, runs that did not and might have
 	Interval Interval  `json:"interval_95"`
 	Left     []Refused `json:"left_out"`
 }
@@ -163,21 +198,28 @@ type DifferenceRow struct {
 	Pairs     int      `json:"pairs"`
 	SmallestP Float    `json:"smallest_rank_p"` // that any test by ranks could give with so few runs
 	MeasU     Float    `json:"measurement_standard_uncertainty"`
+	CommonU   Float    `json:"common_standard_uncertainty"` // of it, what more runs would not reduce
 	Method    string   `json:"method"`
 	Reason    *string  `json:"reason"` // why there is none; null if there is one
+	Primary   bool     `json:"primary"`
+	HolmP     Float    `json:"p_holm"`      // p by Holm's correction among the primary figure's pairs, or among all others
+	Verdict   string   `json:"verdict"`     // first better, second better (or greater), cannot be told apart, too few runs; empty: none
+	Need      Float    `json:"runs_needed"` // of each, to settle a difference of this size; null if unknown, or if none would do
+	Advice    string   `json:"advice"`      // the same in words; empty where it is settled
 }
 
 // Joint is what several runs leave between them.
 type Joint struct {
 	Name        string       `json:"name"`
 	Runs        []string     `json:"runs"`
-	ReachableM2 Float        `json:"reachable_m2"`
+	OpenM2      Float        `json:"open_m2"`      // common to the runs
+	ReachableM2 Float        `json:"reachable_m2"` // of it, within the reach of each of them
 	MissRates   []Float      `json:"missed_share_by_run"`
 	After       []Float      `json:"share_after_runs"`
 	AfterChance []Float      `json:"share_after_runs_by_chance"`
 	Hits        []Float      `json:"share_covered_in_n_runs"` // from none to all
 	HitsChance  []Float      `json:"share_covered_in_n_runs_by_chance"`
-	NeverShare  Float        `json:"never_covered_share"`
+	NeverShare  Float        `json:"never_covered_share"` // of the open floor
 	NeverM2     Float        `json:"never_covered_m2"`
 	ChanceShare Float        `json:"never_covered_share_by_chance"`
 	Chronic     Float        `json:"chronic_share"`
@@ -197,7 +239,7 @@ type NeverPatch struct {
 
 // NewJoint returns the document of what runs leave between them.
 func NewJoint(name string, runs []string, t *compare.Together) Joint {
-	j := Joint{Name: name, Runs: runs, ReachableM2: Float(t.ReachableM2), MissRates: floats(t.MissRates), After: floats(t.After), AfterChance: floats(t.AfterChance),
+	j := Joint{Name: name, Runs: runs, OpenM2: Float(t.OpenM2), ReachableM2: Float(t.ReachableM2), MissRates: floats(t.MissRates), After: floats(t.After), AfterChance: floats(t.AfterChance),
 		Hits: floats(t.Hits), HitsChance: floats(t.HitsChance), NeverShare: Float(t.NeverShare), NeverM2: Float(t.NeverM2), ChanceShare: Float(t.ChanceShare),
 		Chronic: Float(t.ChronicShare), Telling: t.Telling, Patches: []NeverPatch{}, RestM2: Float(t.RestM2), Words: t.Words()}
 	for _, p := range t.Patches {
@@ -218,7 +260,7 @@ func interval(i stats.Interval) Interval { return Interval{Float(i.Lo), Float(i.
 
 // NewComparison returns the document of a comparison.
 func NewComparison(name string, c *compare.Comparison, joint []Joint) *Comparison {
-	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: Float(c.Level), Runs: []ComparedValue{}, Refused: refused(c.Refused), Groups: []GroupInfo{},
+	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: Float(c.Level), Primary: c.Primary, Runs: []ComparedValue{}, Refused: refused(c.Refused), Groups: []GroupInfo{},
 		Figures: []FigureRow{}, Counts: []CountRow{}, Differ: []DifferenceRow{}, Joint: joint, Notes: append([]string{}, c.Notes...)}
 	if d.Joint == nil {
 		d.Joint = []Joint{}
@@ -232,7 +274,7 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint) *Compariso
 		}
 		d.Groups = append(d.Groups, info)
 		for _, n := range c.Counts[k] {
-			d.Counts = append(d.Counts, CountRow{g.Name, n.What, n.K, n.N, interval(n.Interval), refused(n.Left)})
+			d.Counts = append(d.Counts, CountRow{g.Name, n.What, n.K, n.N, refused(n.Open), interval(n.Interval), refused(n.Left)})
 		}
 	}
 	for i, f := range c.Figures {
@@ -244,7 +286,8 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint) *Compariso
 	}
 	for _, x := range c.Differ {
 		row := DifferenceRow{Groups: []string{c.Groups[x.From].Name, c.Groups[x.To].Name}, Figure: x.Figure.Name, Value: Float(x.Value), Ratio: Float(x.Ratio),
-			Interval: interval(x.Interval), P: Float(x.P), DF: Float(x.DF), Pairs: x.Pairs, SmallestP: Float(x.RankP), MeasU: Float(x.MeasU), Method: x.Method}
+			Interval: interval(x.Interval), P: Float(x.P), DF: Float(x.DF), Pairs: x.Pairs, SmallestP: Float(x.RankP), MeasU: Float(x.MeasU), CommonU: Float(x.Common), Method: x.Method,
+			Primary: x.Figure.Name == c.Primary, HolmP: Float(x.HolmP), Verdict: string(x.Verdict), Need: finite(x.Need), Advice: advice(x, c)}
 		row.From, row.To = row.Groups[0], row.Groups[1]
 		if x.Reason != "" {
 			row.Reason = &x.Reason
@@ -269,7 +312,11 @@ func comparedValue(r compare.Run, group string) ComparedValue {
 }
 
 func figureCell(group string, c compare.Cell) FigureCell {
-	out := FigureCell{Group: group, N: c.N, Of: c.Of, Values: []Float{}, Mean: Float(c.Mean), SD: Float(c.SD), Interval: interval(c.Interval), MeasU: Float(c.MeasU), Left: refused(c.Left)}
+	out := FigureCell{Group: group, N: c.N, Of: c.Of, Values: []Float{}, Mean: Float(c.Mean), SD: Float(c.SD), Interval: interval(c.Interval), MeasU: Float(c.MeasU),
+		CommonU: Float(c.Common), Median: finite(c.Median), Never: refused(c.Never), AtLeast: []AtLeast{}, Left: refused(c.Left)}
+	for _, b := range c.AtLeast {
+		out.AtLeast = append(out.AtLeast, AtLeast{b.Run, Float(b.Value), b.Reason})
+	}
 	out.Values = append(out.Values, floats(c.Values)...)
 	if out.Interval[0].Known() || out.Interval[1].Known() {
 		from := "scatter between runs"
@@ -284,9 +331,21 @@ func figureCell(group string, c compare.Cell) FigureCell {
 // u returns the standard uncertainty that a cell's mean is written with.
 func (c FigureCell) u() float64 {
 	if c.N >= stats.MinInterval && c.SD.Known() {
-		return float64(c.SD) / math.Sqrt(float64(c.N))
+		u := float64(c.SD) / math.Sqrt(float64(c.N))
+		if c.CommonU.Known() {
+			u = math.Hypot(u, float64(c.CommonU))
+		}
+		return u
 	}
 	return float64(c.MeasU)
+}
+
+// finite is a number that JSON can hold: null for infinity.
+func finite(v float64) Float {
+	if math.IsInf(v, 0) {
+		return NaN
+	}
+	return Float(v)
 }
 
 // sortedIDs orders runs for people: by name.

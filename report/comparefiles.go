@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -118,7 +117,7 @@ func (d *Comparison) tables() map[string][][]string {
 	}
 	out["runs"] = rows
 
-	rows = [][]string{{"figure", "unit", "group", "n", "runs", "mean", "sd", "interval_95_low", "interval_95_high", "interval_from", "measurement_standard_uncertainty", "values"}}
+	rows = [][]string{{"figure", "unit", "group", "n", "runs", "mean", "sd", "interval_95_low", "interval_95_high", "interval_from", "measurement_standard_uncertainty", "common_standard_uncertainty", "values", "never_reached", "at_least"}}
 	for _, f := range d.Figures {
 		for _, c := range f.Groups {
 			from := ""
@@ -129,26 +128,30 @@ func (d *Comparison) tables() map[string][][]string {
 			for _, v := range c.Values {
 				vs = append(vs, csvNum(v))
 			}
+			var least []string
+			for _, b := range c.AtLeast {
+				least = append(least, csvNum(b.Value))
+			}
 			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), csvNum(c.Mean), csvNum(c.SD), csvNum(c.Interval[0]), csvNum(c.Interval[1]),
-				from, csvNum(c.MeasU), strings.Join(vs, " ")})
+				from, csvNum(c.MeasU), csvNum(c.CommonU), strings.Join(vs, " "), fmt.Sprint(len(c.Never)), strings.Join(least, " ")})
 		}
 	}
 	out["figures"] = rows
 
-	rows = [][]string{{"from", "to", "figure", "difference", "ratio", "interval_95_low", "interval_95_high", "p", "pairs", "smallest_rank_p", "measurement_standard_uncertainty", "method", "reason"}}
+	rows = [][]string{{"from", "to", "figure", "difference", "ratio", "interval_95_low", "interval_95_high", "p", "pairs", "smallest_rank_p", "measurement_standard_uncertainty", "common_standard_uncertainty", "method", "reason", "primary", "p_holm", "verdict", "runs_needed"}}
 	for _, x := range d.Differ {
 		why := ""
 		if x.Reason != nil {
 			why = *x.Reason
 		}
 		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, csvNum(x.Value), csvNum(x.Ratio), csvNum(x.Interval[0]), csvNum(x.Interval[1]), csvNum(x.P),
-			fmt.Sprint(x.Pairs), csvNum(x.SmallestP), csvNum(x.MeasU), x.Method, why})
+			fmt.Sprint(x.Pairs), csvNum(x.SmallestP), csvNum(x.MeasU), csvNum(x.CommonU), x.Method, why, fmt.Sprint(x.Primary), csvNum(x.HolmP), x.Verdict, csvNum(x.Need)})
 	}
 	out["differences"] = rows
 
-	rows = [][]string{{"group", "what", "k", "n", "interval_95_low", "interval_95_high"}}
+	rows = [][]string{{"group", "what", "k", "n", "cut_short", "interval_95_low", "interval_95_high"}}
 	for _, c := range d.Counts {
-		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), csvNum(c.Interval[0]), csvNum(c.Interval[1])})
+		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), fmt.Sprint(len(c.Open)), csvNum(c.Interval[0]), csvNum(c.Interval[1])})
 	}
 	out["counts"] = rows
 
@@ -203,91 +206,4 @@ func changeInWords(unit string, v, u float64, in words.Unit) string {
 		return "+" + s
 	}
 	return s
-}
-
-// Text writes the comparison for a terminal.
-func (d *Comparison) Text(w io.Writer, unit words.Unit) {
-	say := func(format string, a ...any) {
-		fmt.Fprintln(w, strings.ReplaceAll(fmt.Sprintf(format, a...), words.NB, " "))
-	}
-	say("%s: %d runs in %d groups", d.Layout, len(d.Runs), len(d.Groups))
-	for _, r := range d.Refused {
-		say("  left out: %s: %s", r.Run, r.Reason)
-	}
-	for _, f := range d.Figures {
-		if !mainFigure(f.Figure) {
-			continue
-		}
-		say("%s", f.Words)
-		for _, c := range f.Groups {
-			say("  %s: %s", c.Group, cellWords(f.Unit, c, unit))
-		}
-		for _, x := range d.Differ {
-			if x.Figure == f.Figure && x.Reason == nil {
-				say("  %s less %s: %s", x.Groups[1], x.Groups[0], differenceWords(f.Unit, x, unit))
-			}
-		}
-	}
-	for _, j := range d.Joint {
-		say("%s: %s", j.Name, j.Words)
-	}
-	for _, n := range d.Notes {
-		say("Note: %s", n)
-	}
-}
-
-func mainFigure(name string) bool {
-	switch name {
-	case "reachable_share", "covered_share", "duration_s", "distance_m", "redundancy", "time_to_reachable_s.90":
-		return true
-	}
-	return false
-}
-
-func cellWords(unit string, c FigureCell, in words.Unit) string {
-	one := func(v Float) string { return inWords(unit, float64(v), float64(c.MeasU), in) }
-	span := func(u float64) string {
-		lo, hi := c.Interval[0], c.Interval[1]
-		switch {
-		case lo.Known() && hi.Known():
-			return " (" + inWords(unit, float64(lo), u, in) + " to " + inWords(unit, float64(hi), u, in) + ")"
-		case lo.Known():
-			return " (" + inWords(unit, float64(lo), u, in) + " or more)"
-		}
-		return ""
-	}
-	out := ""
-	switch {
-	case c.N == 0:
-		why := ""
-		if len(c.Left) > 0 {
-			why = ": " + c.Left[0].Reason
-		}
-		return "no value" + why
-	case c.N == 1:
-		out = one(c.Values[0]) + span(float64(c.MeasU))
-	case c.N == 2:
-		out = one(c.Values[0]) + " and " + one(c.Values[1])
-	default:
-		out = inWords(unit, float64(c.Mean), c.u(), in) + span(c.u()) + ", runs scatter by " + inWords(unit, float64(c.SD), float64(c.SD)/3, in)
-	}
-	if c.N < c.Of {
-		out += fmt.Sprintf("; %d of %d runs", c.N, c.Of)
-	}
-	return out
-}
-
-func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
-	if x.Reason != nil {
-		return "none: " + *x.Reason
-	}
-	u := float64(x.MeasU)
-	if x.Interval[0].Known() {
-		u = float64(x.Interval[1]-x.Interval[0]) / 4
-	}
-	out := changeInWords(unit, float64(x.Value), u, in)
-	if x.Interval[0].Known() {
-		out += " (" + changeInWords(unit, float64(x.Interval[0]), u, in) + " to " + changeInWords(unit, float64(x.Interval[1]), u, in) + ")"
-	}
-	return out + ", " + x.Method
 }

@@ -2,8 +2,11 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 
+	"swathe/coverage/compare"
 	"swathe/report/figure"
 	"swathe/report/words"
 )
@@ -61,7 +64,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 			all = append(all, s)
 		}
 		add("together", d.Joint[0].Words, 760, func(o figure.Options) (*figure.Picture, error) {
-			return figure.AfterRuns(d.Layout, "What is left after several runs", all, o)
+			return figure.AfterRuns(d.Layout, "Floor missed after several runs", all, o)
 		})
 	}
 	n := 0
@@ -105,11 +108,135 @@ func (in ComparisonInput) of(ids []string) []figure.Run {
 	return out
 }
 
-// sheet makes the page.
+// sheet makes the page, in the order in which a reader may doubt it: who takes
+// part, what the comparison is about, what bounds its say, the maps; all else is
+// folded away.
 func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
 	d := in.Doc
 	s := Sheet{Title: "Comparison of runs in " + d.Layout, Lead: in.lead(), Details: fmt.Sprintf("%d runs in %d groups", len(d.Runs), len(d.Groups))}
 	add := func(p Section) { s.Sections = append(s.Sections, p) }
+	fold := func(p Section) { p.Folded = true; add(p) }
+	f := d.figure(d.Primary)
+	add(in.participants())
+	add(Section{Heading: f.Words + ": the primary figure", Tables: nonempty(d.primaryTable(in.Unit), d.verdictTable(in.Unit)), Text: []string{in.howFound()}})
+	add(Section{Heading: "What bounds its say", List: d.Notes, Text: in.shares()})
+	add(Section{Heading: "Maps", Pictures: chosen(pics, "maps", "agreement")})
+	fold(Section{Heading: "All figures by group", Tables: []Table{in.allFigures()}, Text: []string{
+		"In brackets: 95" + words.NB + "% interval of the mean; of a single run, of its measurement. Of two runs both values stand alone. A run that did not finish gives a lower bound (\u2265), which is in no mean."}})
+	if t := in.exploratoryTable(); len(t.Rows) > 0 {
+		fold(Section{Heading: "All differences (exploratory)", Tables: []Table{t}, Text: []string{
+			fmt.Sprintf("Nobody asked for these beforehand. The more differences one looks at, the more look large by chance; the last two columns are after Holm's correction for all %d of them.", len(t.Rows))}})
+	}
+	fold(Section{Heading: "Coverage over time", Pictures: chosen(pics, "curves")})
+	if len(d.Joint) > 0 {
+		j := in.jointSection()
+		j.Pictures = chosen(pics, "together")
+		fold(j)
+	}
+	fold(Section{Heading: "Floor that one group cleaned and the other did not", Pictures: chosen(pics, "difference")})
+	fold(in.outcomes())
+	fold(in.theRuns())
+	kept := s.Sections[:0]
+	for _, p := range s.Sections {
+		if len(p.Text)+len(p.List)+len(p.Tables)+len(p.Pictures) > 0 {
+			kept = append(kept, p)
+		}
+	}
+	s.Sections = kept
+	return s
+}
+
+func nonempty(ts ...Table) (out []Table) {
+	for _, t := range ts {
+		if len(t.Rows) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// chosen returns the pictures whose names begin so.
+func chosen(pics []namedPicture, names ...string) (out []SheetPicture) {
+	for _, name := range names {
+		for _, p := range pics {
+			if base, _, _ := strings.Cut(p.name, "-"); base == name {
+				out = append(out, p.SheetPicture)
+			}
+		}
+	}
+	return out
+}
+
+// participants says who takes part, who does not, and why.
+func (in ComparisonInput) participants() Section {
+	d := in.Doc
+	t := Table{Name: "Who takes part", Head: []string{"group", "n", "runs"}}
+	for _, g := range d.Groups {
+		t.Rows = append(t.Rows, []string{g.Name, fmt.Sprint(len(g.Runs)), words.List(g.Runs)})
+	}
+	s := Section{Heading: "Who takes part, and who does not", Tables: []Table{t}}
+	for _, x := range d.Refused {
+		s.List = append(s.List, x.Run+" takes no part: "+x.Reason+".")
+	}
+	for _, g := range d.figure(d.Primary).Groups {
+		for _, b := range g.AtLeast {
+			s.List = append(s.List, b.Run+" is in no mean: "+b.Reason+".")
+		}
+	}
+	if len(s.List) == 0 {
+		s.Text = []string{"No run was left out."}
+	}
+	return s
+}
+
+// howFound says where the primary figure's intervals and verdicts come from.
+func (in ComparisonInput) howFound() string {
+	f, _ := compare.Find(in.Doc.Primary)
+	how := "The interval of a mean joins how the runs scatter (it narrows with more runs) and what they share, such as the brush's width and the survey of the room (it does not), with the effective degrees of freedom of JCGM 100:2008, G.4. It holds the mean, not the next run."
+	if f.Unit == compare.Share {
+		how += " Intervals of shares are found on the angular scale (2 asin sqrt share), so that they stay within 0 and 100" + words.NB + "%."
+	}
+	n := 0
+	method := map[string]bool{}
+	for _, x := range in.Doc.Differ {
+		if x.Primary {
+			n++
+			method[x.Method] = true
+		}
+	}
+	if method[compare.MethodWelch] {
+		how += " Differences of separate groups are judged by Welch's test."
+	}
+	if method[compare.MethodPaired] {
+		how += " Groups whose notes declare blocks or dates are compared in pairs."
+	}
+	if method[compare.MethodRanks] {
+		how += " Where some runs never got there, groups are compared by ranks."
+	}
+	if n > 1 {
+		how += fmt.Sprintf(" The %d pairs are corrected among themselves (Holm).", n)
+	}
+	return how
+}
+
+// shares says how much of the primary figure's uncertainty more runs would not
+// take away.
+func (in ComparisonInput) shares() []string {
+	f := in.Doc.figure(in.Doc.Primary)
+	var parts []string
+	for _, c := range f.Groups {
+		if c.CommonU.Known() && c.SD.Known() && c.N > 2 {
+			parts = append(parts, fmt.Sprintf("%s %s from scatter, %s shared", c.Group, spreadWords(f.Unit, float64(c.SD)/math.Sqrt(float64(c.N)), in.Unit), spreadWords(f.Unit, float64(c.CommonU), in.Unit)))
+		}
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return []string{"Standard uncertainty of each mean: " + words.List(parts) + ". What is shared stays however many runs are made."}
+}
+
+func (in ComparisonInput) allFigures() Table {
+	d := in.Doc
 	t := Table{Name: "Figures by group", Head: []string{"figure"}}
 	for _, g := range d.Groups {
 		t.Head = append(t.Head, g.Name)
@@ -121,91 +248,81 @@ func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	add(Section{Heading: "Figures", Tables: []Table{t}, Text: []string{
-		"In brackets: 95" + words.NB + "% interval of the mean from how the runs scatter; of a single run, of its measurement. Of two runs both values stand alone."}})
-	if len(d.Notes) > 0 {
-		add(Section{Heading: "Before you believe a difference", List: d.Notes})
-	}
-	if len(d.Differ) > 0 {
-		t := Table{Name: "Differences", Head: []string{"figure", "groups", "difference", "ratio"}}
-		for _, x := range d.Differ {
-			f := in.figure(x.Figure)
-			if x.Reason != nil && !mainFigure(x.Figure) {
-				continue
-			}
-			ratio := ""
-			if x.Ratio.Known() && x.Reason == nil {
-				ratio = words.Number(float64(x.Ratio), 0, 2)
-			}
-			t.Rows = append(t.Rows, []string{f.Words, x.Groups[1] + " less " + x.Groups[0], differenceWords(f.Unit, x, in.Unit), ratio})
+	return t
+}
+
+func (in ComparisonInput) exploratoryTable() Table {
+	t := Table{Name: "Differences", Head: []string{"figure", "groups", "second minus first", "p", "p (Holm)", "verdict"}}
+	for _, x := range in.Doc.Differ {
+		if x.Primary || x.Reason != nil {
+			continue
 		}
-		add(Section{Heading: "Differences", Tables: []Table{t}})
+		f := in.Doc.figure(x.Figure)
+		t.Rows = append(t.Rows, []string{f.Words, x.Groups[0] + ", " + x.Groups[1], differenceWords(f.Unit, x, in.Unit), probability(x.P), probability(x.HolmP), verdictAdvice(x)})
 	}
-	var shown []SheetPicture
-	for _, p := range pics {
-		shown = append(shown, p.SheetPicture)
-	}
-	add(Section{Heading: "Pictures", Pictures: shown})
-	if len(d.Joint) > 0 {
-		add(in.jointSection())
-	}
-	c := Table{Name: "How many runs did what", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
-	for _, n := range d.Counts {
+	return t
+}
+
+// outcomes says how many runs of each group did what.
+func (in ComparisonInput) outcomes() Section {
+	c := Table{Name: "Outcomes by group", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
+	for _, n := range in.Doc.Counts {
 		iv := ""
 		if n.Interval[0].Known() {
 			iv = words.Share(float64(n.Interval[0]), 0.02) + " to " + words.Share(float64(n.Interval[1]), 0.02)
 		}
-		c.Rows = append(c.Rows, []string{n.Group, n.What, fmt.Sprintf("%d of %d", n.K, n.N), iv})
+		number := fmt.Sprintf("%d of %d", n.K, n.N)
+		if len(n.Open) > 0 {
+			number += fmt.Sprintf(", %d cut short before", len(n.Open))
+		}
+		c.Rows = append(c.Rows, []string{n.Group, n.What, number, iv})
 	}
-	add(Section{Heading: "How many runs did what", Tables: []Table{c}})
-	r := Table{Name: "The runs", Head: []string{"run", "group", "cleaned of the floor within reach", "time", "distance"}}
-	for _, v := range d.Runs {
-		r.Rows = append(r.Rows, []string{v.Run, v.Group, words.Share(float64(v.Values["reachable_share"]), float64(v.U("reachable_share"))),
+	return Section{Heading: "Outcomes by group", Tables: nonempty(c)}
+}
+
+func (in ComparisonInput) theRuns() Section {
+	r := Table{Name: "The runs", Head: []string{"run", "group", "cleaned of the open floor", "of its reachable floor", "time", "distance"}}
+	for _, v := range in.Doc.Runs {
+		share := func(name string) string { return words.Share(float64(v.Values[name]), float64(v.U(name))) }
+		r.Rows = append(r.Rows, []string{v.Run, v.Group, share("covered_share"), share("reachable_share"),
 			words.Duration(float64(v.Values["duration_s"])), words.Length(float64(v.Values["distance_m"]), float64(v.U("distance_m")), in.Unit)})
 	}
-	runs := Section{Heading: "The runs", Tables: []Table{r}}
-	if len(d.Refused) > 0 {
-		for _, x := range d.Refused {
-			runs.List = append(runs.List, x.Run+" was left out: "+x.Reason+".")
-		}
-	}
-	add(runs)
-	return s
+	return Section{Heading: "The runs", Tables: []Table{r}}
 }
 
-func (in ComparisonInput) figure(name string) FigureRow {
-	for _, f := range in.Doc.Figures {
-		if f.Figure == name {
-			return f
-		}
-	}
-	return FigureRow{Figure: name, Words: name}
-}
-
-// lead is the one thing to know: the headline figure of each group.
+// lead is the one thing to know: of two groups the verdict, of more the primary
+// figure of each.
 func (in ComparisonInput) lead() string {
-	f := in.figure("reachable_share")
+	f := in.Doc.figure(in.Doc.Primary)
 	var parts []string
 	for _, c := range f.Groups {
-		switch {
-		case c.N == 0:
-		case c.N == 2:
-			parts = append(parts, c.Group+" "+inWords(f.Unit, float64(c.Values[0]), float64(c.MeasU), in.Unit)+" and "+inWords(f.Unit, float64(c.Values[1]), float64(c.MeasU), in.Unit))
-		default:
-			parts = append(parts, c.Group+" "+inWords(f.Unit, float64(c.Mean), c.u(), in.Unit))
+		v := valueWords(f.Unit, c, in.Unit)
+		if v == "" {
+			v = boundWords(f.Unit, c, in.Unit)
 		}
+		parts = append(parts, c.Group+" "+v)
 	}
 	if len(parts) == 0 {
-		return "What the runs cleaned of the floor within reach is " + words.NotMeasured
+		return f.Words + ": " + words.NotMeasured
 	}
-	return "Cleaned of the floor within reach: " + words.List(parts)
+	lead := f.Words + ": " + words.List(parts)
+	var only []DifferenceRow
+	for _, x := range in.Doc.Differ {
+		if x.Primary && x.Reason == nil {
+			only = append(only, x)
+		}
+	}
+	if len(f.Groups) == 2 && len(only) == 1 {
+		lead += "; " + verdictWords(only[0])
+	}
+	return lead
 }
 
 func (in ComparisonInput) jointSection() Section {
-	s := Section{Heading: "What several runs leave"}
+	s := Section{Heading: "Floor missed by all runs"}
 	for _, j := range in.Doc.Joint {
 		s.Text = append(s.Text, j.Name+": "+j.Words)
-		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered", "by chance"}}
+		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered of the floor that each can reach", "by chance"}}
 		for k := range j.After {
 			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(float64(j.After[k]), 0.0005), words.Share(float64(j.AfterChance[k]), 0.0005)})
 		}

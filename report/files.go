@@ -59,6 +59,12 @@ func writeTables(dir string, in RunInput) error {
 		{MissedFile, func(w io.Writer) error { return writeMissed(w, in.Coverage.Missed) }},
 		{SetupFile, func(w io.Writer) error { _, err := w.Write(in.Setup); return err }},
 	}
+	if in.Doubt != nil && len(in.Doubt.Common) > 0 {
+		files = append(files, struct {
+			name  string
+			write func(io.Writer) error
+		}{SharedFile, func(w io.Writer) error { return writeShared(w, in.Doubt.Common) }})
+	}
 	if in.Conduct != nil {
 		files = append(files, struct {
 			name  string

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"sync"
 
@@ -22,7 +21,7 @@ import (
 const IndexFile = ".index.json"
 
 // indexVersion is raised when an entry holds something else than before.
-const indexVersion = 1
+const indexVersion = 2
 
 type index struct {
 	Version int                   `json:"version"`
@@ -42,13 +41,15 @@ type indexEntry struct {
 	ToolM       [3]Float             `json:"tool_m"` // width, ahead, left
 	Definition  string               `json:"definition"`
 	Setup       string               `json:"setup"`
+	Room        map[string]string    `json:"room"`
+	FloorM2     [2]Float             `json:"floor_m2"` // open, common
 	Conditions  map[string]string    `json:"conditions,omitempty"`
 	StartM      [2]Float             `json:"start_m"`
 	Lost        Float                `json:"lost_share"`
 	Mark        string               `json:"mark,omitempty"`
 	Started     string               `json:"started"`
 	Ended       string               `json:"ended"`
-	Figures     map[string][4]*Float `json:"figures"` // value, standard uncertainty, interval
+	Figures     map[string][5]*Float `json:"figures"` // value, standard uncertainty, interval, the run's own part of the uncertainty
 	Events      map[string]int       `json:"events"`
 	TestObjects map[string]string    `json:"test_objects,omitempty"`
 }
@@ -56,9 +57,9 @@ type indexEntry struct {
 func entryOf(r compare.Run) indexEntry {
 	e := indexEntry{
 		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
-		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Conditions: r.Conditions,
+		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Room: r.Room, FloorM2: [2]Float{Float(r.OpenM2), Float(r.CommonM2)}, Conditions: r.Conditions,
 		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Mark: r.Mark, Started: r.Started, Ended: r.Ended,
-		Figures: map[string][4]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
+		Figures: map[string][5]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
 	}
 	known := func(v float64) *Float {
 		if f := Float(v); f.Known() {
@@ -67,12 +68,15 @@ func entryOf(r compare.Run) indexEntry {
 		return nil
 	}
 	for name, v := range r.Values {
-		f := [4]*Float{known(v)}
+		f := [5]*Float{known(v)}
 		if u, ok := r.U[name]; ok {
 			f[1] = known(u)
 		}
 		if iv, ok := r.Interval[name]; ok {
 			f[2], f[3] = known(iv.Lo), known(iv.Hi)
+		}
+		if u, ok := r.Own[name]; ok {
+			f[4] = known(u)
 		}
 		e.Figures[name] = f
 	}
@@ -82,9 +86,9 @@ func entryOf(r compare.Run) indexEntry {
 func (e indexEntry) run(id string) compare.Run {
 	r := compare.Run{
 		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
-		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Conditions: e.Conditions,
+		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Room: e.Room, OpenM2: float64(e.FloorM2[0]), CommonM2: float64(e.FloorM2[1]), Conditions: e.Conditions,
 		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Mark: e.Mark, Started: e.Started, Ended: e.Ended,
-		Values: map[string]float64{}, U: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
+		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
 	}
 	of := func(f *Float) float64 {
 		if f == nil {
@@ -99,6 +103,9 @@ func (e indexEntry) run(id string) compare.Run {
 		r.Values[name] = of(f[0])
 		if f[1] != nil {
 			r.U[name] = of(f[1])
+		}
+		if f[4] != nil {
+			r.Own[name] = of(f[4])
 		}
 		if f[2] != nil || f[3] != nil {
 			r.Interval[name] = stats.Interval{Lo: of(f[2]), Hi: of(f[3])}
@@ -125,28 +132,15 @@ func Indexed(results string, ids []string) (runs []compare.Run, unread []Unread)
 	errs := make([]error, len(ids))
 	changed := len(old) != len(ids)
 	var mu sync.Mutex
-	var group sync.WaitGroup
-	next := make(chan int, 64)
-	for range max(2, runtime.NumCPU()) {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for i := range next {
-				var fresh bool
-				entries[i], fresh, errs[i] = indexOne(results, ids[i], old)
-				if fresh || errs[i] != nil {
-					mu.Lock()
-					changed = true
-					mu.Unlock()
-				}
-			}
-		}()
-	}
-	for i := range ids {
-		next <- i
-	}
-	close(next)
-	group.Wait()
+	inTurn(len(ids), func(i int) {
+		var fresh bool
+		entries[i], fresh, errs[i] = indexOne(results, ids[i], old)
+		if fresh || errs[i] != nil {
+			mu.Lock()
+			changed = true
+			mu.Unlock()
+		}
+	})
 	now := index{Version: indexVersion, Runs: make(map[string]indexEntry, len(ids))}
 	for i, e := range entries {
 		if errs[i] != nil {
@@ -183,20 +177,23 @@ func indexOne(results, id string, old map[string]indexEntry) (e *indexEntry, fre
 // compared is the part of run.json that comparisons need; of events and rows,
 // which make most of the file, only what is counted.
 type compared struct {
-	Schema     int               `json:"schema"`
-	Layout     string            `json:"layout"`
-	Robot      string            `json:"robot"`
-	Phase      string            `json:"phase"`
-	Trial      int               `json:"trial"`
-	Conditions map[string]string `json:"conditions"`
-	Trace      TraceInfo         `json:"trace"`
-	Run        RunInfo           `json:"run"`
-	Tool       string            `json:"tool"`
-	ToolWidthM Float             `json:"tool_width_m"`
-	ToolAheadM Float             `json:"tool_ahead_m"`
-	ToolLeftM  Float             `json:"tool_left_m"`
-	Coverage   Block             `json:"coverage"`
-	Events     []struct {
+	Schema      int               `json:"schema"`
+	Layout      string            `json:"layout"`
+	Robot       string            `json:"robot"`
+	Phase       string            `json:"phase"`
+	Trial       int               `json:"trial"`
+	Conditions  map[string]string `json:"conditions"`
+	Trace       TraceInfo         `json:"trace"`
+	Run         RunInfo           `json:"run"`
+	Tool        string            `json:"tool"`
+	ToolWidthM  Float             `json:"tool_width_m"`
+	ToolAheadM  Float             `json:"tool_ahead_m"`
+	ToolLeftM   Float             `json:"tool_left_m"`
+	Coverage    Block             `json:"coverage"`
+	Floor       FloorInfo         `json:"floor"`
+	Uncertainty *Uncertainty      `json:"uncertainty"`
+	LayoutSHA   map[string]string `json:"layout_sha256"`
+	Events      []struct {
 		Kind string `json:"kind"`
 	} `json:"events"`
 	Rows *struct {
@@ -223,7 +220,7 @@ func readCompared(file string) (*Run, error) {
 		return nil, otherSchema(file, c.Schema)
 	}
 	r := &Run{Schema: c.Schema, Layout: c.Layout, Robot: c.Robot, Phase: c.Phase, Trial: c.Trial, Conditions: c.Conditions, Trace: c.Trace, Run: c.Run,
-		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
+		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Floor: c.Floor, Uncertainty: c.Uncertainty, LayoutSHA: c.LayoutSHA, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
 	if c.Events != nil {
 		r.Events = []Event{}
 	}

@@ -87,12 +87,12 @@ func NewRun(in RunInput) (*Run, error) {
 		},
 		Floor: FloorInfo{
 			OpenM2: Float(c.Floor.OpenM2), ReachableM2: Float(c.Floor.ReachableM2), UnseenM2: Float(c.Floor.UnseenM2),
-			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2),
+			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2), CommonM2: Float(coverage.CommonFloor(in.Plan)),
 		},
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
 		Events: in.Events, TestObjects: in.TestObjects, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
-		Versions: orEmpty(in.Versions),
+		Versions: orEmpty(in.Versions), LayoutSHA: layoutParts(in.Plan),
 	}
 	for _, s := range in.ToolOff {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"swathe/coverage/compare"
@@ -17,7 +18,8 @@ import (
 // Robots is every robot measured so far against all the others.
 type Robots struct {
 	Schema  int           `json:"schema"`
-	Runs    int           `json:"runs"` // that take part
+	Primary string        `json:"primary"` // the figure that orders the tables
+	Runs    int           `json:"runs"`    // that take part
 	Groups  []RobotStands `json:"groups"`
 	Refused []Refused     `json:"refused"`
 	Notes   []string      `json:"notes"`
@@ -26,6 +28,7 @@ type Robots struct {
 // RobotStands is one group of runs of a robot among all of its layout and phase.
 type RobotStands struct {
 	Layout      string        `json:"layout"`
+	Arrangement int           `json:"arrangement"` // of the room, from 1; 0 where the layout had but one
 	Phase       string        `json:"phase"`
 	Robot       string        `json:"robot"`
 	Name        string        `json:"group"`
@@ -40,12 +43,17 @@ type RobotPlace struct {
 	Figure   string    `json:"figure"`
 	Unit     string    `json:"unit"`
 	N        int       `json:"n"`
-	Mean     Float     `json:"mean"`
-	SD       Float     `json:"sd"` // between runs; null of fewer than three
+	Of       int       `json:"runs"`
+	Mean     Float     `json:"mean"` // null of a time that some runs never reached
+	SD       Float     `json:"sd"`   // between runs; null of fewer than three
 	Interval Interval  `json:"interval_95"`
-	MeasU    Float     `json:"measurement_standard_uncertainty"`
-	Rank     Float     `json:"rank"` // 1 is the first by Order
-	Of       int       `json:"ranked"`
+	MeasU    Float     `json:"measurement_standard_uncertainty"` // of one run
+	CommonU  Float     `json:"common_standard_uncertainty"`      // of the mean, of what its runs share
+	Median   Float     `json:"median"`                           // of a time, never being the longest; null where it is never
+	Never    []Refused `json:"never_reached"`
+	AtLeast  []AtLeast `json:"at_least"` // lower bounds, of runs that did not finish
+	Rank     *[2]int   `json:"rank"`     // the best and the worst rank that it may have: robots that cannot be told apart share ranks; null: none
+	Ranked   int       `json:"ranked"`   // groups that have one
 	Order    string    `json:"order"`
 	AllMean  Float     `json:"all_mean"` // of the groups' means
 	AllSD    Float     `json:"all_sd"`
@@ -63,55 +71,69 @@ func orderWords(f compare.Figure) string {
 }
 
 // NewRobots returns the document of all robots.
-func NewRobots(st []compare.Standing, no []compare.Refusal, runs []compare.Run, unread []Unread) *Robots {
-	d := &Robots{Schema: Schema, Groups: []RobotStands{}, Refused: refused(no), Notes: []string{}}
+func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []Unread) *Robots {
+	d := &Robots{Schema: Schema, Primary: primary, Groups: []RobotStands{}, Refused: refused(no), Notes: []string{}}
 	for _, u := range unread {
 		d.Refused = append(d.Refused, Refused{u.Run, u.Err.Error()})
 	}
-	out := map[string]bool{}
-	for _, r := range no {
-		out[r.Run] = true
-	}
-	byLayout := map[string][]compare.Run{}
-	for _, r := range runs {
-		if !out[r.ID] {
-			byLayout[r.Layout] = append(byLayout[r.Layout], r)
-		}
-	}
 	widths := map[float64]bool{}
+	rooms := map[string]int{}
+	for _, s := range st {
+		rooms[s.Layout] = max(rooms[s.Layout], s.Room)
+	}
 	for _, s := range st {
 		g := RobotStands{Layout: s.Layout, Phase: s.Phase, Robot: s.Group.Robot, Name: s.Name, Runs: []string{}, Pooled: append([]string{}, s.Group.Pooled...), Figures: []RobotPlace{}}
+		if rooms[s.Layout] > 1 {
+			g.Arrangement = s.Room
+		}
 		var objects []map[string]string
-		for _, i := range s.Group.Runs {
-			r := byLayout[s.Layout][i]
+		for _, r := range s.Runs {
 			g.Runs = append(g.Runs, r.ID)
 			widths[math.Round(r.ToolWidth*1e4)] = true
 			objects = append(objects, r.TestObjects)
+			if why := r.Unfinished(); why != "" {
+				d.Notes = append(d.Notes, fmt.Sprintf("%s: %s. Its shares are lower bounds, in no mean.", r.ID, why))
+			}
 		}
 		g.TestObjects = objectTallies(objects)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
 			c := figureCell(s.Name, p.Cell)
-			g.Figures = append(g.Figures, RobotPlace{
-				Figure: p.Figure.Name, Unit: string(p.Figure.Unit), N: c.N, Mean: Float(p.Mean), SD: c.SD, Interval: c.Interval, MeasU: c.MeasU,
-				Rank: Float(p.Rank), Of: p.Of, Order: orderWords(p.Figure), AllMean: Float(p.All), AllSD: Float(p.Spread), Left: c.Left,
-			})
+			place := RobotPlace{
+				Figure: p.Figure.Name, Unit: string(p.Figure.Unit), N: c.N, Of: c.Of, Mean: Float(p.Mean), SD: c.SD, Interval: c.Interval, MeasU: c.MeasU, CommonU: c.CommonU,
+				Median: c.Median, Never: c.Never, AtLeast: c.AtLeast, Ranked: p.Of, Order: orderWords(p.Figure), AllMean: Float(p.All), AllSD: Float(p.Spread), Left: c.Left,
+			}
+			if p.First > 0 {
+				place.Rank = &[2]int{p.First, p.Last}
+			}
+			g.Figures = append(g.Figures, place)
 		}
 		d.Groups = append(d.Groups, g)
 	}
+	for layout, n := range rooms {
+		if n > 1 {
+			d.Notes = append(d.Notes, fmt.Sprintf("%s was measured in %d arrangements (room, obstacles, areas or test objects differ): robots are compared within each.", layout, n))
+		}
+	}
+	slices.Sort(d.Notes)
 	if len(widths) > 1 {
 		d.Notes = append(d.Notes, "The robots' tools differ in width; each is measured by its own.")
 	}
-	d.Notes = append(d.Notes, "A rank says nothing of how sure it is: look at n and the interval, and compare two robots with swathe compare.")
+	d.Notes = append(d.Notes, "Robots whose intervals overlap share ranks; one with fewer than three whole runs has none. swathe compare gives a verdict for each pair.")
 	return d
 }
 
 func (d *Robots) rows() [][]string {
-	rows := [][]string{{"layout", "phase", "robot", "group", "figure", "unit", "n", "mean", "sd", "interval_95_low", "interval_95_high", "measurement_standard_uncertainty", "rank", "ranked", "order", "all_mean", "all_sd"}}
+	rows := [][]string{{"layout", "phase", "robot", "group", "figure", "unit", "n", "runs", "mean", "sd", "interval_95_low", "interval_95_high", "measurement_standard_uncertainty", "common_standard_uncertainty",
+		"median", "never_reached", "rank_best", "rank_worst", "ranked", "order", "all_mean", "all_sd", "arrangement"}}
 	for _, g := range d.Groups {
 		for _, p := range g.Figures {
-			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), csvNum(p.Mean), csvNum(p.SD), csvNum(p.Interval[0]), csvNum(p.Interval[1]),
-				csvNum(p.MeasU), csvNum(p.Rank), fmt.Sprint(p.Of), p.Order, csvNum(p.AllMean), csvNum(p.AllSD)})
+			best, worst := "", ""
+			if p.Rank != nil {
+				best, worst = fmt.Sprint(p.Rank[0]), fmt.Sprint(p.Rank[1])
+			}
+			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), fmt.Sprint(p.Of), csvNum(p.Mean), csvNum(p.SD), csvNum(p.Interval[0]), csvNum(p.Interval[1]),
+				csvNum(p.MeasU), csvNum(p.CommonU), csvNum(p.Median), fmt.Sprint(len(p.Never)), best, worst, fmt.Sprint(p.Ranked), p.Order, csvNum(p.AllMean), csvNum(p.AllSD), fmt.Sprint(max(1, g.Arrangement))})
 		}
 	}
 	return rows
@@ -136,50 +158,79 @@ func WriteRobots(dir string, d *Robots, unit words.Unit) error {
 	return os.WriteFile(filepath.Join(dir, "index.html"), page.Bytes(), 0o644)
 }
 
-// placeU is the standard uncertainty that a place's mean is written with.
-func (p RobotPlace) u() float64 {
-	return FigureCell{N: p.N, SD: p.SD, MeasU: p.MeasU}.u()
+// cell is a place as a comparison writes it.
+func (p RobotPlace) cell() FigureCell {
+	c := FigureCell{N: p.N, Of: p.Of, Mean: p.Mean, SD: p.SD, Interval: p.Interval, MeasU: p.MeasU, CommonU: p.CommonU, Median: p.Median, Never: p.Never, AtLeast: p.AtLeast, Left: p.Left}
+	for range p.N {
+		c.Values = append(c.Values, p.Mean) // of two, their mean stands for both
+	}
+	return c
 }
 
-// sections gives, by layout and phase, one table with a row a group.
+// words writes a place: its value, and its rank where it has one.
+func (p RobotPlace) words(in words.Unit, rank bool) string {
+	c := p.cell()
+	out := shortCell(p.Unit, c, in)
+	if p.N == 2 && len(p.Never) == 0 {
+		out = inWords(p.Unit, float64(p.Mean), float64(p.MeasU), in)
+	}
+	if rank && p.Rank != nil {
+		out += ", rank " + rankWords(*p.Rank, p.Ranked)
+	}
+	return out
+}
+
+func rankWords(r [2]int, of int) string {
+	if r[0] == r[1] {
+		return fmt.Sprintf("%d of %d", r[0], of)
+	}
+	return fmt.Sprintf("%d to %d of %d", r[0], r[1], of)
+}
+
+// tables gives, by layout and phase, one table with a row a group, the best by
+// the primary figure first.
 func (d *Robots) tables(unit words.Unit) []Section {
 	var out []Section
 	for i := 0; i < len(d.Groups); {
 		g, first := d.Groups[i], i
-		t := Table{Name: g.Layout + ", " + g.Phase, Head: []string{"robot", "runs"}}
+		primary, _ := compare.Find(d.Primary)
+		t := Table{Name: g.heading(), Head: []string{"robot", "runs", primary.Words, "95" + words.NB + "% interval", "rank"}}
 		var names []string
 		for _, p := range g.Figures {
-			if f, ok := compare.Find(p.Figure); ok && mainFigure(p.Figure) {
-				t.Head = append(t.Head, f.Words)
-				names = append(names, p.Figure)
+			if f, ok := compare.Find(p.Figure); ok && mainFigure(p.Figure) && p.Figure != d.Primary {
+				t.Head, names = append(t.Head, f.Words), append(names, p.Figure)
 			}
 		}
-		all := []string{"all robots", ""}
-		for k, name := range names {
-			p, _ := g.place(name)
-			all = append(all, inWords(p.Unit, float64(p.AllMean), float64(p.AllSD)/3, unit))
-			if p.AllSD.Known() {
-				all[k+2] += ", spread " + inWords(p.Unit, float64(p.AllSD), float64(p.AllSD)/3, unit)
+		for ; i < len(d.Groups) && d.Groups[i].heading() == g.heading(); i++ {
+			h := d.Groups[i]
+			row := []string{h.Name, fmt.Sprint(len(h.Runs))}
+			if p, ok := h.place(d.Primary); ok {
+				c := p.cell()
+				rank := ""
+				if p.Rank != nil {
+					rank = rankWords(*p.Rank, p.Ranked)
+				}
+				if c.runsOf() != row[1] {
+					row[1] = c.runsOf()
+				}
+				value := p.words(unit, false)
+				if b := boundWords(p.Unit, c, unit); b != "" && p.N > 0 {
+					value += "; " + b
+				}
+				row = append(row, value, intervalWords(p.Unit, c, unit), rank)
+			} else {
+				row = append(row, "no value", "", "")
 			}
-		}
-		for ; i < len(d.Groups) && d.Groups[i].Layout == g.Layout && d.Groups[i].Phase == g.Phase; i++ {
-			row := []string{d.Groups[i].Name, fmt.Sprint(len(d.Groups[i].Runs))}
 			for _, name := range names {
-				p, ok := d.Groups[i].place(name)
-				if !ok || p.N == 0 {
+				if p, ok := h.place(name); ok {
+					row = append(row, p.words(unit, true))
+				} else {
 					row = append(row, "no value")
-					continue
 				}
-				cell := inWords(p.Unit, float64(p.Mean), p.u(), unit)
-				if p.Rank.Known() {
-					cell += fmt.Sprintf(", number %s of %d", strings.TrimSuffix(fmt.Sprintf("%.1f", float64(p.Rank)), ".0"), p.Of)
-				}
-				row = append(row, cell)
 			}
 			t.Rows = append(t.Rows, row)
 		}
-		t.Rows = append(t.Rows, all)
-		sec := Section{Heading: g.Layout + ", " + g.Phase + " runs", Tables: []Table{t}}
+		sec := Section{Heading: g.heading(), Tables: []Table{t}}
 		for _, h := range d.Groups[first:i] {
 			for _, p := range h.TestObjects {
 				sec.List = append(sec.List, h.Name+", "+p.Sentence)
@@ -188,6 +239,15 @@ func (d *Robots) tables(unit words.Unit) []Section {
 		out = append(out, sec)
 	}
 	return out
+}
+
+// heading names the table that a group stands in.
+func (g RobotStands) heading() string {
+	s := g.Layout + ", " + g.Phase + " runs"
+	if g.Arrangement > 0 {
+		s += fmt.Sprintf(", arrangement %d of the room", g.Arrangement)
+	}
+	return s
 }
 
 func (g RobotStands) place(name string) (RobotPlace, bool) {
@@ -221,19 +281,10 @@ func (d *Robots) Text(w io.Writer, unit words.Unit) {
 	for _, s := range d.tables(unit) {
 		fmt.Fprintln(w, s.Heading)
 		for _, t := range s.Tables {
-			for _, row := range t.Rows {
-				fmt.Fprintf(w, "  %s", row[0])
-				if row[1] != "" {
-					fmt.Fprintf(w, " (%s)", plural(row[1], "run"))
-				}
-				for k := 2; k < len(row); k++ {
-					fmt.Fprintf(w, "\n    %s: %s", strings.ReplaceAll(t.Head[k], words.NB, " "), strings.ReplaceAll(row[k], words.NB, " "))
-				}
-				fmt.Fprintln(w)
-			}
+			writeTable(w, t, "  ")
 		}
 		for _, line := range s.List {
-			fmt.Fprintln(w, "  "+line)
+			fmt.Fprintln(w, "  "+strings.ReplaceAll(line, words.NB, " "))
 		}
 	}
 	for _, r := range d.Refused {
@@ -242,11 +293,4 @@ func (d *Robots) Text(w io.Writer, unit words.Unit) {
 	for _, n := range d.Notes {
 		fmt.Fprintln(w, "Note: "+n)
 	}
-}
-
-func plural(n, what string) string {
-	if n == "1" {
-		return n + " " + what
-	}
-	return n + " " + what + "s"
 }

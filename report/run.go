@@ -50,6 +50,7 @@ type Run struct {
 	Warnings    []string          `json:"warnings"`
 	Versions    map[string]string `json:"versions"` // of the programs that made the result
 	SetupSHA    string            `json:"setup_sha256"`
+	LayoutSHA   map[string]string `json:"layout_sha256"` // of each part of the layout alone, its first 8 bytes: what runs that are compared must share
 }
 
 // Name is the run's name as the folders spell it: <robot>_<phase>_<trial>.
@@ -115,6 +116,7 @@ type FloorInfo struct {
 	UnseenM2    Float `json:"unseen_m2"`
 	BodyReachM2 Float `json:"body_reach_m2"`
 	UnknownM2   Float `json:"unknown_m2"`
+	CommonM2    Float `json:"common_m2"` // room less what stands on its floor: open floor whatever the robot's height
 	Known
 }
 

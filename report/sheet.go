@@ -27,6 +27,7 @@ type Sheet struct {
 // Section is a part of a Sheet; what is empty is left out.
 type Section struct {
 	Heading  string
+	Folded   bool     // shown as its heading alone until it is opened; open in print
 	Text     []string // paragraphs
 	List     []string // a numbered list
 	Tables   []Table

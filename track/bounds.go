@@ -32,10 +32,10 @@ func bounds(l []linked, job Job, opt Options) runBounds {
 	}
 	unseen, stood := unseenFor(l, 1)
 	switch {
+	case rests && AtDock(job.Plan, job.Robot, l[last].pose.X, l[last].pose.Y):
+		b.ended = geom.EndedDocked // whoever fetches it afterwards
 	case carriedAfter(l, last):
 		b.ended = geom.EndedCarried
-	case rests && docked(job, l[last].pose):
-		b.ended = geom.EndedDocked
 	case unseen > unseenEdge && (!rests || stood < shortRest):
 		b.ended = geom.EndedLost
 	case !rests:
@@ -170,12 +170,9 @@ func carriedAfter(l []linked, last int) bool {
 	return false
 }
 
-// docked tells whether the robot stands where the layout's dock has it: within
-// a third of its diameter.
-func docked(job Job, p geom.Pose) bool {
-	if job.Plan == nil || job.Plan.Dock == nil {
-		return false
-	}
-	d := job.Plan.Dock
-	return math.Hypot(p.X-d.X, p.Y-d.Y) < 2*job.Robot.Radius()/3
+// AtDock tells whether a robot whose centre is at x, y (floor, m) stands where
+// the plan's dock has it: within a third of its diameter. Without a dock it does
+// not; plan may be nil.
+func AtDock(plan *geom.Plan, robot geom.Robot, x, y float64) bool {
+	return plan != nil && plan.Dock != nil && math.Hypot(x-plan.Dock.X, y-plan.Dock.Y) < 2*robot.Radius()/3
 }

@@ -122,6 +122,34 @@ func TestRunBounds(t *testing.T) {
 	}
 }
 
+// A robot that had docked when a person fetched it ended docked; one that was
+// fetched while it drove was carried, beside the dock or not.
+func TestDockedThenCarried(t *testing.T) {
+	dock := func(x float64) *geom.Plan { return &geom.Plan{Dock: &geom.Pose{X: x, Y: 1}} }
+	for _, k := range []struct {
+		name   string
+		stands float64 // s, at the place from which it is fetched
+		plan   *geom.Plan
+		want   string
+	}{
+		{"docked, then fetched", 5, dock(2.5), geom.EndedDocked},
+		{"stood elsewhere, then fetched", 5, dock(0), geom.EndedCarried},
+		{"fetched in passing the dock", 0, dock(2.5), geom.EndedCarried},
+		{"no dock", 5, nil, geom.EndedCarried},
+	} {
+		c := newCourse(0.0005).leg(3, 0, 0).leg(5, 1.5, 0).leg(k.stands, 0, 0).miss(4, 1, sight.WhyPerson, 0.6).leg(3, 0, 0)
+		job := testJob()
+		job.Plan = k.plan
+		tr, _, err := Link(c.s, job, c.t, DefaultOptions())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if tr.Ended != k.want || math.Abs(tr.Run.To-8) > 0.3 {
+			t.Errorf("%s: ended %q at %.2f s, want %q at 8 s; gaps %v", k.name, tr.Ended, tr.Run.To, k.want, tr.Reasons)
+		}
+	}
+}
+
 // What a gap means depends on what hid the robot, for how long, and whether it
 // can have driven to where it came back.
 func TestGaps(t *testing.T) {

@@ -46,11 +46,12 @@ next time is quick; it may be deleted at any time.`,
 				return nil, errors.New("there is no result in this lab yet; swathe measure makes results")
 			}
 			runs, unread := report.Indexed(l.ResultsDir(), ids)
+			unread = append(unread, report.AddShared(l.ResultsDir(), runs)...)
 			standings, refused, err := compare.Standings(runs, opt)
 			if err != nil {
 				return nil, err
 			}
-			doc := report.NewRobots(standings, refused, runs, unread)
+			doc := report.NewRobots(standings, refused, opt.Primary, unread)
 			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
 			if err != nil {
 				return nil, err

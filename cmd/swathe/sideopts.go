@@ -13,12 +13,13 @@ import (
 // declare them on fs; what is returned reads them once they are parsed.
 func sideOptions(fs *pflag.FlagSet) func() (compare.Options, words.Unit, error) {
 	pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
+	primary := fs.String("primary", compare.Primary, "the `FIGURE` that the comparison is about, by its name in figures.csv; all others are exploratory")
 	unit := fs.String("unit", "m", "unit of lengths in words and pictures, `m or ft`")
 	return func() (opt compare.Options, u words.Unit, err error) {
 		opt, u = compare.DefaultOptions(), words.Unit(*unit)
-		opt.Pool = *pool
+		opt.Pool, opt.Primary = *pool, *primary
 		if err := opt.Validate(); err != nil {
-			return opt, u, usage("--pool: %v", err)
+			return opt, u, usage("%v", err)
 		}
 		if !u.Valid() {
 			return opt, u, usage("--unit is %q; it should be m or ft", *unit)

@@ -10,21 +10,25 @@ import (
 	"swathe/geom"
 )
 
-// Together is what several runs of one layout clean between them.
+// Together is what several runs of one room clean between them. What is judged is
+// the floor that every one of them could reach, so that no further run can make
+// the floor that all of them missed larger.
 type Together struct {
 	Runs        int
-	ReachableM2 float64   // floor that any of the runs could reach
-	MissRates   []float64 // share of it that each run missed
-	// After[k-1] is the share covered after any k of the runs together, the mean
-	// over every choice of k, so that no order is favoured; AfterChance what it
-	// would be if the runs missed at random, each as much as it did.
+	OpenM2      float64   // open floor that is common to the runs
+	ReachableM2 float64   // of it, what each of the runs could reach
+	MissRates   []float64 // share of ReachableM2 that each run missed
+	// After[k-1] is the share of ReachableM2 covered after any k of the runs
+	// together, the mean over every choice of k, so that no order is favoured;
+	// AfterChance what it would be if the runs missed at random, each as much as
+	// it did.
 	After, AfterChance []float64
-	// Hits[m] is the share of the floor that exactly m runs covered,
-	// HitsChance the share by chance.
+	// Hits[m] is the share of ReachableM2 that exactly m runs covered, HitsChance
+	// the share by chance.
 	Hits, HitsChance []float64
 
-	NeverShare  float64 // of the reachable floor that no run covered: Hits[0]
-	NeverM2     float64
+	NeverM2     float64 // reachable for all and covered by none
+	NeverShare  float64 // the same, of the open floor
 	ChanceShare float64 // that chance alone would have left: the product of the miss rates
 	// ChronicShare is what is left beyond chance, at least 0: floor that these
 	// runs do not come to however often they clean.
@@ -65,13 +69,16 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 	counts := make([]int, n+1)
 	missed := make([]int, n)
 	never := make([]bool, len(g.Flags))
-	floor := 0
+	floor, open := 0, 0
 	for k := range g.Flags {
-		within := false
+		both := coverage.FlagOpen | coverage.FlagReachable
 		for _, h := range grids {
-			within = within || h.Flags[k]&coverage.FlagReachable != 0
+			both &= h.Flags[k]
 		}
-		if !within {
+		if both&coverage.FlagOpen != 0 {
+			open++
+		}
+		if both&coverage.FlagReachable == 0 {
 			continue
 		}
 		floor++
@@ -87,9 +94,10 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 		never[k] = m == 0
 	}
 	if floor == 0 {
-		return nil, errors.New("what the runs could reach is not known")
+		return nil, errors.New("there is no floor that all of the runs could reach, or it is not known")
 	}
-	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell}
+	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell, OpenM2: float64(open) * g.Cell * g.Cell}
+	ofOpen := float64(floor) / float64(open)
 	t.Hits = make([]float64, n+1)
 	for m, c := range counts {
 		t.Hits[m] = float64(c) / float64(floor)
@@ -99,8 +107,8 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 	}
 	t.HitsChance = hitsByChance(t.MissRates)
 	t.After, t.AfterChance = after(t.Hits), after(t.HitsChance)
-	t.NeverShare, t.ChanceShare = t.Hits[0], t.HitsChance[0]
-	t.NeverM2 = t.NeverShare * t.ReachableM2
+	t.NeverM2 = t.Hits[0] * t.ReachableM2
+	t.NeverShare, t.ChanceShare = t.Hits[0]*ofOpen, t.HitsChance[0]*ofOpen
 	t.ChronicShare = math.Max(0, t.NeverShare-t.ChanceShare)
 	t.Telling = t.ChanceShare < 0.5*t.NeverShare
 	t.patches(g, never, plan, robotHeight)
@@ -235,13 +243,13 @@ func besideOf(plan *geom.Plan, p geom.Point2, robotHeight float64) string {
 // Words says in a sentence what the runs leave.
 func (t *Together) Words() string {
 	if t.NeverM2 == 0 {
-		return fmt.Sprintf("The %d runs together covered all the floor within reach.", t.Runs)
+		return fmt.Sprintf("The %d runs together covered all floor that each of them can reach.", t.Runs)
 	}
-	s := fmt.Sprintf("%.2g %% of the floor within reach was covered by none of the %d runs; had they missed at random, each as much as it did, %.2g %% would have been.",
+	s := fmt.Sprintf("%.2g %% of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %.2g %% would have been.",
 		100*t.NeverShare, t.Runs, 100*t.ChanceShare)
 	switch {
 	case t.ChronicShare == 0:
-		return s + " So nothing speaks for spots that are always missed."
+		return s + " Nothing suggests spots that are always missed."
 	case !t.Telling:
 		return s + " With so few runs most of it may be chance."
 	}

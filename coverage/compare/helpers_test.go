@@ -20,8 +20,8 @@ func near(t *testing.T, what string, got, want, tol float64) {
 func run(robot, phase string, trial int, share, t90 float64) Run {
 	return Run{
 		ID: fmt.Sprintf("cluttered/%s_%s_%d", robot, phase, trial), Layout: "cluttered", Robot: robot, Phase: phase, Trial: trial,
-		Tool: "brush", ToolWidth: 0.18, Definition: "1", Setup: "a", Started: "at rest", Ended: "docked",
-		Values:   map[string]float64{"reachable_share": share, "time_to_reachable_s.90": t90, "duration_s": 600 + 10*float64(trial)},
+		Tool: "brush", ToolWidth: 0.18, Definition: "1", Setup: "a", Room: map[string]string{"room": "r", "obstacles": "o"}, OpenM2: 12, CommonM2: 12, Started: "at rest", Ended: "docked",
+		Values:   map[string]float64{"reachable_share": share, "covered_share": 0.9 * share, "time_to_reachable_s.90": t90, "duration_s": 600 + 10*float64(trial)},
 		U:        map[string]float64{"reachable_share": 0.003},
 		Interval: map[string]stats.Interval{"reachable_share": {Lo: share - 0.006, Hi: share + 0.006}},
 	}

@@ -2,10 +2,12 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 
+	"swathe/coverage/doubt"
 	"swathe/coverage/stats"
 	"swathe/geom"
 )
@@ -21,6 +23,9 @@ type Run struct {
 	ToolPlace  [2]float64
 	Definition string            // of the figures: two runs with different ones cannot be compared
 	Setup      string            // hash of the set-up of its day
+	Room       map[string]string // hash of each part of the layout, by the Part constants
+	OpenM2     float64           // open floor of this robot
+	CommonM2   float64           // room less what stands on its floor, whatever the robot's height
 	Conditions map[string]string // as the tester gave them
 	Start      geom.Point2       // floor, m
 
@@ -31,10 +36,15 @@ type Run struct {
 
 	Values      map[string]float64        // by the names of Figures
 	U           map[string]float64        // standard uncertainty of the measurement
+	Own         map[string]float64        // the part of U that no other run shares
 	Interval    map[string]stats.Interval // of the measurement
+	Common      []doubt.Cause             // the part that other runs may share, draw by draw; nil: not known
 	Events      map[string]int            // number by kind; nil: not sought
 	TestObjects map[string]string         // outcome by test object; empty: not known
 }
+
+// Parts of a layout that must be the same for two runs to be compared.
+var Parts = []string{"room", "obstacles", "overhead", "areas", "test_objects"}
 
 // Value returns a figure, NaN if it was not measured.
 func (r *Run) Value(name string) float64 { return get(r.Values, name) }
@@ -46,21 +56,31 @@ func get(m map[string]float64, name string) float64 {
 	return math.NaN()
 }
 
-// Timeless says why the run's times mean nothing, empty if they do.
-func (r *Run) Timeless() string {
+// Unfinished says why the run is not the whole of what the robot would have
+// done, empty if it is.
+func (r *Run) Unfinished() string {
 	switch {
 	case r.Ended == geom.EndedRecording:
-		return "it was still driving when the recording ended, so its times are cut short"
-	case r.Ended == geom.EndedLost:
-		return "it was lost from sight while it was still driving, so its times are cut short"
+		return "cut short: it was still driving when the recording ended"
 	case r.Ended == geom.EndedCarried:
-		return "it was carried away before it ended, so its times are cut short"
+		return "cut short: it was carried away before it ended"
+	case r.Ended == geom.EndedLost:
+		return "cut short: it was lost from sight while it was still driving"
 	case r.Started == geom.StartedUnseen:
-		return "how it began was not seen, so its times lack their start"
+		return "its start was not seen: it was driving when it first showed"
 	case r.Started == geom.StartedMoving:
-		return "it was already driving in the first frame, so its times lack their start"
+		return "its start was not seen: it was already driving in the first frame"
 	}
 	return ""
+}
+
+// Block is what declares the run a partner of another robot's run: the block of
+// its notes, else their date; empty if they say neither.
+func (r *Run) Block() string {
+	if b := r.Conditions["block"]; b != "" {
+		return "block " + b
+	}
+	return r.Conditions["date"]
 }
 
 // Conditions that set groups apart: runs that differ in one of them are never
@@ -79,6 +99,7 @@ var Poolable = []string{PoolSample, PoolFirmware, PoolMode, PoolStart, PoolSetup
 // Options are the settings of a comparison.
 type Options struct {
 	Level      float64 // of confidence
+	Primary    string  // name of the figure that it is about
 	MaxLost    float64 // share of a recording that may be lost
 	StartApart float64 // m: runs that start farther apart started at different places
 	Pool       []string
@@ -86,13 +107,22 @@ type Options struct {
 
 // DefaultOptions: 95 %, 5 % lost, and starts within 0.3 m (about a robot's
 // width) of each other are one place.
-func DefaultOptions() Options { return Options{Level: 0.95, MaxLost: 0.05, StartApart: 0.3} }
+func DefaultOptions() Options {
+	return Options{Level: 0.95, Primary: Primary, MaxLost: 0.05, StartApart: 0.3}
+}
 
 // Validate returns an error that names the setting and says what it may be.
 func (o Options) Validate() error {
+	_, known := Find(o.Primary)
 	switch {
 	case !(o.Level > 0.5 && o.Level < 1):
 		return fmt.Errorf("the level of confidence is %g: it must be more than 0.5 and less than 1", o.Level)
+	case !known:
+		var names []string
+		for _, f := range Figures {
+			names = append(names, f.Name)
+		}
+		return fmt.Errorf("the primary figure is %q: it must be one of %s", o.Primary, strings.Join(names, ", "))
 	case !(o.MaxLost >= 0 && o.MaxLost <= 1):
 		return fmt.Errorf("the share of a recording that may be lost is %g: it must be 0 to 1", o.MaxLost)
 	case !(o.StartApart >= 0):
@@ -113,16 +143,21 @@ type Refusal struct{ Run, Reason string }
 // first run sets the layout, the first run of each robot its tool; the newest
 // definition counts, which the caller knows.
 func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
-	layout := ""
 	tools := map[string]Run{}
 	for _, r := range runs {
 		no := func(format string, a ...any) { out = append(out, Refusal{r.ID, fmt.Sprintf(format, a...)}) }
 		first, known := tools[r.Robot]
+		var others string
+		if len(ok) > 0 {
+			others = apartIn(ok[0].Room, r.Room)
+		}
 		switch {
-		case layout != "" && r.Layout != layout:
-			no("it is of layout %s, the comparison of layout %s; compare runs of one layout", r.Layout, layout)
+		case len(ok) > 0 && r.Layout != ok[0].Layout:
+			no("it is of layout %s, the comparison of layout %s; compare runs of one layout", r.Layout, ok[0].Layout)
 		case r.Definition != newest:
 			no("its figures follow an earlier definition (%s, not %s); measure it again with --again", r.Definition, newest)
+		case others != "":
+			no("%s differ from those of %s; compare runs in one arrangement of the room", others, ok[0].ID)
 		case r.Mark != "":
 			no("it was measured with a reservation: %s", r.Mark)
 		case r.LostShare > o.MaxLost:
@@ -134,7 +169,6 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 		case known && (differ(r.ToolPlace[0], first.ToolPlace[0]) || differ(r.ToolPlace[1], first.ToolPlace[1])):
 			no("its tool sits elsewhere under the robot than in %s", first.ID)
 		default:
-			layout = r.Layout
 			if !known {
 				tools[r.Robot] = r
 			}
@@ -144,5 +178,65 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 	return ok, out
 }
 
+// apartIn names what of two layouts differs, empty if nothing does.
+func apartIn(a, b map[string]string) string {
+	var out []string
+	for _, p := range Parts {
+		if a[p] != b[p] {
+			out = append(out, strings.ReplaceAll(p, "_", " "))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	s := "its " + strings.Join(out, " and ")
+	if len(out) == 1 && out[0] == "room" {
+		return "its room's corners"
+	}
+	return s
+}
+
 // differ tells whether two lengths differ by more than their spelling.
 func differ(a, b float64) bool { return math.Abs(a-b) > 1e-6 || math.IsNaN(a) != math.IsNaN(b) }
+
+// onCommonFloor returns the runs with their share of the open floor taken of the
+// floor that is common to all: the room less what stands on its floor. A robot
+// too tall for a low table has less open floor of its own; shares of that are
+// not the same thing. apart tells whether any differs; times to shares of such
+// a robot's own open floor are left out.
+func onCommonFloor(runs []Run) (out []Run, apart bool) {
+	out = slices.Clone(runs)
+	for i := range out {
+		r := &out[i]
+		if !(r.CommonM2 > 0) || !(math.Abs(r.OpenM2-r.CommonM2) > 1e-6*r.CommonM2) {
+			continue
+		}
+		apart = true
+		k := r.OpenM2 / r.CommonM2
+		r.Values, r.U, r.Own, r.Interval = maps.Clone(r.Values), maps.Clone(r.U), maps.Clone(r.Own), maps.Clone(r.Interval)
+		const name = "covered_share"
+		for _, m := range []map[string]float64{r.Values, r.U, r.Own} {
+			if v, ok := m[name]; ok {
+				m[name] = k * v
+			}
+		}
+		if iv, ok := r.Interval[name]; ok {
+			r.Interval[name] = stats.Interval{Lo: k * iv.Lo, Hi: k * iv.Hi}
+		}
+		for _, f := range Figures {
+			if strings.HasPrefix(f.Name, "time_to_s.") {
+				delete(r.Values, f.Name)
+			}
+		}
+		r.Common = slices.Clone(r.Common)
+		for c := range r.Common {
+			r.Common[c].Change = maps.Clone(r.Common[c].Change)
+			scaled := slices.Clone(r.Common[c].Change[name])
+			for d := range scaled {
+				scaled[d] *= k
+			}
+			r.Common[c].Change[name] = scaled
+		}
+	}
+	return out, apart
+}

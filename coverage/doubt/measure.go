@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand"
 	"sync"
 
 	"swathe/coverage"
@@ -19,6 +18,7 @@ type Input struct {
 	Camera   *geom.Solution // nil: the path was measured elsewhere
 	Coverage coverage.Options
 	Result   *coverage.Result // the figures as published
+	Sample   string           // which specimen of the robot drove; empty: not told
 }
 
 // Measure returns how well the figures of a run are known. Errors: a setting
@@ -35,7 +35,7 @@ func Measure(in Input, opt Options) (*Result, error) {
 		opt.Cell = math.Max(opt.Cell, polyCell)
 	}
 	in.Coverage.Cell = opt.Cell
-	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace)}
+	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace), keys: keysOf(in)}
 	d.clock = noiseClock(d.trace, in.Result.Motion.MeanSpeedMPS)
 	if err := d.undrawn(); err != nil {
 		return nil, err
@@ -62,12 +62,16 @@ func Measure(in Input, opt Options) (*Result, error) {
 			return nil, err
 		}
 		b := Budget{Input: input, Words: d.words(input), U: map[string]float64{}, Bias: map[string]float64{}, Number: opt.BudgetDraws}
-		for _, c := range []columns{cols.floor, cols.run, cols.blocks[in.Result.Tool]} {
+		parts := []columns{cols.floor, cols.run, cols.blocks[in.Result.Tool]}
+		for _, c := range parts {
 			for name, f := range c.figures(opt.Level) {
 				b.U[name], b.Bias[name] = f.U, f.Bias
 			}
 		}
 		out.Budget = append(out.Budget, b)
+		if key := d.keys[input]; key != "" {
+			out.Common = append(out.Common, causeOf(input, key, parts, d.different(on{input: true}, opt.BudgetDraws)))
+		}
 	}
 	return out, nil
 }
@@ -111,6 +115,7 @@ type drawer struct {
 	zero        *coverage.Lean
 	blocks      map[string]*block
 	own         map[string][]float64 // undrawn times by tool
+	keys        map[string]string    // of the inputs that other runs share
 }
 
 func (d *drawer) undrawn() error {
@@ -161,11 +166,8 @@ func (d *drawer) run(what on, n int, others bool) (*drawn, error) {
 		}
 	}
 	setups := 1
-	if what[InputTool] || what[InputOutlines] || what[InputRobot] {
-		setups = n
-		if !d.in.Robot.Round() {
-			setups = min(n, d.opt.Setups)
-		}
+	if setUp(what) {
+		setups = d.different(what, n)
 	}
 	var group sync.WaitGroup
 	errs := make([]error, d.opt.Workers)
@@ -180,6 +182,18 @@ func (d *drawer) run(what on, n int, others bool) (*drawn, error) {
 	return out, errors.Join(errs...)
 }
 
+// setUp tells whether room or robot are drawn.
+func setUp(what on) bool { return what[InputTool] || what[InputOutlines] || what[InputRobot] }
+
+// different returns how many of n draws differ in what is drawn: where a robot
+// that is not round would have to be placed anew, there are only so many.
+func (d *drawer) different(what on, n int) int {
+	if setUp(what) && !d.in.Robot.Round() {
+		return min(n, d.opt.Setups)
+	}
+	return n
+}
+
 // work does the draws of one worker: those of every setup whose number falls to
 // it, so that what a setup needs is prepared once.
 func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) error {
@@ -191,18 +205,15 @@ func (d *drawer) work(what on, n, setups, worker int, others bool, out *drawn) e
 		if setups > 1 && k%d.opt.Workers != worker {
 			continue
 		}
-		// What is drawn depends on the seed and the draw's number alone, so that
-		// the number of workers changes nothing.
-		rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + int64(k)))
 		plan, robot, dh := d.turnedPlan, d.in.Robot, 0.0
 		if what[InputOutlines] {
-			plan = turnPlan(drawPlan(d.in.Plan, d.opt.OutlineSigma, rng), d.skew)
+			plan = turnPlan(drawPlan(d.in.Plan, d.opt.OutlineSigma, d.source(InputOutlines, k)), d.skew)
 		}
 		if what[InputTool] {
-			robot = drawTool(robot, d.opt, rng)
+			robot = drawTool(robot, d.opt, d.source(InputTool, k))
 		}
 		if what[InputRobot] {
-			robot, dh = drawBody(robot, d.opt, rng)
+			robot, dh = drawBody(robot, d.opt, d.source(InputRobot, k))
 		}
 		for i := k; i < n; i += setups {
 			if setups == 1 && i%d.opt.Workers != worker {
@@ -225,22 +236,22 @@ type setup struct {
 
 // one is draw number i.
 func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) error {
-	rng := rand.New(rand.NewSource(d.opt.Seed*1000003 + 500009 + int64(i)))
 	trace, lean := d.turnedTrace, d.zero
 	var f *field
 	if sol := d.in.Camera; sol != nil && (what[InputCamera] || what[InputRobot]) {
 		var cam *geom.Camera
 		if what[InputCamera] {
-			cam = sol.Perturbed(rng)
+			cam = sol.Perturbed(d.source(InputCamera, i))
 		}
 		f = newField(sol, cam, d.in.Plan, d.in.Robot.Height, s.dh)
 	}
+	own := d.source(InputPath, i)
 	var clock []float64
 	if what[InputPath] {
 		clock = d.clock
 	}
 	if f != nil || clock != nil {
-		trace = turnTrace(drawTrace(d.trace, f, clock, d.opt, rng), d.skew)
+		trace = turnTrace(drawTrace(d.trace, f, clock, d.opt, own), d.skew)
 	}
 	if trace != d.turnedTrace || what[InputOutlines] || what[InputTool] || what[InputRobot] {
 		var err error
@@ -251,23 +262,24 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) er
 	res := d.in.Result
 	z, y := 0.0, 0.0
 	if what[InputRaster] {
+		rng := d.source(InputRaster, i)
 		z, y = rng.NormFloat64(), rng.NormFloat64()
 	}
-	start, end := 0.0, 0.0
+	start, end, edges := 0.0, 0.0, d.source(InputClock, i)
 	if what[InputClock] {
-		start, end = d.look*(2*rng.Float64()-1), d.look*(2*rng.Float64()-1)
+		start, end = d.look*(2*edges.Float64()-1), d.look*(2*edges.Float64()-1)
 	}
 	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
 	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
 	run[0] += end - start
 	if what[InputClock] {
 		// What was driven before the first move showed, and after the last.
-		run[1] += moveShows * (rng.Float64() + rng.Float64())
+		run[1] += moveShows * (edges.Float64() + edges.Float64())
 	}
 	if j := res.Motion.JitterM; what[InputPath] && j > 0 && res.Motion.DistanceM > 0 {
 		// How the errors of neighbouring looks go together is not known: half
 		// of the correction is taken for its standard uncertainty.
-		more := jitterShare * j * rng.NormFloat64()
+		more := jitterShare * j * own.NormFloat64()
 		run[3] *= 1 + more/res.Motion.DistanceM
 		run[1] += more
 	}

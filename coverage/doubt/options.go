@@ -30,6 +30,12 @@
 //   - clock: start and end of the run, rectangular within one look; and up to
 //     5 mm of way at either end, by which the centre moves before a run begins.
 //
+// What several runs have in common does not average out between them. So each
+// input is drawn from a source of its own, and the source of an input that
+// other runs share (the robot's tools, the survey, the camera) depends on what
+// that input is and on nothing else: runs that share it have it drawn alike, and
+// Result.Common keeps what each of its draws changed.
+//
 // # What is done with a draw
 //
 // The measured path already holds one dose of error; a draw adds a second. So a
@@ -135,6 +141,9 @@ const (
 // Inputs lists them in that order.
 var Inputs = []string{InputCamera, InputPath, InputTool, InputRobot, InputOutlines, InputRaster, InputClock}
 
+// OwnInputs are a run's own: no other run shares them.
+var OwnInputs = []string{InputPath, InputRaster, InputClock}
+
 // Figure is how well one figure is known. NaN: not known; an end that is NaN
 // beside one that is a number is open ("perhaps never").
 //
@@ -162,6 +171,7 @@ type Result struct {
 	Run    map[string]Figure
 	Blocks map[string]map[string]Figure // by tool, as coverage.Result names them
 	Budget []Budget
+	Common []Cause // of the budget's draws, those that other runs share
 }
 
 // Headline returns the figures of the headline tool.

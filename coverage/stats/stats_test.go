@@ -55,8 +55,8 @@ func TestFewTrials(t *testing.T) {
 	m, s := MeanSD(v)
 	near(t, "mean", m, 92.4333, 1e-4)
 	near(t, "s", s, 0.85049, 1e-4)
-	near(t, "half-width", (MeanInterval(v, 0.95).Hi-MeanInterval(v, 0.95).Lo)/2, 2.11273, 1e-4)
-	if MeanInterval(v[:2], 0.95).Known() || MeanInterval(nil, 0.95).Known() {
+	near(t, "half-width", (Mean(v, Part{}, 0.95).Interval.Hi-Mean(v, Part{}, 0.95).Interval.Lo)/2, 2.11273, 1e-4)
+	if Mean(v[:2], Part{}, 0.95).Interval.Known() || Mean(nil, Part{}, 0.95).Interval.Known() {
 		t.Error("two values were given an interval")
 	}
 }
@@ -142,10 +142,10 @@ func TestWilson(t *testing.T) {
 
 // Worked by hand from the closed form: equal groups of variance 1 and 4.
 func TestWelch(t *testing.T) {
-	a := []float64{1, 2, 3}    // mean 2, variance 1
-	b := []float64{4, 6, 8}    // mean 6, variance 4
-	d := Welch(a, b, 0.95)     // 1/3 + 4/3 = 5/3
-	df := 25. / 9 / (17. / 18) // (5/3)^2 / ((1/9)/2 + (16/9)/2)
+	a := []float64{1, 2, 3}        // mean 2, variance 1
+	b := []float64{4, 6, 8}        // mean 6, variance 4
+	d := Welch(a, b, Part{}, 0.95) // 1/3 + 4/3 = 5/3
+	df := 25. / 9 / (17. / 18)     // (5/3)^2 / ((1/9)/2 + (16/9)/2)
 	near(t, "difference", d.Value, 4, 1e-12)
 	near(t, "ratio", d.Ratio, 3, 1e-12)
 	near(t, "standard error", d.SE, math.Sqrt(5./3), 1e-12)
@@ -156,22 +156,22 @@ func TestWelch(t *testing.T) {
 	if (d.P > 0.05) != d.Interval.Contains(0) {
 		t.Errorf("p = %g, interval %v", d.P, d.Interval)
 	}
-	if e := Welch(b, a, 0.95); math.Abs(e.Value+d.Value) > 1e-12 || math.Abs(e.P-d.P) > 1e-12 {
+	if e := Welch(b, a, Part{}, 0.95); math.Abs(e.Value+d.Value) > 1e-12 || math.Abs(e.P-d.P) > 1e-12 {
 		t.Error("turned round it differs")
 	}
-	if two := Welch(a[:2], b, 0.95); two.Interval.Known() || two.Value != 4.5 {
+	if two := Welch(a[:2], b, Part{}, 0.95); two.Interval.Known() || two.Value != 4.5 {
 		t.Errorf("two against three: %+v", two)
 	}
-	if flat := Welch([]float64{1, 1, 1}, []float64{2, 2, 2}, 0.95); flat.Interval.Known() || !math.IsNaN(flat.P) || flat.Value != 1 {
+	if flat := Welch([]float64{1, 1, 1}, []float64{2, 2, 2}, Part{}, 0.95); flat.Interval.Known() || !math.IsNaN(flat.P) || flat.Value != 1 {
 		t.Errorf("without scatter: %+v", flat)
 	}
-	p := Paired([]float64{10, 20, 30}, []float64{11, 22, 33}, 0.95) // 1, 2, 3: mean 2, s 1
+	p := Paired([]float64{10, 20, 30}, []float64{11, 22, 33}, Part{}, 0.95) // 1, 2, 3: mean 2, s 1
 	near(t, "paired", p.Value, 2, 1e-12)
 	near(t, "paired half-width", (p.Interval.Hi-p.Interval.Lo)/2, 2.48414, 1e-5)
 	if p.Pairs != 3 || p.RankP != 0.25 {
 		t.Errorf("paired: %+v", p)
 	}
-	if q := Paired([]float64{1, 2}, []float64{2, 4}, 0.95); q.Interval.Known() || q.Value != 1.5 {
+	if q := Paired([]float64{1, 2}, []float64{2, 4}, Part{}, 0.95); q.Interval.Known() || q.Value != 1.5 {
 		t.Errorf("two pairs: %+v", q)
 	}
 }
@@ -191,17 +191,17 @@ func TestIntervalsHold(t *testing.T) {
 	mean, welch, pair := 0, 0, 0
 	for i := 0; i < trials; i++ {
 		a, b := draw(3, 1), draw(5, 3)
-		if MeanInterval(a, 0.95).Contains(5) {
+		if Mean(a, Part{}, 0.95).Interval.Contains(5) {
 			mean++
 		}
-		if Welch(a, b, 0.95).Interval.Contains(0) {
+		if Welch(a, b, Part{}, 0.95).Interval.Contains(0) {
 			welch++
 		}
 		c := append([]float64(nil), a...)
 		for k := range c {
 			c[k] += rng.NormFloat64()
 		}
-		if Paired(a, c, 0.95).Interval.Contains(0) {
+		if Paired(a, c, Part{}, 0.95).Interval.Contains(0) {
 			pair++
 		}
 	}
@@ -211,18 +211,4 @@ func TestIntervalsHold(t *testing.T) {
 		near(t, what, float64(n)/trials, 0.95, 0.0138)
 	}
 	near(t, "Welch", float64(welch)/trials, 0.95, 0.025)
-}
-
-func TestRanks(t *testing.T) {
-	n := math.NaN()
-	got := Ranks([]float64{3, 1, n, 3, 2}, true)
-	want := []float64{1.5, 4, n, 1.5, 3}
-	for i := range got {
-		if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) {
-			t.Errorf("rank %d: %g, want %g", i, got[i], want[i])
-		}
-	}
-	if r := Ranks([]float64{3, 1}, false); r[0] != 2 || r[1] != 1 {
-		t.Errorf("smaller is better: %v", r)
-	}
 }

@@ -69,17 +69,6 @@ func (i Interval) Known() bool { return !math.IsNaN(i.Lo) && !math.IsNaN(i.Hi) }
 // known only from one side is bounded only from there.
 func (i Interval) Contains(v float64) bool { return !(v < i.Lo) && !(v > i.Hi) }
 
-// MeanInterval returns the interval that holds the mean with the given level of
-// confidence (0.95), by Student's t; none for fewer than MinInterval values.
-func MeanInterval(v []float64, level float64) Interval {
-	if len(v) < MinInterval {
-		return NoInterval
-	}
-	m, s := MeanSD(v)
-	h := HalfWidthFactor(len(v), level) * s
-	return Interval{m - h, m + h}
-}
-
 // HalfWidthFactor returns t / sqrt(n): times s it is half the interval of the
 // mean of n values.
 func HalfWidthFactor(n int, level float64) float64 {
@@ -127,33 +116,31 @@ func noDifference() Difference {
 	return Difference{n, n, n, n, NoInterval, n, 0, n}
 }
 
-// Welch returns the difference of two groups of separate values (Welch,
-// Biometrika 34, 1947; from memory). Standard error, interval and probability
-// need MinInterval values in each group; with less there is the difference of
-// the means alone.
-func Welch(a, b []float64, level float64) Difference {
+// Welch returns the difference of two groups of separate values (B. L. Welch,
+// "The generalization of 'Student's' problem when several different population
+// variances are involved", Biometrika 34, 1947, 28-35). common is what more
+// values do not reduce; with it the degrees of freedom are those of JCGM
+// 100:2008, G.4, which without it are Welch's. Standard error, interval and
+// probability need MinInterval values in each group; with less there is the
+// difference of the means alone.
+func Welch(a, b []float64, common Part, level float64) Difference {
 	d := noDifference()
 	ma, sa := MeanSD(a)
 	mb, sb := MeanSD(b)
 	d.Value, d.Ratio = mb-ma, ratio(mb, ma)
 	d.RankP = SmallestRankP(len(a), len(b))
-	if len(a) < MinInterval || len(b) < MinInterval {
-		return d
-	}
-	na, nb := float64(len(a)), float64(len(b))
-	va, vb := sa*sa/na, sb*sb/nb
-	if va+vb == 0 {
+	if len(a) < MinInterval || len(b) < MinInterval || sa == 0 && sb == 0 {
 		return d // no scatter at all: nothing to judge the difference by
 	}
-	d.SE = math.Sqrt(va + vb)
-	d.DF = (va + vb) * (va + vb) / (va*va/(na-1) + vb*vb/(nb-1))
+	na, nb := float64(len(a)), float64(len(b))
+	d.SE, d.DF = sum(Part{sa / math.Sqrt(na), na - 1}, Part{sb / math.Sqrt(nb), nb - 1}, common)
 	d.finish(level)
 	return d
 }
 
 // Paired returns the mean of b[i] - a[i], each pair measured under the same
-// circumstances; the slices are equally long.
-func Paired(a, b []float64, level float64) Difference {
+// circumstances; the slices are equally long. common as for Welch.
+func Paired(a, b []float64, common Part, level float64) Difference {
 	d := noDifference()
 	if len(a) != len(b) || len(a) == 0 {
 		return d
@@ -170,7 +157,7 @@ func Paired(a, b []float64, level float64) Difference {
 	if len(a) < MinInterval || s == 0 {
 		return d
 	}
-	d.SE, d.DF = s/math.Sqrt(float64(len(a))), float64(len(a)-1)
+	d.SE, d.DF = sum(Part{s / math.Sqrt(float64(len(a))), float64(len(a) - 1)}, common)
 	d.finish(level)
 	return d
 }
@@ -223,29 +210,6 @@ func Wilson(k, n int, level float64) Interval {
 	}
 	if k == n {
 		out.Hi = 1
-	}
-	return out
-}
-
-// Ranks returns each value's place among all: 1 is the best, equal values share
-// the mean of their places, NaN has none. bigger says that more is better.
-func Ranks(v []float64, bigger bool) []float64 {
-	out := make([]float64, len(v))
-	for i, x := range v {
-		if math.IsNaN(x) {
-			out[i] = x
-			continue
-		}
-		better, equal := 0, 0
-		for _, y := range v {
-			switch {
-			case y == x:
-				equal++
-			case y > x == bigger && !math.IsNaN(y):
-				better++
-			}
-		}
-		out[i] = float64(better) + float64(equal+1)/2
 	}
 	return out
 }

@@ -14,7 +14,7 @@ import (
 type Line struct {
 	Group int       // index into the names of Curves
 	Min   []float64 // minutes from the run's start
-	Share []float64 // of the floor within reach
+	Share []float64 // of the open floor
 }
 
 // groupColours tell groups of runs apart for every reader: the scheme of
@@ -42,8 +42,8 @@ func Curves(title string, groups []string, lines []Line, opt Options) (*Picture,
 	if end == 0 {
 		return nil, errors.New(title + ": none of the runs has a curve")
 	}
-	headline := fmt.Sprintf("How %d runs came to their floor", len(lines))
-	alt := fmt.Sprintf("Chart of the share of the floor within reach cleaned against time for %d runs.", len(lines))
+	headline := fmt.Sprintf("Coverage over time, %d runs", len(lines))
+	alt := fmt.Sprintf("Chart of the share of the open floor cleaned against time for %d runs.", len(lines))
 	for g, name := range groups {
 		best, n := math.Inf(-1), 0
 		for _, l := range lines {
@@ -58,7 +58,7 @@ func Curves(title string, groups []string, lines []Line, opt Options) (*Picture,
 	}
 	return newPicture("curves", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, "")
-		b = s.footer(b, "Share of the floor that the tool can reach, against the time from each run's start.")
+		b = s.footer(b, "Share of the open floor, against the time from each run's start.")
 		if s.opt.Labels != None {
 			var es []entry
 			for g, name := range groups {
@@ -97,7 +97,7 @@ func (s *sheet) sharedStroke(t Shared) stroke {
 func AfterRuns(title, headline string, all []Shared, opt Options) (*Picture, error) {
 	n := 0
 	low := 1.0
-	alt := "Chart of the share of the floor within reach that one, two and more runs cover together."
+	alt := "Chart of the share of the floor that every run can reach which one, two and more runs cover together."
 	for _, t := range all {
 		n = max(n, len(t.Share))
 		for i := range t.Share {

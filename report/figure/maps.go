@@ -136,8 +136,8 @@ func same(rs []Run) error {
 }
 
 // reachOf writes the floor within reach as the pictures of the single runs do,
-// where all say the same; else the area of the cells, m2, which the runs reach
-// together.
+// where all say the same; else the area of the cells, m2, which every run can
+// reach.
 func reachOf(rs []Run, cells float64, unit words.Unit) string {
 	first := words.Area(rs[0].Cover.Floor.ReachableM2, math.NaN(), unit)
 	for _, r := range rs[1:] {
@@ -161,11 +161,11 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 	m2 := make([]float64, len(labels))
 	reach := 0.0
 	for k := range class {
-		open, reachable, n := false, false, 0
+		open, reachable, n := true, true, 0
 		for _, r := range rs {
 			f := r.Cover.Grid.Flags[k]
-			open = open || f&coverage.FlagOpen != 0
-			reachable = reachable || f&coverage.FlagReachable != 0
+			open = open && f&coverage.FlagOpen != 0
+			reachable = reachable && f&coverage.FlagReachable != 0
 			if r.Cover.Grid.Passes[k] > 0 {
 				n++
 			}
@@ -177,13 +177,15 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 		default:
 			c := of(n)
 			class[k] = 2 + uint8(c)
-			m2[c] += g.Cell * g.Cell
-			reach += g.Cell * g.Cell
+			if reachable { // for every one of them: only there can all be held to it
+				m2[c] += g.Cell * g.Cell
+				reach += g.Cell * g.Cell
+			}
 		}
 	}
 	title := fmt.Sprintf("%d runs in %s", len(rs), rs[0].Layout)
 	headline := words.Share(m2[len(m2)-1]/reach, math.NaN()) + " was cleaned every time, " + words.Share(m2[0]/reach, math.NaN()) + " never"
-	alt := fmt.Sprintf("Plan of the room %s with in how many of %d runs each spot was cleaned. Of the floor within reach %s.", rs[0].Layout, len(rs), headline)
+	alt := fmt.Sprintf("Plan of the room %s with in how many of %d runs each spot was cleaned. Of the floor that every run can reach %s.", rs[0].Layout, len(rs), headline)
 	return newPicture("agreement", alt, opt, func(s *sheet) {
 		var legend []entry
 		for i, l := range labels {
@@ -193,7 +195,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			legend = append(legend, swatch(l, cs[i]))
 		}
 		legend = append(legend, pattern("out of reach", s.hatchAt))
-		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor within reach, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
+		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor that every run can reach, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {
 			case 0:

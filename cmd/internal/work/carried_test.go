@@ -19,6 +19,16 @@ func drive() *geom.Trace {
 // TestCarry guards that a stretch marked as carried sweeps nothing and that the
 // run begins and ends outside it.
 func TestCarry(t *testing.T) {
+	// At 1.8 m the robot rests from 8 s on.
+	dock := &geom.Plan{Dock: &geom.Pose{X: 1.8}}
+	fetched := drive()
+	fetched.Run.To = 12
+	for at := 10.1; at <= 12; at += 0.1 {
+		fetched.Samples = append(fetched.Samples, geom.Sample{T: at, X: 1.8, Y: 0.5 * (at - 10), State: geom.Seen})
+	}
+	if got := carry(fetched, []geom.Span{{From: 10, To: 12}}, dock, geom.Robot{Diameter: 0.3}); got.Ended != geom.EndedDocked || got.Run.To > 8.1 {
+		t.Errorf("docked at 8 s and fetched at 10: ended %q at %.1f s", got.Ended, got.Run.To)
+	}
 	for _, c := range []struct {
 		name     string
 		spans    []geom.Span
@@ -30,7 +40,7 @@ func TestCarry(t *testing.T) {
 		{"at the end", []geom.Span{{From: 7, To: 10}}, 2, 6.8, geom.EndedCarried},
 	} {
 		before := drive()
-		got := carry(before, c.spans)
+		got := carry(before, c.spans, dock, geom.Robot{Diameter: 0.3})
 		if got.Run.From < c.from-0.11 || got.Run.From > c.from+0.11 || got.Run.To < c.to-0.11 || got.Run.To > c.to+0.11 || got.Ended != c.ended {
 			t.Errorf("%s: the run is %v and ended %q; want about %g to %g, %q", c.name, got.Run, got.Ended, c.from, c.to, c.ended)
 		}

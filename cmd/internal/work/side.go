@@ -164,7 +164,7 @@ func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
 			add(g.Name, ids)
 		}
 	}
-	add("all runs", all)
+	add(report.AllRuns, all)
 	return out
 }
 
@@ -205,11 +205,14 @@ func readSide(l *lab.Lab, sets *setups, id string) (*side, error) {
 	}
 	s := &side{id: id, run: r, plan: plan, robot: *robot, value: report.ComparedRun(r)}
 	s.value.ID = id
+	if s.value.Common, err = report.ReadShared(dir); err != nil {
+		return nil, err
+	}
 	s.line, err = readCurve(filepath.Join(dir, report.CurveFile), float64(r.Run.StartS))
 	return s, err
 }
 
-// readCurve reads minutes and reachable share of curve.csv.
+// readCurve reads minutes and share of the open floor of curve.csv.
 func readCurve(file string, start float64) (figure.Line, error) {
 	var line figure.Line
 	f, err := os.Open(file)
@@ -222,13 +225,13 @@ func readCurve(file string, start float64) (figure.Line, error) {
 		return line, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
 	}
 	for i, row := range rows {
-		if i == 0 || len(row) < 3 || row[2] == "" {
+		if i == 0 || len(row) < 2 || row[1] == "" {
 			continue
 		}
 		t, err1 := strconv.ParseFloat(row[0], 64)
-		v, err2 := strconv.ParseFloat(row[2], 64)
+		v, err2 := strconv.ParseFloat(row[1], 64)
 		if err1 != nil || err2 != nil {
-			return line, fmt.Errorf("%s: line %d holds %q and %q where numbers belong: measure the recording again with --again", file, i+1, row[0], row[2])
+			return line, fmt.Errorf("%s: line %d holds %q and %q where numbers belong: measure the recording again with --again", file, i+1, row[0], row[1])
 		}
 		line.Min, line.Share = append(line.Min, (t-start)/60), append(line.Share, v)
 	}

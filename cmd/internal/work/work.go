@@ -340,7 +340,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	f.track.Trace = carry(f.track.Trace, r.Notes.Carried)
+	f.track.Trace = carry(f.track.Trace, r.Notes.Carried, layout.Plan, robot.Robot)
 	known := account(f.track.Trace, r.Notes.Carried)
 	if f.mark = known.mark(l.Settings.LeastSeen); f.mark != "" && !how.Anyway {
 		return nil, known.refusal(job, l.Settings.LeastSeen)
@@ -361,7 +361,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 		}
 	}
 	f.warnings = append(f.warnings, f.track.Warnings...)
-	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage}, l.Settings.Uncertainty)
+	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage, Sample: r.Notes.Conditions["sample"]}, l.Settings.Uncertainty)
 	if err != nil {
 		return nil, err
 	}

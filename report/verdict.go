@@ -1,0 +1,174 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+	"swathe/report/words"
+)
+
+// advice says how a difference that is not settled could be; empty if it is, or
+// if there is nothing to say.
+func advice(x compare.Difference, c *compare.Comparison) string {
+	if x.Verdict != compare.NotApart && x.Verdict != compare.TooFew {
+		return ""
+	}
+	most := max(len(c.Groups[x.From].Runs), len(c.Groups[x.To].Runs))
+	switch {
+	case math.IsNaN(x.Need) && x.Verdict == compare.TooFew:
+		return fmt.Sprintf("make at least %d runs of each", stats.MinInterval)
+	case math.IsNaN(x.Need):
+		return ""
+	case math.IsInf(x.Need, 1):
+		return "more runs would hardly settle a difference this small; first measure better what the runs share (brush, survey, camera)"
+	case int(x.Need) <= most && x.Verdict == compare.TooFew:
+		return fmt.Sprintf("make at least %d whole runs of each", max(stats.MinInterval, int(x.Need)))
+	case int(x.Need) <= most:
+		return ""
+	case x.Method == compare.MethodRanks || x.Method == compare.MethodFlat:
+		return fmt.Sprintf("ranks can tell with %.0f runs of each at the least", x.Need)
+	}
+	return fmt.Sprintf("about %.0f runs of each would settle a difference of this size", x.Need)
+}
+
+// verdictWords says what may be said of a difference, with the groups' names.
+func verdictWords(x DifferenceRow) string {
+	first, second := x.Groups[0], x.Groups[1]
+	switch compare.Verdict(x.Verdict) {
+	case compare.FirstBetter:
+		return first + " better"
+	case compare.SecondBetter:
+		return second + " better"
+	case compare.FirstGreater:
+		return first + " greater"
+	case compare.SecondGreater:
+		return second + " greater"
+	case compare.NoVerdict:
+		return "none"
+	}
+	return x.Verdict
+}
+
+// told tells whether a difference is settled.
+func (x DifferenceRow) told() bool {
+	switch compare.Verdict(x.Verdict) {
+	case compare.FirstBetter, compare.SecondBetter, compare.FirstGreater, compare.SecondGreater:
+		return true
+	}
+	return false
+}
+
+// probability writes p with two digits, and what is smaller than a tenth of a
+// per mille as less than that.
+func probability(p Float) string {
+	switch {
+	case !p.Known():
+		return ""
+	case p < 1e-4:
+		return "under 0.0001"
+	case p < 0.01:
+		return fmt.Sprintf("%.1g", float64(p))
+	}
+	return fmt.Sprintf("%.2f", float64(p))
+}
+
+// plainly writes an interval's two ends, empty where it says no more than the
+// value: both ends read as the value does.
+func plainly(value, lo, hi string) string {
+	if lo == value && hi == value {
+		return ""
+	}
+	return lo + " to " + hi
+}
+
+// intervalWords writes a cell's interval; empty if there is none.
+func intervalWords(unit string, c FigureCell, in words.Unit) string {
+	u := c.u()
+	lo, hi := c.Interval[0], c.Interval[1]
+	switch {
+	case lo.Known() && hi.Known():
+		return plainly(inWords(unit, float64(c.Mean), u, in), inWords(unit, float64(lo), u, in), inWords(unit, float64(hi), u, in))
+	case lo.Known():
+		return inWords(unit, float64(lo), u, in) + " or more"
+	}
+	return ""
+}
+
+// valueWords writes the mean, both values of two runs, or how many got there.
+func valueWords(unit string, c FigureCell, in words.Unit) string {
+	one := func(v Float) string { return inWords(unit, float64(v), float64(c.MeasU), in) }
+	switch {
+	case len(c.Never) > 0 && c.N == 0:
+		return fmt.Sprintf("reached in none of %d runs", len(c.Never))
+	case len(c.Never) > 0:
+		var at []string
+		for _, v := range c.Values {
+			at = append(at, one(v))
+		}
+		return fmt.Sprintf("reached in %d of %d runs, in %s", c.N, c.N+len(c.Never), words.List(at))
+	case c.N == 0 && len(c.AtLeast) > 0:
+		return ""
+	case c.N == 0:
+		return "no value"
+	case c.N == 1:
+		return one(c.Values[0])
+	case c.N == 2:
+		return one(c.Values[0]) + " and " + one(c.Values[1])
+	}
+	return inWords(unit, float64(c.Mean), c.u(), in)
+}
+
+// boundWords writes the lower bounds of runs that did not finish.
+func boundWords(unit string, c FigureCell, in words.Unit) string {
+	if len(c.AtLeast) == 0 {
+		return ""
+	}
+	var at []string
+	for _, b := range c.AtLeast {
+		at = append(at, "\u2265"+words.NB+inWords(unit, float64(b.Value), float64(c.MeasU), in))
+	}
+	return words.List(at) + " (cut short)"
+}
+
+// cellWords writes a cell whole.
+func cellWords(unit string, c FigureCell, in words.Unit) string {
+	out := valueWords(unit, c, in)
+	if out == "no value" && len(c.Left) > 0 {
+		return out + ": " + c.Left[0].Reason
+	}
+	if iv := intervalWords(unit, c, in); iv != "" {
+		out += " (" + iv + ")"
+	}
+	if b := boundWords(unit, c, in); b != "" && out != "" {
+		out += "; " + b
+	} else if b != "" {
+		out = b
+	}
+	if c.N < c.Of && len(c.Never) == 0 && c.N > 0 {
+		out += fmt.Sprintf("; %d of %d runs", c.N, c.Of)
+	}
+	return out
+}
+
+// differenceWords writes a difference with its interval.
+func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
+	if x.Reason != nil {
+		return "none: " + *x.Reason
+	}
+	if !x.Value.Known() {
+		return "some never got there"
+	}
+	u := float64(x.MeasU)
+	if x.Interval[0].Known() {
+		u = float64(x.Interval[1]-x.Interval[0]) / 4
+	}
+	out := changeInWords(unit, float64(x.Value), u, in)
+	if x.Interval[0].Known() {
+		if iv := plainly(out, changeInWords(unit, float64(x.Interval[0]), u, in), changeInWords(unit, float64(x.Interval[1]), u, in)); iv != "" {
+			out += " (" + iv + ")"
+		}
+	}
+	return out
+}
