@@ -34,6 +34,9 @@ func Mean(v []float64, common Part, level float64) Estimate {
 	return e
 }
 
+// MeanInterval is the interval of the mean of values that have nothing in common.
+func MeanInterval(v []float64, level float64) Interval { return Mean(v, Part{}, level).Interval }
+
 // sum adds independent parts in squares.
 func sum(parts ...Part) (u, df float64) {
 	var us, nu []float64

@@ -230,7 +230,7 @@ func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Pictu
 			// A time that some runs never reached has no mean.
 			if len(known) == len(byRobot[n]) {
 				d.Value, _ = stats.MeanSD(known)
-				i := stats.Mean(known, stats.Part{}, 0.95).Interval
+				i := stats.MeanInterval(known, 0.95)
 				d.Low, d.High = i.Lo, i.Hi
 			}
 			row.Dots = append(row.Dots, d)

@@ -147,7 +147,7 @@ func wantedTrials(p *lab.TrialPlan, kept map[string]*compare.Run) map[string]int
 
 // narrow tells whether the 95 % interval of the mean is within half to either side.
 func narrow(v []float64, half float64) bool {
-	iv := stats.Mean(v, stats.Part{}, 0.95).Interval
+	iv := stats.MeanInterval(v, 0.95)
 	return iv.Known() && (iv.Hi-iv.Lo)/2 <= half
 }
 
