@@ -13,8 +13,9 @@ libopencv-ml-dev libopencv-stitching-dev libopencv-contrib-dev
 libavformat-dev libavcodec-dev libavutil-dev libswscale-dev"
 
 # What the tests need beyond that: chessboard pictures with published
-# intrinsics, a second encoder and decoder, and a browser without a window.
-test_packages="opencv-doc ffmpeg chromium"
+# intrinsics, a second encoder and decoder, a browser without a window, and a
+# database for the queue of several machines.
+test_packages="opencv-doc ffmpeg chromium postgresql"
 
 export CGO_ENABLED=1
 export CGO_CPPFLAGS="-I/usr/include/opencv4"

@@ -35,6 +35,8 @@ var verbs = []verb{
 	benchVerb,
 	exportVerb,
 	serveVerb,
+	workVerb,
+	queueVerb,
 	demoVerb,
 	versionVerb,
 }

@@ -147,7 +147,10 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 // tidy removes what an interrupted run left in a results folder, and puts back
 // an older result that was moved aside for a newer one that never came. Call it
 // with the lab locked: nobody else may be building.
-func tidy(dir string) error {
+func tidy(dir string) error { return tidyOf(dir, ".") }
+
+// tidyOf tidies what has a name that begins so.
+func tidyOf(dir, prefix string) error {
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -157,7 +160,7 @@ func tidy(dir string) error {
 	for _, e := range entries {
 		name := e.Name()
 		full := filepath.Join(dir, name)
-		if !strings.HasPrefix(name, ".") {
+		if !strings.HasPrefix(name, prefix) {
 			continue
 		}
 		if i := strings.LastIndex(name, asideMark); i > 0 && e.IsDir() {

@@ -49,6 +49,8 @@ var guarded = []struct {
 	{"gonum.org/v1/plot", []string{"report/figure"}, false, "pictures are drawn in one place"},
 	{"github.com/paulmach/orb", []string{"geom"}, true, "orb's traps (points on edges, empty polygons, lon/lat) stay behind geom, which checks on entry"},
 	{"github.com/goccy/go-yaml", []string{"cmd"}, true, "files that users write are read by cmd/internal/lab, which tells file and line"},
+	{"github.com/riverqueue/river", []string{"cmd/internal/queue"}, false, "the queue's workings stay in one place"},
+	{"github.com/jackc/pgx/v5", []string{"cmd/internal/queue"}, false, "the queue alone speaks to PostgreSQL"},
 	{"github.com/schollz/progressbar/v3", []string{"cmd"}, false, "printing is the commands' work"},
 	{"modernc.org/sqlite", []string{"cmd/internal/bench"}, false, "the bench's store is the one place for it; everything else is folders and CSV"},
 	{"gonum.org/v1/gonum/unit", []string{"cmd/internal/units"}, false, "units are known in one place"},

@@ -1,0 +1,254 @@
+package queue
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
+	"github.com/riverqueue/river/rivermigrate"
+	"github.com/riverqueue/river/rivertype"
+	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"swathe/cmd/internal/lab"
+)
+
+// Names in the lab's results folder.
+const (
+	fileName = ".queue.sqlite"
+	nameFile = ".queue-name"
+)
+
+// client is what is asked of River, the same for both databases.
+type client interface {
+	Insert(ctx context.Context, args river.JobArgs, opts *river.InsertOpts) (*rivertype.JobInsertResult, error)
+	JobCancel(ctx context.Context, id int64) (*rivertype.JobRow, error)
+	QueuePause(ctx context.Context, name string, opts *river.QueuePauseOpts) error
+	QueueResume(ctx context.Context, name string, opts *river.QueuePauseOpts) error
+	Start(ctx context.Context) error
+	Stop(ctx context.Context) error
+	StopAndCancel(ctx context.Context) error
+}
+
+// Queue is an open queue of one lab.
+type Queue struct {
+	Dir  string // the lab's folder
+	name string // of River's queue: the lab and the analysis version
+	db   *sql.DB
+	pool *pgxpool.Pool // nil: SQLite
+	put  client        // puts in and takes out; works on nothing
+}
+
+// Open opens the queue of the lab in dir. An empty address is the lab's own file,
+// made when it is missing; PostgreSQL must have been migrated (see Migrate).
+func Open(ctx context.Context, dir, address string) (*Queue, error) {
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, err
+	}
+	name, err := labName(dir)
+	if err != nil {
+		return nil, err
+	}
+	q := &Queue{Dir: dir, name: fmt.Sprintf("%s-%d", name, lab.AnalysisVersion)}
+	if err := q.connect(ctx, address); err != nil {
+		return nil, err
+	}
+	if q.pool == nil {
+		if err := q.migrate(ctx); err != nil {
+			q.Close()
+			return nil, fmt.Errorf("the queue in results/%s can't be used: %w. Delete it; it holds nothing that is not found again", fileName, err)
+		}
+	} else if _, err := q.db.ExecContext(ctx, "select 1 from swathe_worker limit 1"); err != nil {
+		q.Close()
+		return nil, fmt.Errorf("the queue's database lacks its tables, or can't be read (%w). Make them once with: swathe queue migrate", err)
+	}
+	if q.put, err = q.client(&river.Config{}); err != nil {
+		q.Close()
+		return nil, err
+	}
+	return q, nil
+}
+
+// Migrate makes or renews the tables of a PostgreSQL database.
+func Migrate(ctx context.Context, address string) error {
+	if address == "" {
+		return errors.New("only a PostgreSQL queue needs to be migrated: name it with --queue, or in SWATHE_QUEUE")
+	}
+	q := &Queue{}
+	if err := q.connect(ctx, address); err != nil {
+		return err
+	}
+	defer q.Close()
+	return q.migrate(ctx)
+}
+
+// Close gives the database back.
+func (q *Queue) Close() {
+	if q.db != nil {
+		q.db.Close()
+	}
+	if q.pool != nil {
+		q.pool.Close()
+	}
+}
+
+func (q *Queue) connect(ctx context.Context, address string) (err error) {
+	if address != "" {
+		c, err := pgxpool.ParseConfig(address)
+		if err != nil {
+			return errors.New("the queue's address makes no sense; it should be postgres://USER@HOST/DATABASE")
+		}
+		c.ConnConfig.ConnectTimeout = 10 * time.Second
+		if q.pool, err = pgxpool.NewWithConfig(ctx, c); err != nil {
+			return fmt.Errorf("the queue's database can't be reached: %w", err)
+		}
+		q.db = stdlib.OpenDBFromPool(q.pool)
+		if err := q.pool.Ping(ctx); err != nil {
+			q.Close()
+			return fmt.Errorf("the queue's database can't be reached: %w", err)
+		}
+		return nil
+	}
+	file := filepath.Join(q.Dir, "results", fileName)
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		return err
+	}
+	// Several programs of one machine may use the file: writers wait for one another.
+	q.db, err = sql.Open("sqlite", (&url.URL{Scheme: "file", Path: file}).String()+"?_pragma=busy_timeout(20000)&_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_txlock=immediate")
+	if err == nil {
+		q.db.SetMaxOpenConns(1)
+	}
+	return err
+}
+
+// tables are our own beside River's: who works, on what, and what was done.
+var tables = []string{
+	`create table if not exists swathe_worker (id text primary key, queue text not null, host text not null, pid bigint not null,
+		jobs bigint not null, draining bigint not null default 0, started double precision not null, seen double precision not null)`,
+	`create table if not exists swathe_progress (job bigint primary key, worker text not null, run text not null,
+		share double precision not null, doing text not null, at double precision not null)`,
+	`create table if not exists swathe_done (queue text not null, run text not null, kind text not null, worker text not null,
+		seconds double precision not null, at double precision not null)`,
+	`create index if not exists swathe_done_at on swathe_done (queue, at)`,
+}
+
+func (q *Queue) migrate(ctx context.Context) error {
+	var err error
+	if q.pool != nil {
+		err = migrateWith(ctx, riverpgxv5.New(q.pool))
+	} else {
+		err = migrateWith(ctx, riversqlite.New(q.db))
+	}
+	for _, t := range tables {
+		if err == nil {
+			_, err = q.db.ExecContext(ctx, t)
+		}
+	}
+	return err
+}
+
+func migrateWith[T any](ctx context.Context, d riverdriver.Driver[T]) error {
+	m, err := rivermigrate.New(d, &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return err
+	}
+	_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil)
+	return err
+}
+
+func (q *Queue) client(c *river.Config) (client, error) {
+	c.Logger = slog.New(slog.DiscardHandler) // its words name tables and addresses; ours name recordings
+	if q.pool != nil {
+		return river.NewClient(riverpgxv5.New(q.pool), c)
+	}
+	return river.NewClient(riversqlite.New(q.db), c)
+}
+
+// dialect turns the words in which the two databases differ: {now} is the
+// database's clock in s, {age COLUMN} how long ago a time of River's was, s,
+// {last} the worker that took a job last, $N a value.
+func (q *Queue) dialect(query string) string {
+	r := strings.NewReplacer("{now}", "extract(epoch from clock_timestamp())::double precision",
+		"{age}", "extract(epoch from clock_timestamp() - attempted_at)",
+		"{last}", "attempted_by[array_upper(attempted_by, 1)]",
+		"{run}", "args->>'run'")
+	if q.pool == nil {
+		query = strings.ReplaceAll(query, "$", "?")
+		r = strings.NewReplacer("{now}", "((julianday('now') - 2440587.5) * 86400.0)",
+			"{age}", "((julianday('now') - julianday(attempted_at)) * 86400.0)",
+			"{last}", "json_extract(attempted_by, '$[#-1]')",
+			"{run}", "json_extract(args, '$.run')")
+	}
+	return r.Replace(query)
+}
+
+func (q *Queue) exec(ctx context.Context, query string, args ...any) (int64, error) {
+	res, err := q.db.ExecContext(ctx, q.dialect(query), args...)
+	if err != nil {
+		return 0, err
+	}
+	return res.RowsAffected()
+}
+
+// query calls each for every row.
+func (q *Queue) query(ctx context.Context, each func(*sql.Rows) error, query string, args ...any) error {
+	rows, err := q.db.QueryContext(ctx, q.dialect(query), args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := each(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// labName returns the name by which a lab is known in a database that may hold
+// those of others: made once, and kept in its results folder.
+func labName(dir string) (string, error) {
+	file := filepath.Join(dir, "results", nameFile)
+	for {
+		raw, err := os.ReadFile(file)
+		if name := strings.TrimSpace(string(raw)); err == nil && name != "" {
+			return name, nil
+		}
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return "", fmt.Errorf("results/%s can't be read: %w", nameFile, err)
+		}
+		var b [6]byte
+		if _, err := rand.Read(b[:]); err != nil {
+			return "", err
+		}
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			return "", err
+		}
+		// Of several that make it at once one wins, and all read what it wrote.
+		tmp := fmt.Sprintf("%s.%s", file, hex.EncodeToString(b[:]))
+		if err := os.WriteFile(tmp, []byte("lab-"+hex.EncodeToString(b[:])+"\n"), 0o644); err != nil {
+			return "", err
+		}
+		err = os.Link(tmp, file)
+		os.Remove(tmp)
+		if err != nil && !errors.Is(err, fs.ErrExist) {
+			return "", fmt.Errorf("results/%s can't be made: %w", nameFile, err)
+		}
+	}
+}

@@ -1,0 +1,168 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"swathe/cmd/internal/queue"
+)
+
+// Workers are killed at random while they measure, by the lab's own queue and by
+// PostgreSQL, whose server is stopped for a while besides: every recording is
+// measured, none is half there, and none is noted as failed.
+func TestQueueSurvivesKills(t *testing.T) {
+	runs, workers, every, away := 6, 2, 700*time.Millisecond, 3*time.Second
+	if os.Getenv("SWATHE_LONG") != "" {
+		runs, workers, every, away = 1000, 4, 5*time.Second, 30*time.Second
+	}
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	t.Run("embedded", func(t *testing.T) {
+		killWorkers(t, rand.New(rand.NewPCG(seed, 1)), runs, workers, every, "", nil)
+	})
+	t.Run("PostgreSQL", func(t *testing.T) {
+		address, outage := postgres(t, away)
+		killWorkers(t, rand.New(rand.NewPCG(seed, 2)), runs, workers, every, address, outage)
+	})
+}
+
+// postgres starts a server for this test, and returns its address and what stops
+// it for a while.
+func postgres(t *testing.T, away time.Duration) (address string, outage func()) {
+	t.Helper()
+	if found, _ := filepath.Glob("/usr/lib/postgresql/*/bin/initdb"); len(found) == 0 {
+		if os.Getenv("SWATHE_EYE") == "" {
+			t.Skip("PostgreSQL is not installed; cmd/test.sh installs it")
+		}
+		t.Fatal("PostgreSQL is not installed; cmd/test.sh installs it")
+	}
+	dir, err := os.MkdirTemp("/tmp", "swathe-queue-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	port := fmt.Sprint(ln.Addr().(*net.TCPAddr).Port)
+	ln.Close()
+	script := func(args ...string) string {
+		// The server keeps the pipe of what it inherits, so it gets a file.
+		log := filepath.Join(t.TempDir(), "log")
+		f, err := os.Create(log)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		cmd := exec.Command("bash", append([]string{"../postgres.sh"}, args...)...)
+		cmd.Stdout, cmd.Stderr = f, f
+		err = cmd.Run()
+		out, _ := os.ReadFile(log)
+		if err != nil {
+			t.Fatalf("cmd/postgres.sh %s: %v\n%s", args[0], err, out)
+		}
+		lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+		return lines[len(lines)-1]
+	}
+	address = script("start", dir, port)
+	t.Cleanup(func() {
+		script("stop", dir)
+		os.RemoveAll(dir)
+	})
+	if err := queue.Migrate(context.Background(), address); err != nil {
+		t.Fatal(err)
+	}
+	return address, func() {
+		script("stop", dir)
+		time.Sleep(away)
+		script("start", dir, port)
+	}
+}
+
+func killWorkers(t *testing.T, rng *rand.Rand, runs, workers int, every time.Duration, address string, outage func()) {
+	dir := t.TempDir()
+	var trials []int
+	for i := range runs {
+		if n := i + 1; !strings.HasPrefix(fmt.Sprint(n), "9") { // the fake eye aborts on those
+			trials = append(trials, n)
+		}
+	}
+	killLab(t, dir, trials...)
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	swathe := func(args ...string) *exec.Cmd {
+		cmd := exec.Command(self, args...)
+		cmd.Env = append(os.Environ(), "SWATHE_TEST_AS=swathe", "SWATHE_EYE="+self, "SWATHE_QUEUE="+address)
+		return cmd
+	}
+	if out, err := swathe("queue", dir, "add").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	q, err := queue.Open(t.Context(), dir, address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer q.Close()
+	said, err := os.Create(filepath.Join(t.TempDir(), "said"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer said.Close()
+	start := func() *exec.Cmd {
+		cmd := swathe("work", dir)
+		cmd.Stderr = said
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		return cmd
+	}
+	var at []*exec.Cmd
+	for range workers {
+		at = append(at, start())
+	}
+	defer func() {
+		for _, c := range at {
+			_ = c.Process.Kill()
+			_ = c.Wait()
+		}
+	}()
+	kills, began, limit := 0, time.Now(), time.Now().Add(5*time.Minute+time.Duration(runs)*3*time.Second)
+	for n := 1; ; n++ {
+		time.Sleep(every)
+		left, err := q.Open(context.Background())
+		if err == nil && left == 0 {
+			break
+		}
+		if time.Now().After(limit) {
+			words, _ := os.ReadFile(said.Name())
+			t.Fatalf("%d recordings are not done in time; workers said: %s", left, words)
+		}
+		if n == 3 && outage != nil {
+			outage()
+		}
+		if n <= 4 || runs > 100 { // some peace at the end, so that a short test ends
+			i := rng.IntN(workers)
+			_ = at[i].Process.Kill()
+			_ = at[i].Wait()
+			at[i] = start()
+			kills++
+		}
+	}
+	t.Logf("%d recordings, %d workers, %d kills, %.0f s", len(trials), workers, kills, time.Since(began).Seconds())
+	if whole := noHalf(t, dir, trials...); whole != len(trials) {
+		t.Errorf("%d of %d recordings have a result", whole, len(trials))
+	}
+	if failed, _ := filepath.Glob(filepath.Join(dir, "results/hall/*.failed.json")); len(failed) > 0 {
+		t.Errorf("noted as failed: %v", failed)
+	}
+}

@@ -1,0 +1,127 @@
+package main
+
+import (
+	"context"
+	"os"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/queue"
+	"swathe/cmd/internal/work"
+)
+
+const queueHelp = "the queue's database: postgres://USER@HOST/DATABASE, or file:NAME of a file that holds the `ADDRESS`; " +
+	"without it the environment's SWATHE_QUEUE, and without that the file results/.queue.sqlite of the lab"
+
+var workVerb = verb{
+	name:  "work",
+	args:  "LAB",
+	brief: "take recordings from the lab's queue and measure them",
+	about: `Takes one recording after the other from the queue of the lab in the folder LAB
+and measures it, until stopped. Start it on as many machines as share the folder
+and the queue's database. Recordings come into the queue by
+
+  swathe queue LAB add
+
+Ctrl-C, or SIGTERM: what is under way is finished, nothing new is taken. A second
+time: what is under way goes back to the queue. A worker that dies or hangs is
+noticed within seconds, and its recording goes to another one.
+
+A worker takes only recordings that were put in by a program of its own analysis
+version. The queue holds no figures: results are written into the lab's folder,
+whole or not at all, and a recording that is measured twice is none the worse.
+
+See: swathe help queue`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		opt := queue.DefaultOptions()
+		address := fs.String("queue", "", queueHelp)
+		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
+		fs.IntVar(&opt.Tries, "tries", opt.Tries, "note a recording as failed when its workers died `N` times")
+		empty := fs.Bool("until-empty", false, "stop as soon as nothing waits and nothing is under way")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 {
+				return nil, usage("work needs the lab's folder and nothing else")
+			}
+			if opt.Jobs < 1 || opt.Tries < 1 {
+				return nil, usage("--jobs and --tries should be 1 or more")
+			}
+			return workOn(c, *address, opt, *empty)
+		}
+	},
+}
+
+func workOn(c *call, given string, opt queue.Options, untilEmpty bool) (any, error) {
+	address, err := queue.Address(given)
+	if err != nil {
+		return nil, usageError{err}
+	}
+	q, err := queue.Open(c.ctx, c.args[0], address)
+	if err != nil {
+		return nil, err
+	}
+	defer q.Close()
+	doc := struct {
+		Verb string   `json:"verb"`
+		Lab  string   `json:"lab"`
+		Runs []runDoc `json:"runs"`
+	}{"work", c.args[0], []runDoc{}}
+	failed := false
+	hand, err := q.Work(c.ctx, opt, newEye(), func(o work.Outcome) {
+		failed = failed || o.Kind == work.Failed || o.Kind == work.FailedBefore
+		c.print("%s", summary(o))
+		if c.json {
+			doc.Runs = append(doc.Runs, newRunDoc(o))
+		}
+	}, c.say)
+	if err != nil {
+		return nil, err
+	}
+	c.say("Working; stop with Ctrl-C.")
+	if s, err := q.Status(c.ctx, opt); err == nil && s.Elsewhere > 0 {
+		c.say("%d recordings wait for a program of another analysis version; this one leaves them. Use the same version of swathe everywhere.", s.Elsewhere)
+	}
+	waitForWork(c.ctx, q, opt, untilEmpty)
+	c.say("Finishing what is under way.")
+	hard, stop := context.WithCancel(context.Background())
+	defer stop()
+	again := make(chan os.Signal, 1)
+	stopSignals(again)
+	go func() {
+		select {
+		case <-again:
+			stop()
+		case <-hard.Done():
+		}
+	}()
+	hand.Drain(hard)
+	if failed {
+		return doc, errSomeFailed
+	}
+	return doc, nil
+}
+
+// waitForWork waits until the call is stopped or, if asked, the queue is empty.
+func waitForWork(ctx context.Context, q *queue.Queue, opt queue.Options, untilEmpty bool) {
+	tick := time.NewTicker(500 * time.Millisecond)
+	defer tick.Stop()
+	for quiet := 0; ; {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		if !untilEmpty {
+			continue
+		}
+		n, err := q.Open(ctx)
+		if err == nil && n == 0 {
+			quiet++
+		} else {
+			quiet = 0
+		}
+		if quiet > 1 {
+			return
+		}
+	}
+}
