@@ -52,7 +52,7 @@ var guarded = []struct {
 	{"github.com/riverqueue/river", []string{"cmd/internal/queue"}, false, "the queue's workings stay in one place"},
 	{"github.com/jackc/pgx/v5", []string{"cmd/internal/queue"}, false, "the queue alone speaks to PostgreSQL"},
 	{"github.com/schollz/progressbar/v3", []string{"cmd"}, false, "printing is the commands' work"},
-	{"modernc.org/sqlite", []string{"cmd/internal/bench"}, false, "the bench's store is the one place for it; everything else is folders and CSV"},
+	{"modernc.org/sqlite", []string{"cmd/internal/bench", "cmd/internal/queue"}, false, "the bench and the queue are kept in it; everything else is folders and CSV"},
 	{"gonum.org/v1/gonum/unit", []string{"cmd/internal/units"}, false, "units are known in one place"},
 	{"github.com/spf13/pflag", []string{"cmd"}, false, "options of the command line are the commands' work"},
 	{"github.com/yuin/goldmark", []string{"report/docs"}, false, "the pages of help are read in one place"},
