@@ -27,8 +27,14 @@ lens, light, shadow, noise and people, then encoded as real video. What really
 happened stands beside them in DIR/truth, to hold the results against.
 
 Then measure it:
-  swathe measure DIR`,
-	new: func(*pflag.FlagSet) func(*call) (any, error) {
+  swathe measure DIR
+
+With --trial it is a whole made-up laboratory instead: four robots, two layouts,
+a plan of three trials, readings of the bench, a trapped run, a change of
+firmware. Its recordings are paths, so that it is measured at once and without
+swathe-eye, and every page is made of it.`,
+	new: func(flags *pflag.FlagSet) func(*call) (any, error) {
+		trial := flags.Bool("trial", false, "a whole laboratory instead: plan, runs, bench, and every page made of them")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("demo needs the folder to make the lab in")
@@ -38,6 +44,9 @@ Then measure it:
 				return nil, fmt.Errorf("%s is not empty. Name a folder that is not there yet", dir)
 			} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return nil, fmt.Errorf("%s can't hold a lab: %w", dir, err)
+			}
+			if *trial {
+				return trialDemo(c, dir)
 			}
 			eye, err := track.FindEye()
 			if err != nil {

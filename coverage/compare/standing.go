@@ -196,6 +196,14 @@ func before(a, b Cell) bool {
 	return a.Median < b.Median
 }
 
+// RankOf returns the place of cell k of a figure among cells, its ranks alone:
+// for figures that are not of the floor.
+func RankOf(cells []Cell, k int, f Figure, level float64) Place {
+	p := Place{Figure: f}
+	p.rank(cells, k, f, level)
+	return p
+}
+
 // rank gives cell k of a figure its place.
 func (p *Place) rank(cells []Cell, k int, f Figure, level float64) {
 	if f.Better == 0 || !ranked(cells[k]) {

@@ -33,7 +33,7 @@ type Topic struct {
 
 // readingOrder puts what a newcomer needs first; topics that it does not name
 // follow by name.
-var readingOrder = []string{"lab", "setup", "figures", "comparing", "publishing", "cautions"}
+var readingOrder = []string{"lab", "setup", "figures", "comparing", "trial", "bench", "publishing", "cautions"}
 
 // Topics lists the pages in the order in which to read them.
 func Topics() []Topic {
@@ -76,6 +76,15 @@ func parse(name string) (ast.Node, []byte, error) {
 		return nil, nil, fmt.Errorf("there is no topic %q", name)
 	}
 	return markdown().Parser().Parse(text.NewReader(raw)), raw, nil
+}
+
+// Raw returns a page as it was written. Errors: no such topic.
+func Raw(name string) (string, error) {
+	raw, err := files.ReadFile(name + ".md")
+	if err != nil {
+		return "", fmt.Errorf("there is no topic %q", name)
+	}
+	return string(raw), nil
 }
 
 // HTML returns a page for the local page: links to other topics lead to

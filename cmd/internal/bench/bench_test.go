@@ -140,7 +140,7 @@ func TestRoundTrip(t *testing.T) {
 		for range rapid.IntRange(0, 20).Draw(t, "n") {
 			// Only quantities that nothing else bounds.
 			qu := rapid.SampledFrom([]string{"suction", "air_flow", "sound_power", "body_mass", "edge_gap", "energy"}).Draw(t, "quantity")
-			of, _ := find(Standing, qu)
+			of, _ := find(Catalogue, qu)
 			un := rapid.SampledFrom(units.Names(of.Unit.Kind)).Draw(t, "unit")
 			si := rapid.Float64Range(math.Max(of.Low, 0), of.High).Draw(t, "si")
 			x := Reading{Key: Key{Robot: rapid.SampledFrom([]string{"tern", "wren"}).Draw(t, "robot"), Sample: strings.TrimSpace(word.Draw(t, "sample")), Firmware: strings.TrimSpace(word.Draw(t, "firmware")),

@@ -37,9 +37,9 @@ func follows(x Quantity, from string) Quantity {
 	return x
 }
 
-// Standing are the quantities that every lab has. Their ranges only catch slips
+// Catalogue holds the quantities that every lab has. Their ranges only catch slips
 // such as grams written as kilograms; they say nothing of what is good.
-var Standing = []Quantity{
+var Catalogue = []Quantity{
 	q("mass_laid_out", "Soil laid out", "g", 0, 1e-6, 10),
 	q("mass_picked_up", "Soil picked up", "g", 0, 0, 10),
 	q("mass_left", "Soil left on the floor", "g", 0, 0, 10),
@@ -73,7 +73,7 @@ var Standing = []Quantity{
 
 // Quantities returns the standing quantities and those that the lab declares.
 func Quantities(l *lab.Lab) []Quantity {
-	out := slices.Clone(Standing)
+	out := slices.Clone(Catalogue)
 	for _, d := range l.Quantities {
 		low, high := math.Inf(-1), math.Inf(1)
 		if !math.IsInf(d.Low, 0) {

@@ -230,3 +230,9 @@ func (l *Lab) StartOf(p *TrialPlan, layout string) (at geom.Point2, ok bool) {
 	}
 	return at, false
 }
+
+// HasPlan tells whether the lab has a plan.yaml.
+func (l *Lab) HasPlan() bool {
+	_, err := os.Stat(filepath.Join(l.Dir, PlanFile))
+	return err == nil
+}

@@ -328,3 +328,9 @@ func (l *Lab) Differing() ([]string, error) {
 	}
 	return out, nil
 }
+
+// Hashes returns the SHA-256 of each of a run's recordings, lower-case hex.
+func (l *Lab) Hashes(r Run) ([]string, error) {
+	m, err := l.madeOf(r)
+	return m.SHA256, err
+}

@@ -194,3 +194,6 @@ func (r *reader) settings(s *Settings, n, anchor ast.Node) {
 		}
 	}
 }
+
+// Spell writes the value that a setting has, as lab.yaml would.
+func (d Setting) Spell(s *Settings) string { return d.text(s) }

@@ -1,0 +1,122 @@
+package bench
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+)
+
+// Standing is a quantity of one robot among all robots that have it, measured in
+// the same place (surface; layout and phase).
+type Standing struct {
+	Robot    string
+	Of       Quantity
+	Where    string // ", carpet"; empty: nowhere in particular
+	Mean     Mean
+	U        float64 // standard uncertainty of the mean: from scatter, or of the one reading
+	Values   []float64
+	Reasons  []string      // of trials in which it could not be worked out
+	Rank     compare.Place // its ranks alone: as of the floor, robots that cannot be told apart share them
+	Others   float64       // mean of the other robots' means, SI; NaN: there is none
+	OtherNum int
+}
+
+// Standings sets every robot against all others, quantity by quantity.
+func Standings(qs []Quantity, rs []Reading) []Standing {
+	type at struct{ quantity, where string }
+	groups := map[at]map[string]*Standing{}
+	var order []at
+	for _, v := range Values(qs, rs) {
+		where := ""
+		for _, w := range []string{v.Surface, v.Layout, v.Phase} {
+			if w != "" {
+				where += ", " + w
+			}
+		}
+		k := at{v.Quantity, where}
+		if groups[k] == nil {
+			groups[k] = map[string]*Standing{}
+			order = append(order, k)
+		}
+		s := groups[k][v.Robot]
+		if s == nil {
+			s = &Standing{Robot: v.Robot, Of: v.Of, Where: where, U: v.U}
+			groups[k][v.Robot] = s
+		}
+		if v.Reason != "" {
+			s.Reasons = append(s.Reasons, v.Reason)
+			continue
+		}
+		s.Values = append(s.Values, v.SI)
+	}
+	index := func(name string) int { return slices.IndexFunc(qs, func(q Quantity) bool { return q.Name == name }) }
+	slices.SortStableFunc(order, func(a, b at) int {
+		if d := index(a.quantity) - index(b.quantity); d != 0 {
+			return d
+		}
+		return strings.Compare(a.where, b.where)
+	})
+	var out []Standing
+	for _, k := range order {
+		var names []string
+		for n := range groups[k] {
+			names = append(names, n)
+		}
+		slices.Sort(names)
+		means := make([]float64, len(names))
+		for i, n := range names {
+			s := groups[k][n]
+			s.Mean = Mean{SI: math.NaN(), SD: math.NaN(), Interval: stats.NoInterval}
+			means[i] = math.NaN()
+			if len(s.Values) > 0 {
+				s.Mean = MeanOf(s.Of.Unit.Kind, s.Values)
+				means[i] = s.Mean.SI
+				if len(s.Values) >= stats.MinInterval && !math.IsNaN(s.Mean.SD) {
+					s.U = s.Mean.SD / math.Sqrt(float64(len(s.Values)))
+				}
+			}
+		}
+		cells := make([]compare.Cell, len(names))
+		for i, n := range names {
+			s := groups[k][n]
+			cells[i] = compare.Cell{N: len(s.Values), Of: len(s.Values), Values: s.Values, Mean: s.Mean.SI, SD: s.Mean.SD, Interval: s.Mean.Interval}
+		}
+		for i, n := range names {
+			s := groups[k][n]
+			var others []float64
+			for j, m := range means {
+				if j != i && !math.IsNaN(m) {
+					others = append(others, m)
+				}
+			}
+			s.Others, s.OtherNum = math.NaN(), len(others)
+			s.Rank = compare.RankOf(cells, i, compare.Figure{Name: s.Of.Name, Better: s.Of.Better}, 0.95)
+			if len(others) > 0 {
+				s.Others = MeanOf(s.Of.Unit.Kind, others).SI
+			}
+			out = append(out, *s)
+		}
+	}
+	return out
+}
+
+// Words writes the mean with its interval, or the values, or why there is none.
+func (s Standing) Words() string {
+	switch len(s.Values) {
+	case 0:
+		return "not measured: " + s.Reasons[0]
+	case 1:
+		return InWords(s.Of, s.Values[0], s.U)
+	case 2:
+		return InWords(s.Of, s.Values[0], math.NaN()) + " and " + InWords(s.Of, s.Values[1], math.NaN())
+	}
+	out := InWords(s.Of, s.Mean.SI, s.U)
+	if iv := s.Mean.Interval; iv.Known() {
+		out += " (" + InWords(s.Of, iv.Lo, s.U) + " to " + InWords(s.Of, iv.Hi, s.U) + ")"
+	}
+	return out + fmt.Sprintf(", %d trials", len(s.Values))
+}

@@ -1,0 +1,84 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/dossier"
+	"swathe/cmd/internal/lab"
+	"swathe/report"
+	"swathe/report/words"
+)
+
+var dossierVerb = verb{
+	name:  "dossier",
+	args:  "LAB ROBOT...",
+	brief: "one page on one robot against all others",
+	about: `Writes a page on a robot: the figures that matter with their intervals, each
+beside the average of the other robots, a map of each layout, mapping beside
+mapped, its test objects trial by trial, its bench, how its runs ended, in what
+it stands first or last, what was not tested, and the cautions. Nothing on it is
+judged but by a figure that stands beside it.
+
+LAB/reports/dossiers/<robot>/ gets index.html, which needs no server and no network,
+dossier.md with its pictures for an editor to go on with, and dossier.json.
+
+--final refuses while something is missing that a test report must hold, and
+says what.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		unit := fs.String("unit", "m", "m or ft")
+		final := fs.Bool("final", false, "refuse while anything is missing that a test report must hold")
+		return func(c *call) (any, error) {
+			if len(c.args) < 2 {
+				return nil, usage("dossier needs the lab's folder and a robot")
+			}
+			u := words.Unit(*unit)
+			if !u.Valid() {
+				return nil, usage("--unit is %q; it should be m or ft", *unit)
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			d, err := dossier.Read(l, figureNames(l))
+			if err != nil {
+				return nil, err
+			}
+			docs := []report.DossierDoc{}
+			for _, robot := range c.args[1:] {
+				doc, err := writeDossier(c, d, robot, u, *final)
+				if err != nil {
+					return nil, err
+				}
+				docs = append(docs, doc)
+			}
+			return docs, nil
+		}
+	},
+}
+
+func writeDossier(c *call, d *dossier.Lab, robot string, unit words.Unit, final bool) (report.DossierDoc, error) {
+	in, err := d.Of(c.ctx, robot, newEye(), unit)
+	if err != nil {
+		return report.DossierDoc{}, err
+	}
+	if final {
+		stated := map[string]map[string]string{}
+		for _, r := range in.Runs {
+			stated[r.ID] = r.Conditions
+		}
+		if missing := d.MissingForReport(stated); len(missing) > 0 {
+			return report.DossierDoc{}, fmt.Errorf("the dossier of %s is not final; this is missing:\n  %s", robot, strings.Join(missing, "\n  "))
+		}
+	}
+	dir := filepath.Join(d.Dir, "reports", "dossiers", robot)
+	if err := d.WriteReport(dir, func(dir string) error { return report.WriteDossier(dir, in) }); err != nil {
+		return report.DossierDoc{}, err
+	}
+	c.print("%s: %s", robot, strings.ReplaceAll(report.Dossier(in).Lead, words.NB, " "))
+	c.say("Written: %s", d.Rel(filepath.Join(dir, "index.html")))
+	return report.NewDossierDoc(in), nil
+}

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/packing"
+)
+
+var verifyVerb = verb{
+	name:  "verify",
+	args:  "FILE.zip",
+	brief: "recompute a package: hashes, figures, and with recordings the measurement",
+	about: `Checks a package that swathe package made: the SHA-256 of every file, nothing
+missing and nothing added, and that figures.csv follows from the results in it.
+
+With --recordings FOLDER (a lab's folder, or its recordings folder) every
+recording that is found and has the hash of the package is measured anew, and
+each figure held against that of the package. What differs is said.
+
+Exit code 1 if anything differs.`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		from := fs.String("recordings", "", "`FOLDER`: measure its recordings anew")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 {
+				return nil, usage("verify needs the package and nothing else")
+			}
+			p, err := packing.Read(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			v, err := p.Check()
+			if err != nil {
+				return nil, err
+			}
+			if *from != "" {
+				if err := measureAgain(c, p, v, *from); err != nil {
+					return nil, err
+				}
+			}
+			c.print("%d files checked, %d runs in it, %d measured anew.", v.Files, v.Runs, v.Measured)
+			for _, n := range v.Notes {
+				c.print("Note: %s.", n)
+			}
+			for _, n := range v.NotThere {
+				c.print("Not found, so not measured anew: %s", n)
+			}
+			for _, d := range v.Differ {
+				c.print("Differs: %s", d)
+			}
+			if len(v.Differ) > 0 {
+				return v, errSomeFailed
+			}
+			c.print("No differences found.")
+			return v, nil
+		}
+	},
+}
+
+// measureAgain measures the package's recordings in a folder of its own.
+func measureAgain(c *call, p *packing.Package, v *packing.Verdict, from string) error {
+	if _, err := os.Stat(from); err != nil {
+		return fmt.Errorf("the recordings can't be read: %w", err)
+	}
+	dir, err := os.MkdirTemp("", "swathe-verify-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	runs, err := p.Again(v, from, dir)
+	if err != nil || len(runs) == 0 {
+		return err
+	}
+	// Rows of run sheets whose recordings are not there count as failed; that is
+	// told as not found.
+	if code := measureVerb.call(c.ctx, []string{dir}, io.Discard, c.err); code == exitWrong {
+		return fmt.Errorf("the recordings can't be measured anew")
+	}
+	return p.Against(v, dir)
+}

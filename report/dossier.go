@@ -1,0 +1,637 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+	"swathe/report/figure"
+	"swathe/report/words"
+)
+
+// DossierInput is what the page on one robot is made of.
+type DossierInput struct {
+	Robot      string
+	Identity   [][]string // rows of name and value
+	Standings  []compare.Standing
+	Runs       []compare.Run // the robot's, all of them
+	Outcomes   []RunOutcome  // of the same
+	Work       [][]string    // run, time at work, docked, trips to the dock, energy
+	Bench      []BenchRow
+	Maps       []SheetPicture // one a layout
+	NotTested  []string
+	Laboratory [][]string
+	Unit       words.Unit
+}
+
+// BenchRow is one figure of the bench beside those of the other robots.
+type BenchRow struct {
+	Name, Words, Where string
+	Value, Others      string
+	Rank               compare.Place // First, Last and Of alone
+	OtherRobots        int
+}
+
+func (b BenchRow) others() string {
+	if b.OtherRobots == 0 {
+		return "no other robot"
+	}
+	return b.Others + fmt.Sprintf(" (%d)", b.OtherRobots)
+}
+
+// place is a figure of the robot in one layout and phase, among the others.
+type place struct {
+	layout, phase string
+	figure        compare.Figure
+	cell          FigureCell
+	rank          compare.Place
+	others        float64 // mean of the other robots' means; NaN: there is none
+	robots        int     // others
+}
+
+// own returns the robot's group of a layout and phase that holds its newest run,
+// where it has several (another firmware, another sample).
+func (in DossierInput) own() []compare.Standing {
+	at := map[string]int{}
+	var out []compare.Standing
+	for _, s := range in.Standings {
+		if s.Group.Robot != in.Robot {
+			continue
+		}
+		key := s.Layout + "/" + s.Phase
+		if i, there := at[key]; !there {
+			at[key] = len(out)
+			out = append(out, s)
+		} else if in.newest(s) > in.newest(out[i]) {
+			out[i] = s
+		}
+	}
+	return out
+}
+
+// newest is when the newest run of a group was made: its date, else its trial.
+func (in DossierInput) newest(s compare.Standing) string {
+	best := ""
+	for _, r := range in.Runs {
+		if r.Layout == s.Layout && r.Phase == s.Phase && strings.HasPrefix(s.Name, r.Robot) && in.holds(s, r) {
+			best = max(best, r.Conditions["date"]+fmt.Sprintf("/%06d", r.Trial))
+		}
+	}
+	return best
+}
+
+// holds tells whether a group that is set apart holds a run.
+func (in DossierInput) holds(s compare.Standing, r compare.Run) bool {
+	for _, a := range s.Group.Apart {
+		if f := r.Conditions["firmware"]; strings.HasPrefix(a, "firmware ") && a != "firmware "+f {
+			return false
+		}
+		if f := r.Conditions["sample"]; strings.HasPrefix(a, "sample ") && a != "sample "+f {
+			return false
+		}
+	}
+	return true
+}
+
+// places lists every figure of the robot. The average beside it is that of the
+// other robots, each counted once, never of itself.
+func (in DossierInput) places() []place {
+	var out []place
+	for _, s := range in.own() {
+		for _, p := range s.Figures {
+			q := place{layout: s.Layout, phase: s.Phase, figure: p.Figure, cell: figureCell(s.Name, p.Cell), rank: p, others: math.NaN()}
+			byRobot := map[string][]float64{}
+			for _, o := range in.Standings {
+				if o.Layout != s.Layout || o.Phase != s.Phase || o.Group.Robot == in.Robot {
+					continue
+				}
+				for _, op := range o.Figures {
+					if op.Figure.Name == p.Figure.Name && !math.IsNaN(op.Mean) {
+						byRobot[o.Group.Robot] = append(byRobot[o.Group.Robot], op.Mean)
+					}
+				}
+			}
+			var means []float64
+			for _, v := range byRobot {
+				m, _ := stats.MeanSD(v)
+				means = append(means, m)
+			}
+			slices.Sort(means) // the order of a map must not show in the last digit
+			q.robots = len(means)
+			if q.robots > 0 {
+				q.others, _ = stats.MeanSD(means)
+			}
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// rankOf writes a rank.
+func rankOf(p compare.Place) string {
+	if w := p.Words(); w != "" {
+		return w
+	}
+	return "no rank"
+}
+
+// alone tells whether a rank is the first (or the last) of three and more, held
+// by this robot alone.
+func alone(p compare.Place, best bool) bool {
+	if p.Of < 3 || p.First != p.Last {
+		return false
+	}
+	return best && p.First == 1 || !best && p.Last == p.Of
+}
+
+func (p place) othersWords(unit words.Unit) string {
+	if p.robots == 0 {
+		return "no other robot"
+	}
+	return inWords(string(p.figure.Unit), p.others, math.NaN(), unit) + fmt.Sprintf(" (%d)", p.robots)
+}
+
+// headline are the figures that the page begins with, those of the floor; the
+// time is that to the highest level that any of the runs reached.
+var headline = []string{"covered_share", "time_to_s.50", "redundancy", "duration_s"}
+
+func headlineOf(runs []compare.Run) []string {
+	out := slices.Clone(headline)
+	for _, level := range []string{"95", "90", "80"} {
+		name := "time_to_s." + level
+		if slices.ContainsFunc(runs, func(r compare.Run) bool { return !math.IsNaN(r.Value(name)) }) {
+			out[1] = name
+			break
+		}
+	}
+	return out
+}
+
+// phaseOf returns the phase that a layout is told by: the one in which a robot
+// works from day to day.
+func phaseOf(ps []place, layout string) string {
+	for _, want := range []string{"mapped", "single", "mapping"} {
+		for _, p := range ps {
+			if p.layout == layout && p.phase == want {
+				return want
+			}
+		}
+	}
+	return ""
+}
+
+func layoutsOf(ps []place) []string {
+	var out []string
+	for _, p := range ps {
+		if !slices.Contains(out, p.layout) {
+			out = append(out, p.layout)
+		}
+	}
+	return out
+}
+
+func findPlace(ps []place, layout, phase, name string) (place, bool) {
+	for _, p := range ps {
+		if p.layout == layout && p.phase == phase && p.figure.Name == name {
+			return p, true
+		}
+	}
+	return place{}, false
+}
+
+// Dossier returns the page.
+func Dossier(in DossierInput) Sheet {
+	ps := in.places()
+	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: fmt.Sprintf("%d runs measured. A draft made from the figures: read it against them before it is published.", len(in.Runs))}
+	add := func(p Section) {
+		if len(p.Text)+len(p.List)+len(p.Tables)+len(p.Pictures) > 0 {
+			s.Sections = append(s.Sections, p)
+		}
+	}
+	add(in.figuresSection(ps))
+	add(in.wordsSection("Strengths", ps, true))
+	add(in.wordsSection("Weaknesses", ps, false))
+	add(Section{Heading: "Where it cleaned", Pictures: in.Maps})
+	add(in.phaseSection(ps))
+	add(in.objectSection())
+	add(in.benchSection())
+	add(in.firmwareSection())
+	add(in.outcomeSection())
+	add(in.identitySection())
+	add(Section{Heading: "Not tested", List: in.NotTested})
+	add(Section{Heading: "Cautions", List: dossierCautions})
+	return s
+}
+
+var dossierCautions = []string{
+	"These figures compare robots that were tested alike, in the same rooms; they are no promise for other floors, and no statement of conformity with any standard.",
+	"Results without dirt say which floor was passed, not how clean it became.",
+	"Electrical measurements, sound and batteries need instruments, training and in places a licence; where a figure is to be relied on, a qualified laboratory's own methods go before these. Follow the makers' instructions and the local rules.",
+}
+
+func (in DossierInput) lead(ps []place) string {
+	for _, l := range layoutsOf(ps) {
+		if p, ok := findPlace(ps, l, phaseOf(ps, l), compare.Figures[0].Name); ok && p.cell.N > 0 {
+			return fmt.Sprintf("%s: %s in %s", p.figure.Words, inWords(string(p.figure.Unit), p.mean(), p.cell.u(), in.Unit), l)
+		}
+	}
+	return "Nothing has been measured that can be compared"
+}
+
+// mean is that of the runs, also of one or two.
+func (p place) mean() float64 {
+	if p.cell.Mean.Known() {
+		return float64(p.cell.Mean)
+	}
+	if p.cell.N == 0 {
+		return math.NaN()
+	}
+	sum := 0.0
+	for _, v := range p.cell.Values {
+		sum += float64(v)
+	}
+	return sum / float64(len(p.cell.Values))
+}
+
+func (in DossierInput) figuresSection(ps []place) Section {
+	t := Table{Name: "Figures that matter", Head: []string{"figure"}}
+	layouts := layoutsOf(ps)
+	for _, l := range layouts {
+		t.Head = append(t.Head, l+", "+phaseOf(ps, l), "rank", "average of the others")
+	}
+	for _, name := range headlineOf(in.Runs) {
+		f, _ := compare.Find(name)
+		row := []string{f.Words}
+		for _, l := range layouts {
+			p, ok := findPlace(ps, l, phaseOf(ps, l), name)
+			if !ok {
+				row = append(row, words.NotMeasured, "", "")
+				continue
+			}
+			row = append(row, cellWords(string(f.Unit), p.cell, in.Unit), rankOf(p.rank), p.othersWords(in.Unit))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	sec := Section{Heading: "Figures that matter", Tables: []Table{t}, Text: []string{
+		"Intervals are 95 %. The average is that of the other robots, their number in brackets; this robot is no part of it.",
+		"Failures: " + failureWords(in.Outcomes) + "."}}
+	for _, b := range in.Bench {
+		if b.Name == "pickup_share" {
+			sec.Text = append(sec.Text, b.Words+b.Where+": "+b.Value+"; the others: "+b.others()+".")
+		}
+	}
+	return sec
+}
+
+// wordsSection makes a sentence of each figure in which the robot is alone the
+// first (or the last) of three and more.
+func (in DossierInput) wordsSection(heading string, ps []place, best bool) Section {
+	const most = 6
+	s := Section{Heading: heading}
+	at := map[bool]string{true: "first", false: "last"}[best]
+	say := func(words, value, others string, of, robots int) {
+		if len(s.List) < most {
+			s.List = append(s.List, fmt.Sprintf("%s: %s, %s of %d; the average of the %d other robots is %s.", words, value, at, of, robots, others))
+		}
+	}
+	for _, p := range ps {
+		if !alone(p.rank, best) || p.robots == 0 || p.phase != phaseOf(ps, p.layout) {
+			continue
+		}
+		if strings.HasPrefix(p.figure.Name, "time_to_") && !slices.Contains(headlineOf(in.Runs), p.figure.Name) {
+			continue // one time stands for all
+		}
+		u := string(p.figure.Unit)
+		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), inWords(u, p.mean(), p.cell.u(), in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank.Of, p.robots)
+	}
+	for _, b := range in.Bench {
+		if alone(b.Rank, best) {
+			say(b.Words+b.Where, b.Value, b.Others, b.Rank.Of, b.OtherRobots)
+		}
+	}
+	if len(s.List) == 0 {
+		s.Text = []string{"In no figure does it stand alone at the " + map[bool]string{true: "top", false: "bottom"}[best] + " of three robots or more."}
+	}
+	return s
+}
+
+func (in DossierInput) phaseSection(ps []place) Section {
+	s := Section{Heading: "Mapping beside mapped"}
+	for _, l := range layoutsOf(ps) {
+		t := Table{Name: l, Head: []string{l, "mapping", "mapped"}}
+		for _, name := range []string{"covered_share", "duration_s", headlineOf(in.Runs)[1], "distance_m", "redundancy"} {
+			a, ok1 := findPlace(ps, l, "mapping", name)
+			b, ok2 := findPlace(ps, l, "mapped", name)
+			if ok1 && ok2 {
+				u := string(a.figure.Unit)
+				t.Rows = append(t.Rows, []string{a.figure.Words, cellWords(u, a.cell, in.Unit), cellWords(u, b.cell, in.Unit)})
+			}
+		}
+		if len(t.Rows) > 0 {
+			s.Tables = append(s.Tables, t)
+		}
+	}
+	return s
+}
+
+// objectSection is the trial matrix of the test objects.
+func (in DossierInput) objectSection() Section {
+	s := Section{Heading: "Test objects, trial by trial"}
+	for _, layout := range slices.Sorted(layoutSet(in.Runs)) {
+		var runs []compare.Run
+		names := map[string]bool{}
+		for _, r := range in.Runs {
+			if r.Layout == layout && len(r.TestObjects) > 0 {
+				runs = append(runs, r)
+				for n := range r.TestObjects {
+					names[n] = true
+				}
+			}
+		}
+		if len(runs) == 0 {
+			continue
+		}
+		slices.SortFunc(runs, func(a, b compare.Run) int {
+			return strings.Compare(a.Phase+fmt.Sprintf("%06d", a.Trial), b.Phase+fmt.Sprintf("%06d", b.Trial))
+		})
+		t := Table{Name: layout, Head: []string{layout}}
+		for _, r := range runs {
+			t.Head = append(t.Head, fmt.Sprintf("%s %d", r.Phase, r.Trial))
+		}
+		t.Head = append(t.Head, "avoided")
+		for _, n := range slices.Sorted(keys(names)) {
+			row, k, of := []string{n}, 0, 0
+			for _, r := range runs {
+				o := r.TestObjects[n]
+				switch o {
+				case "":
+					row = append(row, "not known")
+					continue
+				case "avoided":
+					k++
+				case "untested":
+					row = append(row, o)
+					continue
+				}
+				of++
+				row = append(row, o)
+			}
+			cell := fmt.Sprintf("%d of %d", k, of)
+			if iv := stats.Wilson(k, of, 0.95); iv.Known() {
+				cell += fmt.Sprintf(" (%s to %s)", words.Share(iv.Lo, 0.02), words.Share(iv.Hi, 0.02))
+			}
+			t.Rows = append(t.Rows, append(row, cell))
+		}
+		s.Tables = append(s.Tables, t)
+	}
+	return s
+}
+
+func layoutSet(rs []compare.Run) func(func(string) bool) {
+	m := map[string]bool{}
+	for _, r := range rs {
+		m[r.Layout] = true
+	}
+	return keys(m)
+}
+
+func keys(m map[string]bool) func(func(string) bool) {
+	return func(yield func(string) bool) {
+		for k := range m {
+			if !yield(k) {
+				return
+			}
+		}
+	}
+}
+
+func (in DossierInput) benchSection() Section {
+	s := Section{Heading: "On the bench"}
+	if len(in.Bench) == 0 {
+		return s
+	}
+	t := Table{Name: "Bench", Head: []string{"figure", "this robot", "rank", "average of the others"}}
+	for _, b := range in.Bench {
+		t.Rows = append(t.Rows, []string{b.Words + b.Where, b.Value, rankOf(b.Rank), b.others()})
+	}
+	s.Tables = []Table{t}
+	s.Text = []string{"Means over trials with 95 % intervals from their scatter; levels of sound are averaged by their energies. A rank needs three trials; robots whose intervals overlap share ranks."}
+	return s
+}
+
+// firmwareSection gives the change of the main figures from one firmware to the
+// next, in the order in which they were tested.
+func (in DossierInput) firmwareSection() Section {
+	s := Section{Heading: "From one firmware to the next"}
+	for _, layout := range slices.Sorted(layoutSet(in.Runs)) {
+		for _, phase := range []string{"mapping", "mapped", "single"} {
+			var runs []compare.Run
+			versions := map[string]bool{}
+			for _, r := range in.Runs {
+				if r.Layout == layout && r.Phase == phase && r.Conditions["firmware"] != "" {
+					runs = append(runs, r)
+					versions[r.Conditions["firmware"]] = true
+				}
+			}
+			if len(versions) < 2 {
+				continue
+			}
+			slices.SortStableFunc(runs, func(a, b compare.Run) int { return strings.Compare(a.Conditions["date"], b.Conditions["date"]) })
+			if t := in.changes(layout+", "+phase, runs); len(t.Head) > 1 {
+				s.Tables = append(s.Tables, t)
+			}
+		}
+	}
+	if len(s.Tables) > 0 {
+		s.Text = []string{"Change of the mean from one version to the next, with its 95 % interval where both have three runs or more, and what may be said of it."}
+	}
+	return s
+}
+
+// changes is a table of the changes between groups of runs that follow each
+// other; what sets them apart beside the firmware stands in their names.
+func (in DossierInput) changes(name string, runs []compare.Run) Table {
+	t := Table{Name: name, Head: []string{name}}
+	c, err := compare.New(runs, compare.DefaultOptions())
+	if err != nil {
+		return t // fewer than two runs are left to compare
+	}
+	for k := 1; k < len(c.Groups); k++ {
+		t.Head = append(t.Head, c.Groups[k-1].Name+" to "+c.Groups[k].Name)
+	}
+	for _, figure := range headlineOf(in.Runs) {
+		f, _ := compare.Find(figure)
+		row := []string{f.Words}
+		for k := 1; k < len(c.Groups); k++ {
+			i := slices.IndexFunc(c.Differ, func(d compare.Difference) bool { return d.From == k-1 && d.To == k && d.Figure.Name == figure })
+			if i < 0 {
+				row = append(row, words.NotMeasured)
+				continue
+			}
+			d := c.Differ[i]
+			x := DifferenceRow{Value: Float(d.Value), Interval: interval(d.Interval), MeasU: Float(d.MeasU)}
+			if d.Reason != "" {
+				x.Reason = &d.Reason
+			}
+			cell := differenceWords(string(f.Unit), x, in.Unit)
+			switch d.Verdict {
+			case compare.FirstBetter:
+				cell += "; worse"
+			case compare.SecondBetter:
+				cell += "; better"
+			case compare.NotApart, compare.TooFew:
+				cell += "; " + string(d.Verdict)
+			}
+			row = append(row, cell)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func (in DossierInput) outcomeSection() Section {
+	t := Table{Name: "Outcomes", Head: []string{"run", "by its path", "by the tester", "assisted"}}
+	for _, o := range in.Outcomes {
+		guess, stated, assists := "not known: "+o.Reason, "not stated", "no"
+		if o.Guess != nil {
+			guess = *o.Guess + ": " + o.Reason
+		}
+		if o.Stated != nil {
+			stated = *o.Stated
+		}
+		if o.Assists > 0 {
+			assists = words.Count(o.Assists)
+			if o.AssistS.Known() {
+				assists += ", " + words.Duration(float64(o.AssistS))
+			}
+		}
+		t.Rows = append(t.Rows, []string{o.Run, guess, stated, assists})
+	}
+	s := Section{Heading: "How the runs ended", Tables: []Table{t}}
+	if len(in.Work) > 0 {
+		s.Tables = append(s.Tables, Table{Name: "Work and dock", Head: []string{"run", "at work", "in the dock", "trips to the dock", "energy"}, Rows: in.Work})
+	}
+	return s
+}
+
+func (in DossierInput) identitySection() Section {
+	s := Section{Heading: "Identity and conditions", Tables: []Table{{Name: "Identity", Rows: append(slices.Clone(in.Identity), in.Laboratory...)}}}
+	t := Table{Name: "Conditions", Head: []string{"condition", "of the runs"}}
+	names := map[string]bool{}
+	for _, r := range in.Runs {
+		for k := range r.Conditions {
+			if k != "outcome" && k != "note" {
+				names[k] = true
+			}
+		}
+	}
+	for _, n := range slices.Sorted(keys(names)) {
+		count := map[string]bool{}
+		missing := 0
+		for _, r := range in.Runs {
+			v := r.Conditions[n]
+			if n == "date" {
+				v, _, _ = strings.Cut(strings.ReplaceAll(v, "T", " "), " ")
+			}
+			if v == "" {
+				missing++
+			} else {
+				count[v] = true
+			}
+		}
+		values := slices.Sorted(keys(count))
+		cell := words.List(values)
+		if len(values) > 5 {
+			cell = values[0] + " to " + values[len(values)-1]
+		}
+		if missing > 0 {
+			cell += fmt.Sprintf("; not stated of %d", missing)
+		}
+		t.Rows = append(t.Rows, []string{strings.ReplaceAll(n, "_", " "), cell})
+	}
+	if len(t.Rows) > 0 {
+		s.Tables = append(s.Tables, t)
+	}
+	return s
+}
+
+// dossierFigure is a figure of dossier.json.
+type dossierFigure struct {
+	Layout      string     `json:"layout"`
+	Phase       string     `json:"phase"`
+	Figure      string     `json:"figure"`
+	Unit        string     `json:"unit"`
+	Cell        FigureCell `json:"cell"`
+	Rank        *[2]int    `json:"rank"` // the best and the worst that it may have; null: none
+	Ranked      int        `json:"ranked"`
+	OthersMean  Float      `json:"others_mean"`
+	OtherRobots int        `json:"other_robots"`
+}
+
+// DossierDoc is the content of dossier.json.
+type DossierDoc struct {
+	Robot     string          `json:"robot"`
+	Runs      []string        `json:"runs"`
+	Figures   []dossierFigure `json:"figures"`
+	Outcomes  []RunOutcome    `json:"outcomes"`
+	NotTested []string        `json:"not_tested"`
+}
+
+// NewDossierDoc returns the document.
+func NewDossierDoc(in DossierInput) DossierDoc {
+	d := DossierDoc{Robot: in.Robot, Runs: []string{}, Figures: []dossierFigure{}, Outcomes: in.Outcomes, NotTested: append([]string{}, in.NotTested...)}
+	for _, r := range in.Runs {
+		d.Runs = append(d.Runs, r.ID)
+	}
+	for _, p := range in.places() {
+		f := dossierFigure{p.layout, p.phase, p.figure.Name, string(p.figure.Unit), p.cell, nil, p.rank.Of, Float(p.others), p.robots}
+		if p.rank.First > 0 {
+			f.Rank = &[2]int{p.rank.First, p.rank.Last}
+		}
+		d.Figures = append(d.Figures, f)
+	}
+	return d
+}
+
+// WriteDossier writes index.html, dossier.md with its pictures, and dossier.json
+// into dir.
+func WriteDossier(dir string, in DossierInput) error {
+	s := Dossier(in)
+	if err := WriteSheet(filepath.Join(dir, "index.html"), s); err != nil {
+		return err
+	}
+	f, err := os.Create(filepath.Join(dir, "dossier.md"))
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	err = s.Markdown(f, func(n int, p *figure.Picture) (string, error) {
+		name := fmt.Sprintf("picture-%d.png", n)
+		out, err := os.Create(filepath.Join(dir, name))
+		if err != nil {
+			return "", err
+		}
+		defer out.Close()
+		if err := p.Write(out, "png"); err != nil {
+			return "", err
+		}
+		return name, out.Close()
+	})
+	if err != nil {
+		return err
+	}
+	raw, err := json.MarshalIndent(NewDossierDoc(in), "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "dossier.json"), append(raw, '\n'), 0o644); err != nil {
+		return err
+	}
+	return f.Close()
+}

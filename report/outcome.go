@@ -1,0 +1,106 @@
+package report
+
+import (
+	"fmt"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/conduct"
+	"swathe/coverage/stats"
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// Outcomes of a run, as the tester may state them.
+const (
+	OutcomeComplete = "complete"
+	OutcomeAssisted = "assisted"
+	OutcomeTrapped  = "trapped"
+	OutcomeBattery  = "battery empty"
+	OutcomeError    = "error"
+)
+
+// RunOutcome is how a run ended: what its path tells beside the tester's word,
+// neither of which stands in for the other.
+type RunOutcome struct {
+	Run     string  `json:"run"`
+	Guess   *string `json:"guess"` // null with a reason
+	Reason  string  `json:"reason"`
+	Stated  *string `json:"stated"` // null: the tester did not say
+	Assists int     `json:"assists"`
+	AssistS Float   `json:"assist_s"` // null where it was not looked up
+}
+
+// Counts returns the outcome that counts: the tester's word, else the guess;
+// empty if neither is there.
+func (o RunOutcome) Counts() string {
+	switch {
+	case o.Stated != nil:
+		return *o.Stated
+	case o.Guess != nil:
+		return *o.Guess
+	}
+	return ""
+}
+
+// Failed tells whether the run did not do its work without a person; known is
+// false where nobody can say.
+func (o RunOutcome) Failed() (failed, known bool) {
+	c := o.Counts()
+	return c == OutcomeTrapped || c == OutcomeBattery || c == OutcomeError, c != ""
+}
+
+// OutcomeOf guesses how a run ended from its path. dock says whether the layout
+// has one: where it has, a run that ends elsewhere did not come home. From above
+// an empty battery looks like a trap; the guess says trapped, the tester's word
+// may say better.
+func OutcomeOf(r compare.Run, dock bool) RunOutcome {
+	o := RunOutcome{Run: r.ID, AssistS: NaN, Assists: r.Events[conduct.Carried]}
+	if s := r.Conditions["outcome"]; s != "" {
+		o.Stated = &s
+	}
+	guess := func(g, why string) { o.Guess, o.Reason = &g, why }
+	switch {
+	case r.Ended == geom.EndedRecording:
+		o.Reason = "it was still driving when the recording ended"
+	case r.Ended == geom.EndedCarried:
+		o.Reason = "it was carried away, and its path does not tell whether it had finished"
+	case r.Ended == geom.EndedStood && dock:
+		guess(OutcomeTrapped, "it stopped away from its dock and did not move again")
+	case r.Ended == geom.EndedDocked, r.Ended == geom.EndedStood:
+		if o.Assists > 0 {
+			guess(OutcomeAssisted, fmt.Sprintf("a person carried it %s", words.Count(o.Assists)))
+		} else {
+			guess(OutcomeComplete, "it "+map[string]string{geom.EndedDocked: "ended in its dock", geom.EndedStood: "stopped of itself, and the layout has no dock"}[r.Ended])
+		}
+	default:
+		o.Reason = "how it ended was not seen"
+	}
+	return o
+}
+
+// Failures says how many of the runs failed, with Wilson's interval.
+func Failures(os []RunOutcome) (k, n int, iv stats.Interval) {
+	for _, o := range os {
+		failed, known := o.Failed()
+		if !known {
+			continue
+		}
+		n++
+		if failed {
+			k++
+		}
+	}
+	return k, n, stats.Wilson(k, n, 0.95)
+}
+
+func failureWords(os []RunOutcome) string {
+	k, n, iv := Failures(os)
+	if n == 0 {
+		return "not known of any run"
+	}
+	out := fmt.Sprintf("%d of %d runs (%s to %s)", k, n, words.Share(iv.Lo, 0.02), words.Share(iv.Hi, 0.02))
+	if d := len(os) - n; d > 0 {
+		out += fmt.Sprintf("; not known of %d more", d)
+	}
+	return out
+}
