@@ -137,6 +137,7 @@ func (r *Repeat) sweep(name string, t geom.Tool, side []geom.SideBrush) (Block, 
 	}
 	b.MeanPasses = ratio(b.SweptM2, b.CoveredM2)
 	b.Redundancy = b.MeanPasses - 1
+	b.Economy = economyOf(b.SweptM2, b.ReachableM2, b.ReachableShare)
 	b.RateM2PerMin = ratio(b.CoveredM2, dur/60)
 	b.PlateauS, b.TailS = math.NaN(), math.NaN()
 	if covered > 0 {

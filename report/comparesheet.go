@@ -313,7 +313,7 @@ func (in ComparisonInput) lead() string {
 		}
 	}
 	if len(f.Groups) == 2 && len(only) == 1 {
-		lead += "; " + verdictWords(only[0])
+		lead += "; " + pairVerdict(only[0])
 	}
 	return lead
 }

@@ -46,7 +46,7 @@ func (d *Comparison) Text(w io.Writer, unit words.Unit) {
 		say("\nTold apart among %d other differences, by Holm's correction (exploratory):", all)
 		for _, x := range told[:min(len(told), maxTold)] {
 			g := d.figure(x.Figure)
-			say("  %s: %s, %s", g.Words, verdictWords(x), differenceWords(g.Unit, x, unit))
+			say("  %s: %s, %s", g.Words, pairVerdict(x), differenceWords(g.Unit, x, unit))
 		}
 		if n := len(told) - maxTold; n > 0 {
 			say("  and %d more: see differences.csv", n)

@@ -141,12 +141,27 @@ type Budget struct {
 	Bias      Beside[Float] `json:"bias"` // by how much this input makes a figure too large, on average; not taken off
 }
 
+// leastLaneEfficiency is how many of its standard uncertainties the two laws of
+// search must lie apart, that a place between them means anything: they lie 1
+// apart on its scale.
+const leastLaneEfficiency = 5
+
+// settleLanes takes the lane efficiency out where it is not known well enough.
+func (b *Block) settleLanes() {
+	if u := b.U(doubt.LaneEfficiency); !u.Known() || !(leastLaneEfficiency*u < 1) {
+		b.Economy.LaneEfficiency = NaN
+		delete(b.Interval95, doubt.LaneEfficiency)
+	}
+}
+
 // addDoubt fills in how well the figures are known.
 func (r *Run) addDoubt(d *doubt.Result) {
 	r.Run.Known, r.Floor.Known = knownOf(d.Run), knownOf(d.Floor)
 	r.Coverage.Known = knownOf(d.Blocks[r.Tool])
+	r.Coverage.settleLanes()
 	for name, b := range r.OtherTools {
 		b.Known = knownOf(d.Blocks[name])
+		b.settleLanes()
 		r.OtherTools[name] = b
 	}
 	u := &Uncertainty{Method: d.Method(), Draws: d.Draws, Seed: d.Seed, Level: Float(d.Level), Budget: []Budget{}}

@@ -128,6 +128,8 @@ func NewRun(in RunInput) (*Run, error) {
 	}
 	if in.Doubt != nil {
 		r.addDoubt(in.Doubt)
+	} else {
+		r.Coverage.settleLanes() // nobody knows how well they are known
 	}
 	return r, nil
 }

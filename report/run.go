@@ -178,7 +178,7 @@ type Economy struct {
 	Perfect        Float `json:"perfect_lanes_share"`
 	Random         Float `json:"random_share"`
 	Share          Float `json:"reachable_share"`
-	LaneEfficiency Float `json:"lane_efficiency"` // 0: random, 1: perfect lanes
+	LaneEfficiency Float `json:"lane_efficiency"` // 0: random, 1: perfect lanes; null where it is not known to a fifth of that
 }
 
 // Missed is a patch of reachable floor that was left out.

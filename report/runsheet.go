@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"swathe/coverage/conduct"
+	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -123,6 +124,9 @@ func (in SheetInput) figures() Table {
 	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "99")
 	row("Until almost nothing new came", b.PlateauS, b.Known, "plateau_s", duration, "")
 	row("Times over a cleaned spot, on average", b.MeanPasses, b.Known, "mean_passes", number, "")
+	if b.Economy.LaneEfficiency.Known() {
+		row("Lane efficiency (0: as random search, 1: as perfect lanes)", b.Economy.LaneEfficiency, b.Known, doubt.LaneEfficiency, number, "")
+	}
 	row("Distance driven", run.DistanceM, run.Known, "distance_m", length, "")
 	row("Moving, share of the time", run.MovingShare, run.Known, "moving_share", words.Share, "")
 	row("New floor a minute", b.RateM2PerMin, b.Known, "rate_m2_per_min", area, "")

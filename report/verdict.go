@@ -15,6 +15,9 @@ func advice(x compare.Difference, c *compare.Comparison) string {
 	if x.Verdict != compare.NotApart && x.Verdict != compare.TooFew {
 		return ""
 	}
+	if x.P <= 1-c.Level {
+		return "alone it could be told, among all that were looked at it could not"
+	}
 	most := max(len(c.Groups[x.From].Runs), len(c.Groups[x.To].Runs))
 	switch {
 	case math.IsNaN(x.Need) && x.Verdict == compare.TooFew:
@@ -49,6 +52,18 @@ func verdictWords(x DifferenceRow) string {
 		return "none"
 	}
 	return x.Verdict
+}
+
+// pairVerdict is verdictWords where no column names the groups.
+func pairVerdict(x DifferenceRow) string {
+	v := verdictWords(x)
+	switch compare.Verdict(x.Verdict) {
+	case compare.FirstBetter, compare.FirstGreater:
+		return v + " than " + x.Groups[1]
+	case compare.SecondBetter, compare.SecondGreater:
+		return v + " than " + x.Groups[0]
+	}
+	return x.Groups[0] + " and " + x.Groups[1] + " " + v
 }
 
 // told tells whether a difference is settled.

@@ -240,13 +240,22 @@ func besideOf(plan *geom.Plan, p geom.Point2, robotHeight float64) string {
 	return n.Name
 }
 
+// percent writes a share with two digits; what is less than a hundredth of a per
+// cent only as that.
+func percent(v float64) string {
+	if v < 1e-4 {
+		return "less than 0.01 %"
+	}
+	return fmt.Sprintf("%.2g %%", 100*v)
+}
+
 // Words says in a sentence what the runs leave.
 func (t *Together) Words() string {
 	if t.NeverM2 == 0 {
 		return fmt.Sprintf("The %d runs together covered all floor that each of them can reach.", t.Runs)
 	}
-	s := fmt.Sprintf("%.2g %% of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %.2g %% would have been.",
-		100*t.NeverShare, t.Runs, 100*t.ChanceShare)
+	s := fmt.Sprintf("%s of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %s would have been.",
+		percent(t.NeverShare), t.Runs, percent(t.ChanceShare))
 	switch {
 	case t.ChronicShare == 0:
 		return s + " Nothing suggests spots that are always missed."

@@ -216,7 +216,8 @@ func (c *Comparison) row(f Figure) []Cell {
 }
 
 // need returns how many runs of each would settle a difference as large as the
-// one found, if runs scatter as those of all groups together do.
+// one found, if runs scatter as those of the two do, or where one of them shows
+// no scatter as those of all groups together.
 func (c *Comparison) need(d *Difference) float64 {
 	if d.Method == MethodRanks || d.Method == MethodFlat {
 		for n := stats.MinInterval; ; n++ {
@@ -226,7 +227,11 @@ func (c *Comparison) need(d *Difference) float64 {
 		}
 	}
 	sum, df := 0.0, 0
-	for _, cell := range c.row(d.Figure) {
+	row := c.row(d.Figure)
+	if two := []Cell{row[d.From], row[d.To]}; two[0].N > 1 && two[1].N > 1 {
+		row = two
+	}
+	for _, cell := range row {
 		if len(cell.Never) == 0 && cell.N > 1 {
 			_, s := stats.MeanSD(cell.Values)
 			sum, df = sum+s*s*float64(cell.N-1), df+cell.N-1

@@ -75,13 +75,16 @@ func (r *Run) Unfinished() string {
 }
 
 // Block is what declares the run a partner of another robot's run: the block of
-// its notes, else their date; empty if they say neither.
+// its notes, else their day; empty if they say neither.
 func (r *Run) Block() string {
 	if b := r.Conditions["block"]; b != "" {
 		return "block " + b
 	}
-	return r.Conditions["date"]
+	return first(r.Conditions["date"], len("2026-03-02"))
 }
+
+// first returns the first n bytes of a text, of a date with its hour the day.
+func first(s string, n int) string { return s[:min(n, len(s))] }
 
 // Conditions that set groups apart: runs that differ in one of them are never
 // pooled unless Options.Pool says so.

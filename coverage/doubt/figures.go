@@ -42,6 +42,9 @@ func cross(dur, level float64, f func(i int) float64) float64 {
 	return math.Inf(1)
 }
 
+// LaneEfficiency is the name of Economy.LaneEfficiency.
+const LaneEfficiency = "economy.lane_efficiency"
+
 // values are the simple figures of a block, a run or a floor.
 type values struct {
 	names []string
@@ -64,6 +67,7 @@ func blockValues(b coverage.Block) values {
 	for i, m2 := range b.PassesM2 {
 		l.add("passes_m2."+[]string{"0", "1", "2", "3", "4+"}[i], m2)
 	}
+	l.add(LaneEfficiency, b.Economy.LaneEfficiency)
 	l.add("plateau_s", b.PlateauS)
 	l.add("tail_s", b.TailS)
 	l.add("rate_m2_per_min", b.RateM2PerMin)
@@ -194,6 +198,10 @@ func truth(pub, zero, drawn values) []float64 {
 	out := make([]float64, len(pub.v))
 	for i := range out {
 		v := pub.v[i] - (drawn.v[i] - zero.v[i])
+		if pub.names[i] == LaneEfficiency { // worse than random search is below 0
+			out[i] = v
+			continue
+		}
 		out[i] = math.Min(most(pub.names[i], pub.v[i]), math.Max(0, v))
 		if math.IsNaN(v) {
 			out[i] = v
@@ -213,6 +221,8 @@ func (b *block) addRaster(v []float64, pub values, z, y float64) {
 		switch n {
 		case "covered_m2", "covered_share", "reachable_share", "rate_m2_per_min":
 			v[i] = math.Min(most(n, pub.v[i]), v[i]+e*v[i])
+		case LaneEfficiency:
+			v[i] += e * b.pub.Economy.Share / (b.pub.Economy.Perfect - b.pub.Economy.Random)
 		case "passes_m2.0":
 			v[i] = math.Max(0, v[i]-e*b.pub.CoveredM2)
 		case "swept_m2", "mean_passes", "redundancy", "passes_m2.1", "passes_m2.2", "passes_m2.3", "passes_m2.4+":

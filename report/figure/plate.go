@@ -16,7 +16,7 @@ func (r Run) Caption(with bool) string {
 	if with {
 		name = r.Robot + ", " + name
 	}
-	out := fmt.Sprintf("%s: %s in %s", name, r.share(b.ReachableShare), words.Duration(m.DurationS))
+	out := fmt.Sprintf("%s: %s in %s", name, r.share(b.CoveredShare), words.Duration(m.DurationS))
 	if !math.IsNaN(b.MeanPasses) {
 		out += ", " + words.Number(b.MeanPasses, math.NaN(), 1) + words.NB + "passes"
 	}
@@ -64,7 +64,7 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 	}
 	return newPicture("plate", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "")
-		b = s.footer(b, "Per cent of the floor that the tool can reach. A pass is one time over a spot.")
+		b = s.footer(b, "Per cent of the open floor. A pass is one time over a spot.")
 		if s.opt.Labels != None {
 			rows, h := s.rows(s.passLegend(classAll, 0, furnished), b.w())
 			s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})

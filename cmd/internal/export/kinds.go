@@ -4,14 +4,16 @@ import (
 	"errors"
 	"fmt"
 	"image/png"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
-	"sort"
+	"slices"
+	"strings"
 
 	"swathe/cmd/internal/work"
+	"swathe/coverage/compare"
 	"swathe/coverage/stats"
-	"swathe/geom"
 	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -183,55 +185,50 @@ func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 }
 
 // others sets a robot's means against those of all others that ran in the same
-// layout and phase.
+// room and phase, as a comparison finds them: what did not finish is in none, and
+// what a robot's runs share stays in its interval.
 func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Picture, error) {
-	type figures struct {
-		words, note string
-		v           func(*report.Run) report.Float
-		format      func(float64) string
-	}
-	rows := []figures{
-		{"Cleaned, of the floor within reach", "more is better", func(r *report.Run) report.Float { return r.Coverage.ReachableShare }, func(v float64) string { return words.Share(v, math.NaN()) }},
-		{"Time to 90" + words.NB + "% of it", "less is better", func(r *report.Run) report.Float { return r.Coverage.TimeToReachableS.S90 }, words.Duration},
-		{"Time of the run", "", func(r *report.Run) report.Float {
-			if r.Run.Ended == geom.EndedRecording || r.Run.Ended == geom.EndedLost {
-				return report.NaN // cut short: no average may hide that
-			}
-			return r.Run.DurationS
-		}, words.Duration},
-		{"Times over a cleaned spot", "", func(r *report.Run) report.Float { return r.Coverage.MeanPasses }, func(v float64) string { return words.Times(v, math.NaN()) }},
-		{"New floor a minute", "more is better", func(r *report.Run) report.Float { return r.Coverage.RateM2PerMin }, func(v float64) string { return words.Area(v, math.NaN(), o.Unit) }},
-	}
-	byRobot := map[string][]*report.Run{}
+	var runs []compare.Run
+	own := report.ComparedRun(r)
 	for _, x := range every {
-		if x.Layout == r.Layout && x.Phase == r.Phase {
-			byRobot[x.Robot] = append(byRobot[x.Robot], x)
+		if c := report.ComparedRun(x); c.Layout == own.Layout && c.Phase == own.Phase && maps.Equal(c.Room, own.Room) {
+			runs = append(runs, c)
 		}
 	}
-	if len(byRobot) < 2 {
+	opt := compare.DefaultOptions()
+	opt.Pool = compare.Poolable // a dot a robot
+	st, _, err := compare.Standings(runs, opt)
+	if err != nil {
+		return nil, err
+	}
+	if len(st) < 2 {
 		return nil, fmt.Errorf("no other robot has %s runs in %s", r.Phase, r.Layout)
 	}
-	var names []string
-	for n := range byRobot {
-		names = append(names, n)
-	}
-	sort.Strings(names)
+	slices.SortFunc(st, func(a, b compare.Standing) int { return strings.Compare(a.Group.Robot, b.Group.Robot) })
+	share := func(v float64) string { return words.Share(v, math.NaN()) }
 	var out []figure.DotRow
-	for _, f := range rows {
-		row := figure.DotRow{Words: f.words, Note: f.note, Format: f.format}
-		for _, n := range names {
-			var known []float64
-			for _, x := range byRobot[n] {
-				if v := f.v(x); v.Known() {
-					known = append(known, float64(v))
+	for _, f := range []struct {
+		name, note string
+		format     func(float64) string
+	}{
+		{"covered_share", "more is better", share},
+		{"reachable_share", "more is better", share},
+		{"time_to_reachable_s.90", "less is better", words.Duration},
+		{"duration_s", "", words.Duration},
+		{"redundancy", "less is better", func(v float64) string { return words.Number(v, math.NaN(), 2) }},
+		{"rate_m2_per_min", "more is better", func(v float64) string { return words.Area(v, math.NaN(), o.Unit) }},
+	} {
+		of, _ := compare.Find(f.name)
+		row := figure.DotRow{Words: of.Words, Note: f.note, Format: f.format}
+		for _, s := range st {
+			d := figure.Dot{Robot: s.Group.Robot, Value: math.NaN(), Low: math.NaN(), High: math.NaN()}
+			for _, p := range s.Figures {
+				if p.Figure.Name == f.name {
+					d.Value = p.Mean
+					if p.Cell.N >= stats.MinInterval {
+						d.Low, d.High = p.Cell.Interval.Lo, p.Cell.Interval.Hi
+					}
 				}
-			}
-			d := figure.Dot{Robot: n, Value: math.NaN(), Low: math.NaN(), High: math.NaN()}
-			// A time that some runs never reached has no mean.
-			if len(known) == len(byRobot[n]) {
-				d.Value, _ = stats.MeanSD(known)
-				i := stats.MeanInterval(known, 0.95)
-				d.Low, d.High = i.Lo, i.Hi
 			}
 			row.Dots = append(row.Dots, d)
 		}

@@ -48,6 +48,7 @@ var Outcomes = []string{"complete", "assisted", "trapped", "battery empty", "err
 // declares its own in lab.yaml.
 var standingConditions = []Condition{
 	{Name: CondDate, Type: typeDate},
+	{Name: "block", Type: typeText}, // declares partners: runs of one block are compared in pairs
 	{Name: "operator", Type: typeText},
 	{Name: "floor", Type: typeText},
 	{Name: "temperature", Type: typeNumber, Unit: "degC", Low: -20, High: 60},
