@@ -58,7 +58,7 @@ func (a seen) refusal(job track.Job, least float64) *track.Failure {
 	if s := a.spells(); len(s) > 0 {
 		fmt.Fprintf(&b, ": %s", words.List(s))
 	}
-	fmt.Fprintf(&b, ". A run that is seen for less than %.4g %% (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The likeliest causes: ", 100*least)
+	fmt.Fprintf(&b, ". A run that is seen for less than %.4g %% (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The likeliest causes that it was not seen for %s: ", 100*least, words.Duration(a.all-a.found))
 	for i, c := range a.causes(job) {
 		if i > 0 {
 			b.WriteString("; ")
@@ -175,7 +175,7 @@ func (a seen) causes(job track.Job) []string {
 	for text, s := range by {
 		list = append(list, cause{s, 1, text})
 	}
-	return likeliest(list)
+	return a.likeliest(list)
 }
 
 // pathCauses are the likeliest causes for a path that was measured elsewhere.
@@ -193,11 +193,11 @@ func (a seen) pathCauses() []string {
 	for why, s := range by {
 		list = append(list, cause{s, 1, why})
 	}
-	return likeliest(list)
+	return a.likeliest(list)
 }
 
 // likeliest puts causes into words, the likeliest first.
-func likeliest(list []cause) []string {
+func (a seen) likeliest(list []cause) []string {
 	sort.Slice(list, func(i, j int) bool {
 		if a, b := list[i].seconds*list[i].likely, list[j].seconds*list[j].likely; a != b {
 			return a > b
@@ -206,7 +206,7 @@ func likeliest(list []cause) []string {
 	})
 	var out []string
 	for _, c := range list[:min(manyCauses, len(list))] {
-		if c.seconds >= 1 {
+		if c.seconds < 0.95*(a.all-a.found) {
 			c.text += fmt.Sprintf(" (for up to %s)", words.Duration(c.seconds))
 		}
 		out = append(out, c.text)

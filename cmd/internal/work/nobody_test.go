@@ -1,0 +1,60 @@
+package work
+
+import (
+	"context"
+	"errors"
+	"math"
+	"os"
+	"testing"
+
+	"swathe/cmd/internal/lab"
+	"swathe/geom"
+	"swathe/track"
+	"swathe/track/scene"
+	"swathe/track/trial"
+)
+
+// Rooms by chance in which everything is but the robot: people, pets, balls, a
+// camera that is knocked, changing light. None is measured, so that no event is
+// told of any. Sixty with SWATHE_LONG, four daily; drawn and looked at in this
+// process. What no robot makes of itself is never a run.
+func TestRecordingsWithoutARobot(t *testing.T) {
+	seeds := uint64(4)
+	if os.Getenv("SWATHE_LONG") != "" {
+		seeds = 60
+	}
+	least := lab.DefaultSettings().LeastSeen
+	said := map[track.Kind]int{}
+	for seed := uint64(1); seed <= seeds; seed++ {
+		tr := scene.ByChance(seed)
+		s := tr.Scene
+		s.NoRobot, s.Length = true, math.Min(s.Length, 12)
+		c := tr.Survey
+		sol, err := geom.SolveCamera(geom.CameraSpec{Name: "ceiling", Width: c.Width, Height: c.Height, LensHeight: c.Centre.Z, Model: c.Lens.Model, Marks: tr.Marks})
+		if err != nil {
+			t.Fatal(err)
+		}
+		opt := track.DefaultOptions()
+		seen, err := trial.Look(context.Background(), &s, s.Robot, sol.Camera, nil, opt.Rate, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		job := track.Job{Camera: sol.Camera, CameraSigma: sol.FloorSigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+		trace, _, err := track.Link(seen.Sightings, job, s.Length, opt)
+		var f *track.Failure
+		switch {
+		case errors.As(err, &f):
+			said[f.Kind]++
+		case err != nil:
+			t.Fatal(err)
+		case account(trace, nil).mark(least) != "":
+			said[track.TooLittleSeen]++
+		default:
+			t.Errorf("seed %d: a robot was made up, seen for %.0f %% of the recording (people %d, pets %d, balls %d)", seed, 100*account(trace, nil).share, len(s.People), len(s.Pets), len(s.Balls))
+		}
+		if f != nil && f.Kind == track.NeverMoved {
+			t.Errorf("seed %d: %s", seed, f.Message)
+		}
+	}
+	t.Logf("seeds 1 to %d: %v", seeds, said)
+}
