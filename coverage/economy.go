@@ -12,8 +12,8 @@ const leastGap = 0.005
 
 // RandomSearch returns the share that random search covers with effort c, the
 // swept area over the floor's: 1 - exp(-c). PerfectLanes returns min(1, c).
-// B. O. Koopman, "The theory of search", Operations Research 1956/57 (from
-// memory).
+// B. O. Koopman, "Search and Screening", 1946: the year as later books on search
+// cite it (E. Kagan and I. Ben-Gal), the formula also in open lecture notes.
 func RandomSearch(c float64) float64 { return -math.Expm1(-c) }
 
 // PerfectLanes returns the share that lanes without overlap cover with effort c.

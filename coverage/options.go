@@ -34,7 +34,7 @@ type Options struct {
 	Beside   float64 // m beyond what the tool cannot reach: floor this near to a wall or obstacle lies beside it
 
 	Bands          []float64 // m, widths of the bands along edges
-	FollowDistance float64   // m, body's distance from an edge that counts as close
+	FollowDistance float64   // m, body's distance from an edge that counts as close: nearer, and parallel, it drives along the edge
 	FollowAngle    float64   // rad, between travel and edge that counts as parallel
 
 	// LostSpeed is how fast the robot may have driven while it was lost, m/s;
@@ -61,8 +61,8 @@ func DefaultOptions() Options {
 		Neck:           0.04,
 		Beside:         0.10,
 		Bands:          []float64{0.025, 0.05, 0.1},
-		FollowDistance: 0.02,
-		FollowAngle:    geom.Radians(10),
+		FollowDistance: 0.03, // three times what survey and path leave open, and less than robots keep from walls that they pass
+		FollowAngle:    geom.Radians(15),
 		LostSpeed:      math.NaN(),
 	}
 }

@@ -71,8 +71,7 @@ type Shares struct{ CoveredShare, ReachableShare float64 }
 
 // Economy says how well travel was turned into coverage, against the two laws
 // of search theory: with effort c = swept / reachable floor, perfect lanes cover
-// min(1, c) and random search 1 - exp(-c) (Koopman, "The theory of search",
-// Operations Research 1956/57: from memory).
+// min(1, c) and random search 1 - exp(-c) (see RandomSearch).
 type Economy struct {
 	Effort         float64 // c
 	Perfect        float64 // min(1, c)

@@ -159,7 +159,7 @@ func rows(c *conduct.Result) *Rows {
 func TestObjects(ps []conduct.ObjectResult) []TestObject {
 	out := make([]TestObject, 0, len(ps))
 	for _, p := range ps {
-		o := TestObject{Name: p.Name, Reason: p.Reason, ClearanceM: Float(p.ClearanceM), MovedM: Float(p.MovedM), FirstContactS: Float(p.FirstS),
+		o := TestObject{Name: p.Name, Reason: p.Reason, ClearanceM: Float(p.ClearanceM), ClearanceLo: Float(p.ClearanceLo), ClearanceHi: Float(p.ClearanceHi), MovedM: Float(p.MovedM), FirstContactS: Float(p.FirstS),
 			ReactionM: Float(p.ReactionM), Reaction: p.Reaction, FromX: Float(p.From.X), FromY: Float(p.From.Y), ToX: Float(p.To.X), ToY: Float(p.To.Y),
 			UncleanedM2: Float(p.UncleanedM2), RoundM2: Float(p.RoundM2)}
 		if p.Outcome != "" {

@@ -72,7 +72,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		}
 		return s
 	case conduct.Contact:
-		s := "it met the " + e.Words["with"]
+		s := "it touched the " + e.Words["with"]
 		if v := float64(e.Size); !math.IsNaN(v) {
 			s += " at " + words.Speed(v, unit)
 		}
@@ -83,6 +83,20 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 			s += " and " + does
 		}
 		return strings.TrimSuffix(s, ",")
+	case conduct.Near:
+		// An end is 0 where the interval reaches past the boundary.
+		mm := func(name string) string { return length(math.Max(0, e.more(name))) }
+		if e.more("distance_high_m") < 0 {
+			return fmt.Sprintf("it came %s into where the %s stood by the survey: it stands elsewhere, or was moved", length(-e.more("distance_m")), e.Words["with"])
+		}
+		s := fmt.Sprintf("it came within %s (%s to %s) of the %s", mm("distance_m"), mm("distance_low_m"), mm("distance_high_m"), e.Words["with"])
+		if v := e.more("speed_mps"); !math.IsNaN(v) {
+			s += " at " + words.Speed(v, unit)
+		}
+		if does := map[string]string{conduct.Stops: "stopped", conduct.Turns: "turned away", conduct.Slides: "went on along it"}[e.Words["reaction"]]; does != "" {
+			s += " and " + does
+		}
+		return s + "; whether it touched it cannot be decided"
 	case conduct.Revisit:
 		s := "it drove over cleaned floor" + here + " for " + lasting
 		if d := e.more("distance_m"); !math.IsNaN(d) {

@@ -36,6 +36,7 @@ type RunInput struct {
 	TestObjects []TestObject    // the same
 	Warnings    []string
 	Mark        string            // what every page and picture of the run says of it; empty: nothing
+	Thresholds  []Threshold       // that events rest on
 	Setup       []byte            // the set-up of the day, kept as setup.yaml
 	Versions    map[string]string // of programs and analysis
 }
@@ -92,7 +93,7 @@ func NewRun(in RunInput) (*Run, error) {
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
 		Events: in.Events, TestObjects: in.TestObjects, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
-		Versions: orEmpty(in.Versions), LayoutSHA: layoutParts(in.Plan),
+		Versions: orEmpty(in.Versions), LayoutSHA: layoutParts(in.Plan), Thresholds: append([]Threshold{}, in.Thresholds...),
 	}
 	for _, s := range in.ToolOff {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})

@@ -48,9 +48,18 @@ type Run struct {
 	TestObjects []TestObject      `json:"test_objects"` // null until sought
 	Uncertainty *Uncertainty      `json:"uncertainty"`  // null: not worked out
 	Warnings    []string          `json:"warnings"`
-	Versions    map[string]string `json:"versions"` // of the programs that made the result
+	Thresholds  []Threshold       `json:"thresholds"` // that events and the ledger rest on
+	Versions    map[string]string `json:"versions"`   // of the programs that made the result
 	SetupSHA    string            `json:"setup_sha256"`
 	LayoutSHA   map[string]string `json:"layout_sha256"` // of each part of the layout alone, its first 8 bytes: what runs that are compared must share
+}
+
+// Threshold is a setting that events or the ledger rest on.
+type Threshold struct {
+	Name    string `json:"name"`
+	Value   string `json:"value"` // as lab.yaml spells it
+	Unit    string `json:"unit"`
+	Meaning string `json:"meaning"`
 }
 
 // Name is the run's name as the folders spell it: <robot>_<phase>_<trial>.
@@ -240,6 +249,8 @@ type TestObject struct {
 	Outcome       *string         `json:"outcome"` // null with a reason
 	Reason        string          `json:"reason,omitempty"`
 	ClearanceM    Float           `json:"clearance_m"`
+	ClearanceLo   Float           `json:"clearance_low_m"` // the ends of its 95 % interval
+	ClearanceHi   Float           `json:"clearance_high_m"`
 	MovedM        Float           `json:"moved_m"`
 	FirstContactS Float           `json:"first_contact_s"`
 	Contacts      []ObjectContact `json:"contacts"`     // in order; null if it could not be told

@@ -59,6 +59,13 @@ func RunSheet(in SheetInput) Sheet {
 		add(Section{Heading: "Warnings", List: r.Warnings})
 	}
 	add(Section{Heading: "What the figures mean", Terms: definitions})
+	if len(r.Thresholds) > 0 {
+		t := Table{Name: "Thresholds", Head: []string{"setting", "value", "what it is"}}
+		for _, h := range r.Thresholds {
+			t.Rows = append(t.Rows, []string{h.Name, strings.TrimSpace(h.Value + words.NB + h.Unit), h.Meaning})
+		}
+		add(Section{Heading: "Thresholds that events and times rest on", Tables: []Table{t}})
+	}
 	add(in.againSection())
 	for _, part := range s.Sections {
 		for i := range part.Pictures {
@@ -196,7 +203,8 @@ func Spells(r *Run) []figure.Spell {
 	uses := map[string]figure.Use{
 		conduct.EntryNew: figure.UseNew, conduct.EntryLane: figure.UseAgain, conduct.EntryLayer: figure.UseAgain,
 		conduct.EntryEdge: figure.UseEdges, conduct.EntryAround: figure.UseEdges,
-		conduct.EntryTransit: figure.UseWasted, conduct.EntryPause: figure.UseWasted, conduct.EntryStuck: figure.UseWasted,
+		conduct.EntryTransit: figure.UseOther, conduct.EntryTurning: figure.UseOther, conduct.EntryStanding: figure.UseOther,
+		conduct.EntryReversing: figure.UseOther, conduct.EntryStuck: figure.UseOther,
 		conduct.EntryReturning: figure.UseDock, conduct.EntryDocked: figure.UseDock, conduct.EntryLeaving: figure.UseDock,
 	}
 	var out []figure.Spell
@@ -274,7 +282,11 @@ func objectTable(ps []TestObject, unit words.Unit) Table {
 			outcome = *p.Outcome
 		}
 		length := func(v float64) string { return words.Length(v, math.NaN(), unit) }
-		t.Rows = append(t.Rows, []string{p.Name, outcome, known(p.ClearanceM, length), known(p.MovedM, length)})
+		closest := known(p.ClearanceM, length)
+		if lo, hi := length(float64(p.ClearanceLo)), length(float64(p.ClearanceHi)); p.ClearanceLo.Known() && lo != hi {
+			closest += " (" + lo + " to " + hi + ")"
+		}
+		t.Rows = append(t.Rows, []string{p.Name, outcome, closest, known(p.MovedM, length)})
 	}
 	return t
 }

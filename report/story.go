@@ -129,7 +129,7 @@ func (r *Run) storyGrowth() string {
 var gravity = map[string]int{
 	conduct.StoppedIt: 100, conduct.Outside: 95, conduct.Stuck: 90, conduct.Carried: 85,
 	conduct.CarriedAlong: 80, conduct.RunOver: 78, conduct.Pushed: 76, conduct.EdgeRetry: 60, conduct.Spin: 55, conduct.Pause: 50,
-	conduct.Swerve: 45, conduct.Grazed: 44, conduct.Contact: 40, conduct.Revisit: 30, conduct.Hidden: 20,
+	conduct.Swerve: 45, conduct.Grazed: 44, conduct.Contact: 40, conduct.Revisit: 30, conduct.Hidden: 20, conduct.Near: 10,
 }
 
 // eventPlural names several events of a kind.
@@ -137,7 +137,7 @@ var eventPlural = map[string][2]string{
 	conduct.Outside: {"1 time outside the room", "%d times outside the room"}, conduct.Stuck: {"stuck once", "stuck %d times"},
 	conduct.Carried: {"carried once", "carried %d times"}, conduct.EdgeRetry: {"1 edge retry", "%d edge retries"},
 	conduct.Spin: {"1 spin", "%d spins"}, conduct.Pause: {"1 pause", "%d pauses"}, conduct.Swerve: {"1 swerve", "%d swerves"},
-	conduct.Contact: {"1 contact", "%d contacts"}, conduct.Revisit: {"1 revisit", "%d revisits"}, conduct.Hidden: {"hidden once", "hidden %d times"},
+	conduct.Contact: {"1 contact", "%d contacts"}, conduct.Near: {"1 close approach", "%d close approaches"}, conduct.Revisit: {"1 revisit", "%d revisits"}, conduct.Hidden: {"hidden once", "hidden %d times"},
 }
 
 // storyGravest tells the gravest thing that happened, and counts the others.
@@ -152,7 +152,7 @@ func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
 			continue
 		}
 		count[e.Kind]++
-		if g > best || gravest != nil && g == best && e.Kind == gravest.Kind && e.Size > gravest.Size {
+		if g > best || gravest != nil && g == best && e.Kind == gravest.Kind && (e.Size > gravest.Size) != (e.Kind == conduct.Near) {
 			best, gravest = g, &r.Events[i]
 		}
 	}

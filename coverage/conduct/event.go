@@ -8,6 +8,7 @@ const (
 	Pause     = "pause"
 	Stuck     = "stuck"
 	Contact   = "contact"
+	Near      = "near"
 	Revisit   = "revisit"
 	EdgeRetry = "edge_retry"
 	Swerve    = "swerve"

@@ -14,7 +14,9 @@ const (
 	EntryEdge      = "along edges"
 	EntryAround    = "around obstacles"
 	EntryTransit   = "transit over cleaned floor"
-	EntryPause     = "hesitation"
+	EntryTurning   = "turning"
+	EntryStanding  = "standing"
+	EntryReversing = "reversing"
 	EntryStuck     = "stuck"
 	EntryReturning = "returning to dock"
 	EntryDocked    = "docked"
@@ -24,7 +26,7 @@ const (
 )
 
 // EntryNames lists the entries in the order of a Ledger.
-var EntryNames = []string{EntryNew, EntryLane, EntryLayer, EntryEdge, EntryAround, EntryTransit, EntryPause, EntryStuck, EntryReturning, EntryDocked, EntryLeaving, EntryHidden, EntryCarried}
+var EntryNames = []string{EntryNew, EntryLane, EntryLayer, EntryEdge, EntryAround, EntryTransit, EntryTurning, EntryStanding, EntryReversing, EntryStuck, EntryReturning, EntryDocked, EntryLeaving, EntryHidden, EntryCarried}
 
 // Entry is one line of a Ledger.
 type Entry struct {
@@ -66,8 +68,8 @@ var entryIndex = func() map[string]int {
 // ledger gives every interval of the run to its entry.
 func (r *run) ledger(es []Event, rows Rows, stays []stay, dock *Docking) Ledger {
 	l := Ledger{Entries: make([]Entry, len(EntryNames)), SpeedMPS: r.ownSpeed(rows)}
-	// Half of its own speed parts driving from turning: at a sudden corner the
-	// clock's window shows just that.
+	// Half of its own speed parts a turn from driving on a curve: at a sudden
+	// corner the clock's window shows just that.
 	slow := r.opt.PivotSpeed
 	if l.SpeedMPS/2 > slow {
 		slow = l.SpeedMPS / 2
@@ -150,13 +152,19 @@ func (r *run) drives(i int, slow float64, in *Lane, newM2, passM2 float64) (stri
 	if !k.known {
 		return EntryHidden, 0
 	}
-	if k.v < slow || k.ahead < 0 {
-		return EntryPause, 0
+	if k.ahead < 0 && k.v >= r.opt.PivotSpeed/2 {
+		return EntryReversing, 0
 	}
-	if in == nil || r.far[i] <= r.opt.EdgeDistance {
+	if r.far[i] <= r.opt.EdgeDistance && k.v >= r.opt.StandSpeed && !r.pivots(k) {
 		if name, ok := r.along(i); ok {
 			return name, 0
 		}
+	}
+	if k.v < slow && math.Abs(k.turning) >= r.opt.StandTurn {
+		return EntryTurning, 0
+	}
+	if k.v < r.opt.StandSpeed {
+		return EntryStanding, 0
 	}
 	share := 0.0
 	if passM2 > 0 {
@@ -172,7 +180,7 @@ func (r *run) drives(i int, slow float64, in *Lane, newM2, passM2 float64) (stri
 }
 
 // along tells whether the robot drives along a wall or round an obstacle: close
-// to it, and within 20 degrees of its direction.
+// to it, and within EdgeAngle of its direction.
 func (r *run) along(i int) (string, bool) {
 	if !(r.far[i] <= r.opt.EdgeDistance) {
 		return "", false
@@ -181,7 +189,7 @@ func (r *run) along(i int) (string, bool) {
 	n := r.near[i]
 	// About a corner the direction is that across the way to it.
 	d := n.Point.Sub(r.ticks[i].at())
-	if l := d.Norm(); l > 0 && math.Abs(d.X*s-d.Y*c)/l < math.Cos(20*math.Pi/180) {
+	if l := d.Norm(); l > 0 && math.Abs(d.X*s-d.Y*c)/l < math.Cos(r.opt.EdgeAngle) {
 		return "", false
 	}
 	if n.Wall {

@@ -97,9 +97,37 @@ func TestLedgerEntries(t *testing.T) {
 	within(t, "new floor", l.Get(EntryNew).Seconds, lanes-overlap+hops/2, 3)
 	within(t, "lane overlap", l.Get(EntryLane).Seconds, overlap, 3)
 	within(t, "second layer", l.Get(EntryLayer).Seconds, lanes, 3)
-	within(t, "hesitation", l.Get(EntryPause).Seconds, turns, 3)
+	within(t, "turning", l.Get(EntryTurning).Seconds, turns, 3)
+	within(t, "standing", l.Get(EntryStanding).Seconds, 0, 1)
+	within(t, "reversing", l.Get(EntryReversing).Seconds, 0, 1)
 	within(t, "speed", l.SpeedMPS, 0.3, 0.005)
 	within(t, "least", l.LeastS, cov.Coverage.CoveredM2/(0.18*0.3), 2)
+}
+
+// Following a wall at a third of the robot's own speed is driving along an edge,
+// not idleness; standing, reversing and turning are told apart.
+func TestLedgerSlowEdge(t *testing.T) {
+	p := newPen(0.5, 2, 0, 33).drive(3, 0.3, 0).turn(180).drive(3, 0.3, 0).turn(90).drive(1.81, 0.3, 0).turn(90)
+	slow := p.t
+	p.drive(3.5, 0.1, 0)
+	slow = p.t - slow
+	p.wait(8)
+	back := p.t
+	p.drive(-0.6, 0.1, 0)
+	back = p.t - back
+	p.turn(-360).drive(0.3, 0.3, 0)
+	res, cov := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
+	checkSum(t, res, cov)
+	l := res.Ledger
+	for _, e := range l.Entries {
+		if e.Seconds > 0 {
+			t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new", e.Name, e.Seconds, e.DistanceM, e.NewM2)
+		}
+	}
+	within(t, "along edges", l.Get(EntryEdge).Seconds, slow, 2)
+	within(t, "standing", l.Get(EntryStanding).Seconds, 8, 1)
+	within(t, "reversing", l.Get(EntryReversing).Seconds, back, 1)
+	within(t, "turning", l.Get(EntryTurning).Seconds, p.turned/90, 2)
 }
 
 func TestLedgerEdgesDockHidden(t *testing.T) {
@@ -111,9 +139,9 @@ func TestLedgerEdgesDockHidden(t *testing.T) {
 	edge = p.t - edge - 3 // three turns on the spot, a second each at 90 degrees
 	stool := corners(2.2, 1.6, 2.6, 2.0)
 	p.to(3.2, 3.0, 0.3)
-	p.to(2.8, 1.6, 0.3)
+	p.to(2.785, 1.6, 0.3)
 	round := p.t
-	p.to(2.8, 2.2, 0.3)
+	p.to(2.785, 2.2, 0.3)
 	round = p.t - round
 	hid := p.t
 	p.to(3.6, 2.2, 0.3)

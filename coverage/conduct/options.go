@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"swathe/coverage"
 	"swathe/geom"
 )
 
@@ -18,7 +19,6 @@ type Options struct {
 
 	// spin and pause: the figures' definitions, not tastes.
 	SpinTurn    float64 // rad, net in one sense
-	SpinSlack   float64 // rad, less than SpinTurn that still counts, for the heading's own doubt
 	SpinDrift   float64 // share of the diameter within which the centre stays
 	PauseTime   float64 // s
 	PauseDrift  float64 // m, within which the centre stays
@@ -30,7 +30,7 @@ type Options struct {
 	HiddenTime  float64 // s out of sight that is an event
 	OutsideTime float64 // s outside the room that is an event
 
-	ContactGap   float64 // m, the body this near to a wall or obstacle touches it
+	ContactBrake float64 // m/s2, a stop before something that is faster than this is none by braking
 	ContactFrom  float64 // m, from this far or farther it must have come
 	ContactSpeed float64 // m/s towards it, at the least
 	ContactAngle float64 // rad between travel and what it touches, at the least
@@ -57,9 +57,15 @@ type Options struct {
 	RowAngle   float64 // rad, between neighbouring lanes, at the most
 	RowLanes   float64 // lanes that make rows, at the least
 
-	EdgeDistance     float64 // m, the body this near to an edge and parallel drives along it
+	EdgeDistance     float64 // m, the body this near to an edge and parallel drives along it; coverage's FollowDistance
+	EdgeAngle        float64 // rad, between travel and edge that counts as parallel; coverage's FollowAngle
 	SecondLayerShare float64 // of a lane's sweep that is new: below it the lane is a second layer
 	ErraticTime      float64 // s, stretches over which turning per metre is taken
+
+	// How well the distance of a body from a boundary is known: the survey's
+	// corners (standard uncertainty, m), a path that states none, and the
+	// half-width of the robot's diameter. They are those of the figures.
+	OutlineSigma, PathSigma, BodyTol float64
 
 	ObjectGap     float64 // m, the body this near to a test object touches it
 	MovedDistance float64 // m, a test object moved by less is only grazed
@@ -69,19 +75,21 @@ type Options struct {
 // DefaultOptions returns the thresholds that events are published with; the
 // package's page gives the reason for each.
 func DefaultOptions() Options {
+	edge := coverage.DefaultOptions() // what is along an edge is defined once
 	return Options{
 		StandSpeed: 0.02, StandTurn: geom.Radians(6), PivotSpeed: 0.06, PivotTurn: geom.Radians(10),
-		SpinTurn: 2 * math.Pi, SpinSlack: geom.Radians(3), SpinDrift: 0.15,
+		SpinTurn: 2 * math.Pi, SpinDrift: 0.15,
 		PauseTime: 5, PauseDrift: 0.02, PauseTurn: geom.Radians(10),
 		StuckTime: 10, StuckDrift: 0.5, StuckTries: 9, StuckPause: 4,
 		HiddenTime: 1, OutsideTime: 1,
-		ContactGap: 0.010, ContactFrom: 0.03, ContactSpeed: 0.03, ContactAngle: geom.Radians(12), ContactSlide: 0.03, ContactTurn: geom.Radians(15),
+		ContactBrake: 2.5, ContactFrom: 0.03, ContactSpeed: 0.03, ContactAngle: geom.Radians(12), ContactSlide: 0.03, ContactTurn: geom.Radians(15),
 		RevisitTime: 5, RevisitWay: 1, RevisitShare: 0.05,
 		EdgeRetryTimes: 4, EdgeRetryTime: 90, EdgeRetryDistance: 0.05,
 		SwerveOffset: 0.10, SwerveTurn: geom.Radians(30), SwerveAhead: 0.5, SwerveClear: 0.03,
 		DockDistance: 1.0 / 3,
 		LaneLength:   0.5, LaneBend: 0.02, RowAngle: geom.Radians(3), RowLanes: 4,
-		EdgeDistance: 0.06, SecondLayerShare: 0.3, ErraticTime: 30,
+		EdgeDistance: edge.FollowDistance, EdgeAngle: edge.FollowAngle, SecondLayerShare: 0.3, ErraticTime: 30,
+		OutlineSigma: 0.005, PathSigma: 0.005, BodyTol: 0.002,
 		ObjectGap: 0.003, MovedDistance: 0.010, CautionBand: 0.15,
 	}
 }
@@ -99,7 +107,6 @@ func (o Options) Validate() error {
 		{"PivotSpeed", o.PivotSpeed, 0.001, 0.5, "m/s"},
 		{"PivotTurn", o.PivotTurn, 0.001, 3, "rad/s"},
 		{"SpinTurn", o.SpinTurn, 1, 100, "rad"},
-		{"SpinSlack", o.SpinSlack, 0, 0.5, "rad"},
 		{"SpinDrift", o.SpinDrift, 0.01, 2, "of the diameter"},
 		{"PauseTime", o.PauseTime, 0.5, 3600, "s"},
 		{"PauseDrift", o.PauseDrift, 0.001, 0.5, "m"},
@@ -110,7 +117,7 @@ func (o Options) Validate() error {
 		{"StuckPause", o.StuckPause, 0.5, 600, "s"},
 		{"HiddenTime", o.HiddenTime, 0, 3600, "s"},
 		{"OutsideTime", o.OutsideTime, 0, 3600, "s"},
-		{"ContactGap", o.ContactGap, 0, 0.2, "m"},
+		{"ContactBrake", o.ContactBrake, 0.1, 100, "m/s2"},
 		{"ContactSpeed", o.ContactSpeed, 0, 1, "m/s"},
 		{"ContactFrom", o.ContactFrom, 0, 1, "m"},
 		{"ContactAngle", o.ContactAngle, 0, math.Pi / 2, "rad"},
@@ -132,8 +139,12 @@ func (o Options) Validate() error {
 		{"RowAngle", o.RowAngle, 0.001, 0.5, "rad"},
 		{"RowLanes", o.RowLanes, 2, 100, ""},
 		{"EdgeDistance", o.EdgeDistance, 0, 0.5, "m"},
+		{"EdgeAngle", o.EdgeAngle, 0, math.Pi / 2, "rad"},
 		{"SecondLayerShare", o.SecondLayerShare, 0, 1, ""},
 		{"ErraticTime", o.ErraticTime, 1, 3600, "s"},
+		{"OutlineSigma", o.OutlineSigma, 0, 0.1, "m"},
+		{"PathSigma", o.PathSigma, 0, 1, "m"},
+		{"BodyTol", o.BodyTol, 0, 0.1, "m"},
 		{"ObjectGap", o.ObjectGap, 0, 0.1, "m"},
 		{"MovedDistance", o.MovedDistance, 0, 1, "m"},
 		{"CautionBand", o.CautionBand, 0.01, 2, "m"},

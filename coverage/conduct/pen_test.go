@@ -112,6 +112,12 @@ func (p *pen) trace() *geom.Trace {
 	return &geom.Trace{Samples: ss, Run: geom.Span{From: ss[0].T, To: ss[len(ss)-1].T}, Started: geom.StartedAtRest, Ended: geom.EndedStood, Length: ss[len(ss)-1].T}
 }
 
+// quiet returns the path without noise.
+func (p *pen) quiet() *geom.Trace {
+	ss := append([]geom.Sample(nil), p.ss...)
+	return &geom.Trace{Samples: ss, Run: geom.Span{From: ss[0].T, To: ss[len(ss)-1].T}, Started: geom.StartedAtRest, Ended: geom.EndedStood, Length: ss[len(ss)-1].T}
+}
+
 func corners(x0, y0, x1, y1 float64) []geom.Point2 {
 	return []geom.Point2{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}}
 }

@@ -13,6 +13,7 @@ import (
 const (
 	Untested     = "untested"
 	Avoided      = "avoided"
+	TooNear      = "near" // nearer than can be told from a contact, and nothing else shows one
 	Grazed       = "grazed"
 	Pushed       = "pushed"
 	RunOver      = "run over"
@@ -21,11 +22,13 @@ const (
 )
 
 // Outcomes lists them in that order.
-var Outcomes = []string{Untested, Avoided, Grazed, Pushed, RunOver, CarriedAlong, StoppedIt}
+var Outcomes = []string{Untested, Avoided, TooNear, Grazed, Pushed, RunOver, CarriedAlong, StoppedIt}
 
 // ObjectPose is where a test object lay at a time: the middle of its outline (its
 // centroid), and by how much it is turned from how the layout has it.
 type ObjectPose struct{ T, X, Y, TurnRad float64 } // s; floor, m; rad
+
+func (p ObjectPose) dist(q ObjectPose) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }
 
 // ObjectSight is what was seen of a test object of the layout in a recording.
 type ObjectSight struct {
@@ -48,11 +51,14 @@ type ObjectResult struct {
 	Name       string
 	Outcome    string // empty, with a Reason, if it could not be told
 	Reason     string
-	ClearanceM float64 // smallest distance between the two outlines; NaN: not known
-	MovedM     float64 // by the robot, from where it lay to where it lies in the end; NaN: not known
-	From, To   ObjectPose
-	FirstS     float64 // s from the first frame, of the first contact; NaN if none
-	Contacts   []ObjectContact
+	ClearanceM float64 // smallest distance between the two outlines, 0 if they met; NaN: not known
+	// The ends of the clearance's 95 % interval, m, by what is known of outline,
+	// path and body; 0 both where contact was shown.
+	ClearanceLo, ClearanceHi float64
+	MovedM                   float64 // by the robot, from where it lay to where it lies in the end; NaN: not known
+	From, To                 ObjectPose
+	FirstS                   float64 // s from the first frame, of the first contact; NaN if none
+	Contacts                 []ObjectContact
 
 	// The distance between the outlines at which the robot, with the test object ahead,
 	// began to slow down or turn (Reaction: slows, turns); NaN and empty if it
@@ -83,6 +89,9 @@ const (
 	// afterRun, s: a run ends at its last movement, which the last millimetres
 	// before a test object may follow.
 	afterRun = 1.0
+	// movesWithin, s: what moves so soon before or after outlines met was moved
+	// by that; the pose of a test object is seen a few times a second.
+	movesWithin = 0.5
 	// contactPause, s, joins two contacts.
 	contactPause = 0.3
 )
@@ -129,7 +138,7 @@ type meeting struct {
 
 func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 	nan := math.NaN()
-	res := ObjectResult{Name: p.Name, ClearanceM: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
+	res := ObjectResult{Name: p.Name, ClearanceM: nan, ClearanceLo: nan, ClearanceHi: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
 	outline := geom.RingCorners(p.Outline)
 	mid := geom.Centroid(outline)
 	track := s.Track
@@ -159,17 +168,22 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 		return res
 	}
 	r.objectContacts(&res, ms)
+	res.Contacts = r.shown(res.Contacts, ms)
 	shift, along, turned := r.shift(&res, ms, track)
 	res.MovedM = shift
-	res.ClearanceM = math.Inf(1)
+	nearest := ms[0]
 	deepest := 0.0
 	for _, m := range ms {
-		res.ClearanceM = math.Min(res.ClearanceM, m.gap)
+		if m.gap-m.depth < nearest.gap-nearest.depth {
+			nearest = m
+		}
 		deepest = math.Max(deepest, m.depth)
 	}
+	g, d := r.guard(nearest.t), nearest.gap-nearest.depth
+	res.ClearanceM, res.ClearanceLo, res.ClearanceHi = nearest.gap, math.Max(0, d-g), math.Max(0, d+g)
 	touched := len(res.Contacts) > 0
 	if touched {
-		res.ClearanceM = 0
+		res.ClearanceM, res.ClearanceLo, res.ClearanceHi = 0, 0, 0
 		res.FirstS = res.Contacts[0].Start
 	}
 	switch {
@@ -183,6 +197,8 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 		res.Outcome = Pushed
 	case touched:
 		res.Outcome = Grazed
+	case res.ClearanceLo == 0:
+		res.Outcome = TooNear
 	case res.ClearanceM <= r.diameter():
 		res.Outcome = Avoided
 	default:
@@ -220,14 +236,19 @@ func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []ObjectPose, p
 	return out
 }
 
-// objectContacts finds when the two touch: their outlines meet, or the test object moves
-// while the robot is next to it.
+// objectContacts finds when the two may touch: their outlines meet, or the test
+// object moves while the robot is next to it.
 func (r *run) objectContacts(res *ObjectResult, ms []meeting) {
+	came := -1 // when the robot came next to it
 	for i, m := range ms {
 		moves := false
-		if i > 0 && m.gap <= handGap {
-			p := ms[i-1].pose
-			moves = math.Hypot(m.pose.X-p.X, m.pose.Y-p.Y) > r.opt.ObjectGap*(m.t-p.T)/step && m.t-ms[i-1].t < 1
+		switch {
+		case m.gap > handGap:
+			came = -1
+		case came < 0:
+			came = i
+		default:
+			moves = m.pose.dist(ms[i-1].pose) > 1e-6 && m.pose.dist(ms[came].pose) >= r.opt.ObjectGap
 		}
 		if m.gap > r.opt.ObjectGap && !moves {
 			continue
@@ -239,6 +260,30 @@ func (r *run) objectContacts(res *ObjectResult, ms []meeting) {
 		speed := r.ticks[r.tickAt(m.t-2*step)].v
 		res.Contacts = append(res.Contacts, ObjectContact{Start: m.t, End: m.t, X: m.at.X, Y: m.at.Y, SpeedMPS: speed})
 	}
+}
+
+// shown returns the contacts that something shows: the test object moved, the
+// outlines overlap by more than they may be wrong, or the robot's motion shows it.
+func (r *run) shown(all []ObjectContact, ms []meeting) []ObjectContact {
+	var out []ObjectContact
+	for _, c := range all {
+		var first *meeting
+		ok := r.stopped([]ObjectContact{c}) || r.bumped(c.Start) && r.recoils(c.Start)
+		for i := range ms {
+			m := &ms[i]
+			if m.t < c.Start-movesWithin || m.t > c.End+movesWithin {
+				continue
+			}
+			if first == nil {
+				first = m
+			}
+			ok = ok || m.depth > r.guard(m.t) || m.pose.dist(first.pose) >= r.opt.ObjectGap
+		}
+		if ok {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // shift sums up how the test object was moved with the robot at it: how far in all,

@@ -97,6 +97,24 @@ func TestObjectGrazedUntestedRunOver(t *testing.T) {
 	}
 }
 
+// Passed alongside at 5 mm, and with outlines that meet by 2 mm without anything
+// that shows it, it cannot be told whether the robot touched; at 20 mm it did not.
+func TestObjectNear(t *testing.T) {
+	for _, c := range []struct {
+		gap  float64
+		want string
+	}{{0.02, Avoided}, {0.005, TooNear}, {-0.002, TooNear}} {
+		r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 2.22+c.gap, 0, 59).drive(3, 0.3, 0), nil, nil)
+		t.Logf("%g mm: %s, clearance %.1f mm (%.1f to %.1f)", 1000*c.gap, r.Outcome, 1000*r.ClearanceM, 1000*r.ClearanceLo, 1000*r.ClearanceHi)
+		if r.Outcome != c.want || len(r.Contacts) != 0 || !math.IsNaN(r.FirstS) {
+			t.Errorf("%g mm: %+v, want %s", 1000*c.gap, r, c.want)
+		}
+		if c.gap < r.ClearanceLo-0.003 || math.Max(0, c.gap) > r.ClearanceHi+1e-9 || (r.ClearanceLo == 0) != (c.want == TooNear) {
+			t.Errorf("%g mm: clearance from %g to %g m", 1000*c.gap, r.ClearanceLo, r.ClearanceHi)
+		}
+	}
+}
+
 func TestObjectByHandAndUnseen(t *testing.T) {
 	// Someone moves it while the robot is 2 m away.
 	p := newPen(1, 2, 0, 57).drive(0.5, 0.3, 0).wait(4).drive(-0.4, 0.3, 0)

@@ -58,7 +58,7 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 	es = append(es, spins...)
 	es = append(es, r.pauses(stays)...)
 	es = append(es, r.stucks(stays, spins)...)
-	es = append(es, r.contacts(stays)...)
+	es = append(es, r.meetings(stays)...)
 	es = append(es, r.dockEvents(stays)...)
 	es = append(es, r.unseen()...)
 	es = append(es, r.outside()...)

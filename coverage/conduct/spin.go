@@ -61,7 +61,7 @@ func (r *run) spinsIn(i, j int, sense float64) []Event {
 		for b+1 < len(ks) && ks[b+1].dist(ks[a]) <= drift {
 			b++
 		}
-		if (ks[b].h-ks[a].h)*sense < r.opt.SpinTurn-r.opt.SpinSlack {
+		if (ks[b].h-ks[a].h)*sense < r.opt.SpinTurn {
 			continue
 		}
 		// What follows on the spot belongs to it even if it has wandered off.

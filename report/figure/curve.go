@@ -35,8 +35,7 @@ func (s *sheet) randomLaw() stroke {
 
 // Curve draws the share cleaned against time, of the reachable and of the open
 // floor, beside the two laws of search theory for the same effort: perfect
-// lanes and random search (B. O. Koopman, "The theory of search", Operations
-// Research 5(5), 1957: from memory).
+// lanes and random search (coverage.RandomSearch), 1957: from memory).
 func Curve(r Run, opt Options) (*Picture, error) {
 	if err := r.check(); err != nil {
 		return nil, err

@@ -49,7 +49,7 @@ func gallery(tb testing.TB, opt Options) []*Picture {
 	}
 	spells := []Spell{
 		{"new floor", 402, UseNew}, {"lane overlap", 31, UseAgain}, {"second layer", 0, UseAgain}, {"along edges", 88, UseEdges},
-		{"around obstacles", 42, UseEdges}, {"transit over cleaned floor", 61, UseWasted}, {"hesitation", 37, UseWasted}, {"stuck", 12, UseWasted},
+		{"around obstacles", 42, UseEdges}, {"transit over cleaned floor", 61, UseOther}, {"turning", 31, UseOther}, {"standing", 4, UseOther}, {"reversing", 2, UseOther}, {"stuck", 12, UseOther},
 		{"returning to dock", 14, UseDock}, {"docked", 45, UseDock}, {"hidden or lost", 9, UseUnknown},
 	}
 	percent := func(v float64) string { return words.Share(v, nan) }

@@ -17,7 +17,7 @@ const (
 	UseNew     Use = iota // new floor
 	UseEdges              // along walls and round things
 	UseAgain              // over cleaned floor on purpose: overlaps, second layers
-	UseWasted             // ways, hesitation, stuck
+	UseOther              // ways, turning, standing, reversing, stuck: no verdict
 	UseDock               // to the dock, docked, back
 	UseUnknown            // hidden, lost, carried
 )
@@ -37,8 +37,8 @@ func (s *sheet) useColour(u Use) color.RGBA {
 		return passColours[2]
 	case UseAgain:
 		return passColours[1]
-	case UseWasted:
-		return missedColour
+	case UseOther:
+		return otherColour
 	case UseDock:
 		return s.pal.obstacle
 	}

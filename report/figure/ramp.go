@@ -16,7 +16,9 @@ import (
 // darker than any of the blues.
 var (
 	missedColour = hex(0xa50f15)
-	passColours  = [4]color.RGBA{hex(0xeff3ff), hex(0xbdd7e7), hex(0x6baed6), hex(0x2171b5)}
+	// otherColour is of time that is neither new floor nor a fault: a pale neutral.
+	otherColour = hex(0xd9ccae)
+	passColours = [4]color.RGBA{hex(0xeff3ff), hex(0xbdd7e7), hex(0x6baed6), hex(0x2171b5)}
 )
 
 // Words for the classes of the pass map.

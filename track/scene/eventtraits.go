@@ -25,15 +25,15 @@ func (p *Pilot) Stuck(seconds float64) {
 	p.note("stuck", began, p.t-began, "s")
 }
 
-// Bump drives straight until the body is within gap, m, of something, stops,
-// backs off and turns by a, rad.
+// Bump drives straight until the body is within gap, m, of something, is stopped
+// there as by a bumper, without braking, backs off and turns by a, rad.
 func (p *Pilot) Bump(gap, a float64) {
 	s, c := math.Sincos(p.pose.Heading)
 	d := 0.0
 	for p.g.clear(geom.Point2{X: p.pose.X + (d+0.0005)*c, Y: p.pose.Y + (d+0.0005)*s}) >= p.reach+gap && d < 20 {
 		d += 0.0005
 	}
-	p.Straight(d)
+	p.Into(d)
 	began := p.t
 	p.Pause(0.5)
 	p.Straight(-0.08)

@@ -137,6 +137,27 @@ func (p *Pilot) Straight(d float64) {
 	})
 }
 
+// Into drives ahead by d, m, to where something stops it: it does not brake.
+func (p *Pilot) Into(d float64) {
+	from := p.pose
+	s0, c0 := math.Sincos(from.Heading)
+	up := p.opt.Speed * p.opt.Speed / p.opt.Accel / 2
+	// The rising half of a way twice as long, or what follows it.
+	v := min(p.opt.Speed, math.Sqrt(2*d*p.opt.Accel))
+	total := v/p.opt.Accel + math.Max(0, d-up)/v
+	n := max(1, int(math.Ceil(total/p.opt.Step)))
+	for i := 1; i <= n; i++ {
+		u := total * float64(i) / float64(n)
+		s := p.opt.Accel * u * u / 2
+		if s > up {
+			s = up + v*(u-v/p.opt.Accel)
+		}
+		p.t += total / float64(n)
+		p.pose.X, p.pose.Y = from.X+s*c0, from.Y+s*s0
+		p.emit()
+	}
+}
+
 // Arc drives along a circle of the given radius through angle a, rad, to the
 // left if positive.
 func (p *Pilot) Arc(radius, a float64) {

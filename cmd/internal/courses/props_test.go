@@ -86,7 +86,8 @@ func TestObjectCourses(t *testing.T) {
 		}
 	}
 	for _, o := range conduct.Outcomes {
-		if !seen[o] {
+		// What cannot be decided is so by what is known, not by what was drawn.
+		if !seen[o] && o != conduct.TooNear {
 			t.Errorf("no course ends with %q", o)
 		}
 	}

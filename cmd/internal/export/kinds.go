@@ -148,7 +148,7 @@ func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 			s := figure.Shot{TestObject: p.Name, Trial: k.Run.Trial, Outcome: words.NotMeasured}
 			if p.Outcome != nil {
 				s.Outcome = *p.Outcome
-				s.Bad = s.Outcome != "avoided" && s.Outcome != "untested"
+				s.Bad = s.Outcome != "avoided" && s.Outcome != "near" && s.Outcome != "untested"
 				if p.MovedM.Known() && p.MovedM >= 0.01 {
 					s.Outcome += ", moved " + words.Length(float64(p.MovedM), math.NaN(), o.Unit)
 				} else if !s.Bad && p.ClearanceM.Known() {

@@ -1,6 +1,11 @@
 package lab
 
-import "swathe/coverage/conduct"
+import (
+	"slices"
+
+	"swathe/coverage/conduct"
+	"swathe/report"
+)
 
 // conductSettings are the thresholds by which it is told what a robot did. Each
 // says why it is what it is.
@@ -20,9 +25,6 @@ var conductSettings = []Setting{
 	{Name: "spin_turn", Unit: "degrees", Low: 60, High: 5700, degrees: true,
 		Doc:   "net turn in one sense that makes a spin; a whole one",
 		value: on(func(o *conduct.Options) *float64 { return &o.SpinTurn })},
-	{Name: "spin_slack", Unit: "degrees", Low: 0, High: 28, degrees: true,
-		Doc:   "how much less still counts; a heading is known to 1 degree, three times that",
-		value: on(func(o *conduct.Options) *float64 { return &o.SpinSlack })},
 	{Name: "spin_drift", Unit: "diameters", Low: 0.01, High: 2,
 		Doc:   "within which the centre stays in a spin; the wheels of a robot that turns slip by less",
 		value: on(func(o *conduct.Options) *float64 { return &o.SpinDrift })},
@@ -53,9 +55,9 @@ var conductSettings = []Setting{
 	{Name: "outside_time", Unit: "s", Low: 0, High: 3600,
 		Doc:   "shortest time outside the room that is an event",
 		value: on(func(o *conduct.Options) *float64 { return &o.OutsideTime })},
-	{Name: "contact_gap", Unit: "m", Low: 0, High: 0.2,
-		Doc:   "the body this near to a wall or obstacle touches it; the plan and the path are known to about that",
-		value: on(func(o *conduct.Options) *float64 { return &o.ContactGap })},
+	{Name: "contact_brake", Unit: "m/s2", Low: 0.1, High: 100,
+		Doc:   "a stop faster than this is a contact if the robot then backs off; robots brake at 1 m/s2 or less, and a few looks a second blur a stop",
+		value: on(func(o *conduct.Options) *float64 { return &o.ContactBrake })},
 	{Name: "contact_speed", Unit: "m/s", Low: 0, High: 1,
 		Doc:   "towards it, at the least; slower it creeps along",
 		value: on(func(o *conduct.Options) *float64 { return &o.ContactSpeed })},
@@ -116,9 +118,6 @@ var conductSettings = []Setting{
 	{Name: "row_lanes", Unit: "", Low: 2, High: 100,
 		Doc:   "lanes side by side that make rows, at the least; random driving has made three",
 		value: on(func(o *conduct.Options) *float64 { return &o.RowLanes })},
-	{Name: "edge_distance", Unit: "m", Low: 0, High: 0.5,
-		Doc:   "the body this near to an edge, and parallel, drives along it; the row next to it is farther",
-		value: on(func(o *conduct.Options) *float64 { return &o.EdgeDistance })},
 	{Name: "second_layer_share", Unit: "", Low: 0, High: 1,
 		Doc:   "of a lane's sweep that is new; below it the lane is a second layer",
 		value: on(func(o *conduct.Options) *float64 { return &o.SecondLayerShare })},
@@ -135,6 +134,30 @@ var conductSettings = []Setting{
 		Doc:   "round a test object, in which uncleaned floor is the price of caution; near half a robot",
 		value: on(func(o *conduct.Options) *float64 { return &o.CautionBand })},
 }
+
+// ConductOptions are the thresholds of what a robot did, with those that are
+// defined elsewhere: what is along an edge, and how well the distance of a body
+// from a boundary is known.
+func (s Settings) ConductOptions() conduct.Options {
+	o := s.Conduct
+	o.EdgeDistance, o.EdgeAngle = s.Coverage.FollowDistance, s.Coverage.FollowAngle
+	o.OutlineSigma, o.PathSigma, o.BodyTol = s.Uncertainty.OutlineSigma, s.Uncertainty.PathSigma, s.Uncertainty.DiameterTol
+	return o
+}
+
+// Thresholds lists what events and the ledger rest on, with the values of this lab.
+func (s Settings) Thresholds() []report.Threshold {
+	var out []report.Threshold
+	for _, d := range SettingList {
+		if slices.ContainsFunc(conductSettings, func(c Setting) bool { return c.Name == d.Name }) || slices.Contains(linkedSettings, d.Name) {
+			out = append(out, report.Threshold{Name: d.Name, Value: d.text(&s), Unit: d.Unit, Meaning: d.Doc})
+		}
+	}
+	return out
+}
+
+// linkedSettings are those of other packages that ConductOptions takes over.
+var linkedSettings = []string{"follow_distance", "follow_angle", "outline_sigma", "path_sigma", "diameter_tolerance"}
 
 // on reaches into the settings' conduct options.
 func on(field func(*conduct.Options) *float64) func(*Settings) *float64 {

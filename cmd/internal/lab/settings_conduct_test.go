@@ -2,6 +2,7 @@ package lab
 
 import (
 	"reflect"
+	"slices"
 	"testing"
 
 	"swathe/coverage/conduct"
@@ -28,7 +29,22 @@ func TestConductSettings(t *testing.T) {
 			t.Errorf("its own default is refused: %v", err)
 		}
 	}
+	// Those that are set elsewhere come from there.
+	linked := []string{"EdgeDistance", "EdgeAngle", "OutlineSigma", "PathSigma", "BodyTol"}
+	all := DefaultSettings()
+	all.Coverage.FollowDistance, all.Coverage.FollowAngle = 0.011, 0.012
+	all.Uncertainty.OutlineSigma, all.Uncertainty.PathSigma, all.Uncertainty.DiameterTol = 0.013, 0.014, 0.015
+	o := all.ConductOptions()
+	if o.EdgeDistance != 0.011 || o.EdgeAngle != 0.012 || o.OutlineSigma != 0.013 || o.PathSigma != 0.014 || o.BodyTol != 0.015 {
+		t.Errorf("not taken from where they are set: %+v", o)
+	}
+	if got, want := len(all.Thresholds()), len(conductSettings)+len(linkedSettings); got != want {
+		t.Errorf("%d thresholds told of, want %d", got, want)
+	}
 	for i := range v.NumField() {
+		if slices.Contains(linked, v.Type().Field(i).Name) {
+			continue
+		}
 		if p, ok := v.Field(i).Addr().Interface().(*float64); !ok || seen[p] == "" {
 			t.Errorf("no setting sets %s", v.Type().Field(i).Name)
 		}

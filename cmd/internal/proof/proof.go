@@ -161,11 +161,11 @@ func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, se
 	r.Path = pathOf(out, d)
 	settings := l.Settings.Coverage
 	settings.Raster, settings.WidthStep = false, 0 // neither is compared
-	truth, err := sweep(out.Truth, d, settings, l.Settings.Conduct)
+	truth, err := sweep(out.Truth, d, settings, l.Settings.ConductOptions())
 	if err != nil {
 		return fail(fmt.Errorf("the true path: %w", err))
 	}
-	found, err := sweep(out.Trace, d, settings, l.Settings.Conduct)
+	found, err := sweep(out.Trace, d, settings, l.Settings.ConductOptions())
 	if err != nil {
 		return fail(err)
 	}

@@ -53,7 +53,7 @@ func (f *found) write(dir string) error {
 	return report.WriteRun(dir, report.RunInput{
 		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
 		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Room: room, Recording: f.track.Recording, ToolOff: f.run.Notes.ToolOff,
-		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Doubt: f.doubt, Mark: f.mark, Warnings: f.warnings,
+		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Doubt: f.doubt, Mark: f.mark, Warnings: f.warnings, Thresholds: f.lab.Settings.Thresholds(),
 		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
 		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},
 	})

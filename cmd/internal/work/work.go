@@ -351,12 +351,12 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	if f.coverage, err = coverage.Measure(f.track.Trace, layout.Plan, robot.Robot, opt); err != nil {
 		return nil, err
 	}
-	if f.conduct, err = conduct.Find(f.track.Trace, layout.Plan, robot.Robot, f.coverage, l.Settings.Conduct); err != nil {
+	if f.conduct, err = conduct.Find(f.track.Trace, layout.Plan, robot.Robot, f.coverage, l.Settings.ConductOptions()); err != nil {
 		return nil, err
 	}
 	if len(layout.Plan.TestObjects) > 0 {
 		f.sights = sightsOf(f.track.TestObjects)
-		if f.objects, err = conduct.FindTestObjects(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.Conduct); err != nil {
+		if f.objects, err = conduct.FindTestObjects(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.ConductOptions()); err != nil {
 			return nil, err
 		}
 	}
