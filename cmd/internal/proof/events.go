@@ -28,7 +28,7 @@ func countEvents(truth, found []conduct.Event) []report.ProofEvents {
 	}
 	taken := make([]bool, len(found))
 	for _, a := range truth {
-		if a.Kind == conduct.Hidden || a.Kind == conduct.Carried {
+		if unpaired(a.Kind) {
 			continue
 		}
 		e := at(a.Kind)
@@ -45,7 +45,7 @@ func countEvents(truth, found []conduct.Event) []report.ProofEvents {
 		}
 	}
 	for i, b := range found {
-		if !taken[i] && b.Kind != conduct.Hidden && b.Kind != conduct.Carried {
+		if !taken[i] && !unpaired(b.Kind) {
 			at(b.Kind).MadeUp++
 		}
 	}
@@ -55,6 +55,12 @@ func countEvents(truth, found []conduct.Event) []report.ProofEvents {
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Kind < out[j].Kind })
 	return out
+}
+
+// unpaired kinds are no events of the path: what was out of sight, and what lies
+// within the doubt of where things are.
+func unpaired(kind string) bool {
+	return kind == conduct.Hidden || kind == conduct.Carried || kind == conduct.Near
 }
 
 func same(a, b conduct.Event) bool {
