@@ -108,7 +108,7 @@ func TestEventText(t *testing.T) {
 		t.Errorf("%d kinds, want 12: %v", len(kinds), kinds)
 	}
 	e := Event{Kind: conduct.Contact, StartS: 64, Size: 0.3048, Unit: "m/s", More: map[string]float64{"angle_deg": 90}, Words: map[string]string{"with": "cabinet", "reaction": conduct.Turns}}
-	if got, want := strings.ReplaceAll(e.Text(plan, words.Foot), words.NB, " "), "At 1:04 it met the cabinet at 1.00 ft/s, 90 degrees to it, and turned away."; got != want {
+	if got, want := strings.ReplaceAll(e.Text(plan, words.Foot), words.NB, " "), "At 1:04 it touched the cabinet at 1.00 ft/s, 90 degrees to it, and turned away."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
