@@ -128,6 +128,7 @@ type Gap struct {
 	Span
 	State  State // Bridged, Carried or Lost
 	Reason string
+	Shows  float64 // s, of a Carried one that was seen: the frame that shows the person best
 }
 
 // Times returns for how long the trace is in each state, s, indexed by State,

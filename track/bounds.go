@@ -144,7 +144,7 @@ func stays(l []linked, k, dir int, rx, ry, rh float64, opt Options) bool {
 // pushed tells whether a move that begins at look k is a person's: somebody is
 // at the robot, and it stands again within a moment and for longer than that.
 func pushed(l []linked, k, dir int, opt Options) (next int, ok bool) {
-	if l[k].Crowd <= opt.Crowd {
+	if !personAt(&l[k]) {
 		return 0, false
 	}
 	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 4; m += dir {

@@ -101,7 +101,7 @@ func lessShadow(l []linked) {
 func noRobot(l []linked, job Job) string {
 	crowd := 0
 	for i := range l {
-		if l[i].Why == sight.WhyPerson || l[i].Changed > 0.02 {
+		if l[i].Why == sight.WhyCovered || l[i].Changed > 0.02 {
 			crowd++
 		}
 	}
@@ -249,13 +249,9 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	g.From, g.To = l[i].T, l[j-1].T
 	count := map[string]int{}
 	var whys []string // in the order in which they came: a map has none
-	person := 0
 	for k := i; k < j; k++ {
 		if count[l[k].Why]++; count[l[k].Why] == 1 {
 			whys = append(whys, l[k].Why)
-		}
-		if l[k].Why == sight.WhyPerson || l[k].Crowd > opt.Crowd {
-			person++
 		}
 	}
 	best := 0
@@ -276,6 +272,8 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 			}
 		case i == 0:
 			g.Reason = "not seen yet: " + g.Reason
+		case takenAway(l, i, j, job):
+			g.State, g.Reason, g.Shows = geom.Carried, "a person was at the robot and took it away", showsPerson(l, i, j)
 		}
 		return g
 	}
@@ -283,17 +281,17 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	d := math.Hypot(a.X-b.X, a.Y-b.Y)
 	dt := b.T - a.T
 	r := job.Robot.Radius()
-	near := crowdBefore(l, i, opt) || crowdAfter(l, j, opt) || person*3 > j-i
+	who := personInGap(l, i, j)
 	switch {
-	case near && d > r:
-		g.State, g.Reason = geom.Carried, "a person was at the robot and it came back elsewhere"
+	case who.moves(d, dt, r):
+		g.State, g.Reason, g.Shows = geom.Carried, "a person was at the robot and it came back elsewhere", showsPerson(l, i, j)
 	case d > opt.MaxSpeed*dt+0.03:
 		g.State, g.Reason = geom.Lost, "it came back farther away than it could have driven"
 	case strings.HasPrefix(g.Reason, sight.WhyHidden):
 		if dt <= opt.BridgeHid {
 			g.State = geom.Bridged
 		}
-	case near && d <= r:
+	case who.at:
 		g.Reason = sight.WhyPerson
 		if dt <= opt.BridgeHid {
 			g.State = geom.Bridged
@@ -302,24 +300,6 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 		g.State = geom.Bridged
 	}
 	return g
-}
-
-func crowdBefore(l []linked, i int, opt Options) bool {
-	for k := i - 1; k >= 0 && l[i].T-l[k].T < 0.8; k-- {
-		if l[k].Crowd > opt.Crowd {
-			return true
-		}
-	}
-	return false
-}
-
-func crowdAfter(l []linked, j int, opt Options) bool {
-	for k := j; k < len(l) && l[k].T-l[j].T < 0.8; k++ {
-		if l[k].Crowd > opt.Crowd {
-			return true
-		}
-	}
-	return false
 }
 
 // carriedStretches widens a carried gap over the sightings beside it that were
@@ -333,11 +313,11 @@ func carriedStretches(l []linked, job Job, opt Options, gaps *[]geom.Gap) {
 		}
 		i := sort.Search(len(l), func(k int) bool { return l[k].T >= g.From })
 		j := sort.Search(len(l), func(k int) bool { return l[k].T > g.To })
-		for i > 0 && l[i-1].Found && l[i-1].Crowd > opt.Crowd && g.From-l[i-1].T < 3 && moved(l, i-1, -1) > 0.01 {
+		for i > 0 && l[i-1].Found && personAt(&l[i-1]) && g.From-l[i-1].T < 3 && moved(l, i-1, -1) > 0.01 {
 			i--
 			l[i].state, l[i].reason = geom.Carried, g.Reason
 		}
-		for j < len(l) && l[j].Found && l[j].Crowd > opt.Crowd && l[j].T-g.To < 3 && moved(l, j, 1) > 0.01 {
+		for j < len(l) && l[j].Found && personAt(&l[j]) && l[j].T-g.To < 3 && moved(l, j, 1) > 0.01 {
 			l[j].state, l[j].reason = geom.Carried, g.Reason
 			j++
 		}

@@ -49,6 +49,16 @@ func (c *course) miss(seconds, ahead float64, why string, crowd float64) *course
 	return c
 }
 
+// somebody puts a person at the robot in the looks that missed it.
+func (c *course) somebody() *course {
+	for i := range c.s {
+		if !c.s[i].Found {
+			c.s[i].Person = &sight.Person{Area: 0.6}
+		}
+	}
+	return c
+}
+
 func (c *course) link(t *testing.T) *geom.Trace {
 	t.Helper()
 	tr, _, err := Link(c.s, testJob(), c.t, DefaultOptions())
@@ -166,8 +176,6 @@ func TestGaps(t *testing.T) {
 		{"a minute under a table", 60, 0.4, sight.WhyHidden + "table", 0, geom.Lost},
 		{"missed for a second", 1, 0.3, sight.WhyNothing, 0, geom.Bridged},
 		{"missed for five", 5, 0.3, sight.WhyNothing, 0, geom.Lost},
-		{"a person, and it is elsewhere", 4, 1, sight.WhyPerson, 0.6, geom.Carried},
-		{"a person leans over it", 4, 0, sight.WhyPerson, 0.6, geom.Bridged},
 		{"farther than it can drive", 0.5, 2, sight.WhyHidden + "table", 0, geom.Lost},
 	}
 	for _, k := range cases {
@@ -178,6 +186,39 @@ func TestGaps(t *testing.T) {
 		}
 		if g := tr.Reasons[0]; g.State != k.want || g.Reason == "" {
 			t.Errorf("%s: %v (%s), want %v", k.name, g.State, g.Reason, k.want)
+		}
+	}
+}
+
+// A person carries only who was seen at the robot, and a robot that somebody
+// merely walks past drives on.
+func TestWhoCarries(t *testing.T) {
+	drive := func() *course { return newCourse(0.0005).leg(3, 0, 0).leg(5, 1.5, 0) }
+	on := func(c *course) *course { return c.leg(5, 1.5, 0).leg(3, 0, 0) }
+	cases := []struct {
+		name string
+		c    *course
+		want geom.State
+	}{
+		{"somebody walks past while it drives on", on(drive().miss(1.4, 0.42, sight.WhyCovered, 0.6).somebody()), geom.Bridged},
+		{"somebody stands before it for long while it drives on", on(drive().miss(6, 1.8, sight.WhyCovered, 0.6).somebody()), geom.Bridged},
+		{"it is taken while it drives and put down far off", on(drive().miss(2, 2, sight.WhyCovered, 0.6).somebody()), geom.Carried},
+		{"it is taken where it stands and put down", on(drive().leg(2, 0, 0).miss(4, 1, sight.WhyCovered, 0.6).somebody().leg(2, 0, 0)), geom.Carried},
+		{"the same, but nobody was seen", on(drive().leg(2, 0, 0).miss(4, 1, sight.WhyCovered, 0.6).leg(2, 0, 0)), geom.Lost},
+		{"somebody leans over it", on(drive().leg(2, 0, 0).miss(4, 0, sight.WhyCovered, 0.6).somebody().leg(2, 0, 0)), geom.Bridged},
+	}
+	for _, k := range cases {
+		tr := k.c.link(t)
+		if len(tr.Reasons) != 1 {
+			t.Errorf("%s: %d gaps", k.name, len(tr.Reasons))
+			continue
+		}
+		g := tr.Reasons[0]
+		if g.State != k.want || g.Reason == "" {
+			t.Errorf("%s: %v (%s), want %v", k.name, g.State, g.Reason, k.want)
+		}
+		if shows := g.Shows >= g.From-1 && g.Shows <= g.To+1 && g.Shows > 0; shows != (g.State == geom.Carried) {
+			t.Errorf("%s: the frame at %.1f s is said to show the person", k.name, g.Shows)
 		}
 	}
 }

@@ -31,6 +31,9 @@ func (r *run) unseen() []Event {
 			e.Words["reason"] = why
 		}
 		if kind == Carried {
+			if shown := r.shows((from + to) / 2); shown > 0 {
+				e.Figures = map[string]float64{"shown_s": shown}
+			}
 			out = append(out, e)
 			return
 		}
@@ -65,6 +68,17 @@ func (r *run) reason(t float64) string {
 		}
 	}
 	return ""
+}
+
+// shows returns the time of the frame that shows who carries the robot at time
+// t, s; 0 if none does.
+func (r *run) shows(t float64) float64 {
+	for _, g := range r.trace.Reasons {
+		if g.State == geom.Carried && g.Contains(t) {
+			return g.Shows
+		}
+	}
+	return 0
 }
 
 // outside finds where the robot's centre was out of the room.

@@ -26,8 +26,13 @@ type Sighting struct {
 	// Doubt: the outline is there, but the picture of the top is not.
 	Doubt bool `json:"doubt,omitempty"`
 	// Crowd is the share of a ring round the robot (or round where it was last
-	// seen) that is neither floor nor robot: a person's legs or hands.
+	// seen) that is neither floor nor robot: a shadow, another thing, legs.
 	Crowd float64 `json:"crowd,omitempty"`
+	// Person is who was seen nearest to the robot (or to where it was last seen);
+	// nil: nobody was.
+	Person *Person `json:"person,omitempty"`
+	// Gone: where the robot was last seen its floor shows.
+	Gone bool `json:"gone,omitempty"`
 	// Shift is how far the whole picture has moved since the background, px.
 	Shift float64 `json:"shift,omitempty"`
 	// Adrift is for how long the picture has not fitted the background at all, s.
@@ -39,7 +44,8 @@ type Sighting struct {
 // Why a look missed.
 const (
 	WhyNothing = "nothing of the robot's size was seen"
-	WhyPerson  = "something else covers the place"
+	WhyCovered = "something else covers the place"
+	WhyPerson  = "a person covers the place"
 	WhyBad     = "the frame is damaged"
 	WhyHidden  = "hidden: "
 	WhyOutside = "outside the picture"

@@ -38,6 +38,8 @@ type Watcher struct {
 	known   int     // looks in a row by which its speed is known
 	rate    float64 // rad/s, of a robot that is not round
 	crowd   float64
+	people  *people
+	person  *Person // as of the last look at the whole room
 	top     topRead
 
 	objects *objectEye // nil: the layout has no test objects
@@ -53,6 +55,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
 	w.tex = NewTexture(&set)
+	w.people = newPeople(set.Cam, bg.Small.W, bg.Small.H, bg.Factor)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.anchors.flat = bg.flat
 	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
@@ -283,13 +286,14 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	}
 	if whole {
 		w.crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, fit.Pose, z)
+		w.somebody(p.T, fit.Pose, true)
 	}
 	w.have, w.ever = true, true
 	w.last, w.lastT = fit.Pose, p.T
 	s.Found = true
 	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
 	s.Visible, s.Support, s.RMS, s.Edge, s.Rim, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Rim, fit.Gain
-	s.Crowd = w.crowd
+	s.Crowd, s.Person = w.crowd, w.person
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(0.02, fit.Turn)
 	}
@@ -306,6 +310,23 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		}
 	}
 }
+
+// somebody looks for a person near the robot in what the last look at the whole
+// room gave.
+func (w *Watcher) somebody(t float64, at geom.Pose, found bool) {
+	w.person = nil
+	if w.changed > tooMuch {
+		return
+	}
+	s := smallScene{&w.finder.fg, &w.small, &w.su, &w.sv, w.bg, &w.lt}
+	if p, ok := w.people.find(t, s, at, w.set.Robot.Reach(), found); ok {
+		w.person = &p
+	}
+}
+
+// tooMuch is the share of the picture that differs from the background above
+// which that is no person: the light, or the camera, has changed.
+const tooMuch = 0.5
 
 // Turns returns, once all frames have been looked at, how the top of the robot
 // was turned at the looks that can tell; Merge puts them into the sightings.
@@ -350,6 +371,9 @@ func (w *Watcher) miss(s *Sighting) {
 		z := w.floor(w.last)
 		s.Crowd = w.finder.Crowd(w.set.Cam, w.set.Robot, w.bg.Factor, w.last, z)
 		in := w.finder.Inside(w.set.Cam, w.set.Robot, w.bg.Factor, w.last, z, nil)
+		s.Gone = in < 0.25
+		w.somebody(s.T, w.last, false)
+		s.Person = w.person
 		dt := math.Min(s.T-w.lastT, 1)
 		ahead := geom.Point3{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Z: z + w.set.Robot.Height}
 		if w.set.Hides != nil {
@@ -363,7 +387,7 @@ func (w *Watcher) miss(s *Sighting) {
 			s.Why = WhyOutside
 		}
 		if s.Why == WhyNothing && in > 0.5 && s.Crowd > 0.3 {
-			s.Why = WhyPerson
+			s.Why = WhyCovered
 		}
 	}
 	w.have = false

@@ -72,7 +72,7 @@ func seenOf(t *testing.T, s *scene.Scene) (*geom.Trace, []sight.Sighting, []stri
 	return tr, seen.Sightings, warnings, err
 }
 
-func describe(t *testing.T, s *scene.Scene, d scene.Drive, tr *geom.Trace, warnings []string) Score {
+func describe(t *testing.T, s *scene.Scene, d scene.Drive, tr *geom.Trace, looks []sight.Sighting, warnings []string) Score {
 	t.Helper()
 	sc := Judge(tr, scene.NewTruth(s, d), s.Path)
 	state := map[geom.State]int{}
@@ -93,6 +93,15 @@ func describe(t *testing.T, s *scene.Scene, d scene.Drive, tr *geom.Trace, warni
 			t.Logf("%.2f %v %v h %.0f (%.0f) +- %.0f, off %.1f mm +- %.1f", q.T, q.State, q.Source, geom.Degrees(geom.WrapAngle(q.Heading)), geom.Degrees(geom.WrapAngle(p.Heading)), geom.Degrees(q.SigmaH), 1e3*math.Hypot(q.X-p.X, q.Y-p.Y), 1e3*q.Sigma)
 		}
 	}
+	n := 0
+	for _, q := range looks {
+		if q.Person != nil {
+			if n++; os.Getenv("PROBE_WHO") != "" {
+				t.Logf("   %.2f a person, %.2f m2, %.2f m off", q.T, q.Person.Area, q.Person.Gap)
+			}
+		}
+	}
+	t.Logf("   a person in %d of %d looks, ended %s", n, len(looks), tr.Ended)
 	for _, g := range tr.Reasons {
 		t.Logf("   %.1f-%.1f %v: %s", g.From, g.To, g.State, g.Reason)
 	}
@@ -119,7 +128,7 @@ func TestProbe(t *testing.T) {
 				t.Logf("%s: %v %v", name, err, why)
 				return
 			}
-			describe(t, &s, d, tr, w)
+			describe(t, &s, d, tr, looks, w)
 		})
 	}
 	fork := []geom.Point2{{X: 0.17, Y: -0.16}, {X: 0.17, Y: -0.07}, {X: 0.02, Y: -0.07}, {X: 0.02, Y: 0.07}, {X: 0.17, Y: 0.07}, {X: 0.17, Y: 0.16}, {X: -0.15, Y: 0.16}, {X: -0.15, Y: -0.16}}
@@ -208,6 +217,26 @@ func TestProbe(t *testing.T) {
 		s.Light.Balances = []scene.Balance{{Span: geom.Span{From: 9, To: 16}, Gain: scene.BGR{1.9, 1.6, 1.75}}}
 		return s, d
 	})
+	run("burnt_out", func() (scene.Scene, scene.Drive) {
+		h := newHardStage()
+		p := h.pilot(3)
+		lanes(p, 30)
+		p.Pause(3)
+		d := p.Drive()
+		s := h.scene("burnt_out", d, 10)
+		s.Light.Balances = []scene.Balance{{Span: geom.Span{From: 9, To: 18}, Gain: scene.BGR{2.4, 1.9, 2.2}}}
+		return s, d
+	})
+	run("dark", func() (scene.Scene, scene.Drive) {
+		h := newHardStage()
+		p := h.pilot(3)
+		lanes(p, 30)
+		p.Pause(3)
+		d := p.Drive()
+		s := h.scene("dark", d, 10)
+		s.Light.Balances = []scene.Balance{{Span: geom.Span{From: 9, To: 18}, Gain: scene.BGR{0.12, 0.1, 0.1}}}
+		return s, d
+	})
 	run("plain_stands", func() (scene.Scene, scene.Drive) {
 		h := newHardStage()
 		p := h.pilot(6)
@@ -233,6 +262,12 @@ func TestProbe(t *testing.T) {
 		d := p.Drive()
 		return h.scene("to_and_fro", d, 10), d
 	})
+	for _, name := range []string{"carried", "carried_off", "touched", "person_start", "person_middle", "pet", "ball", "door_shadow", "lamp_switched", "hard_shadow", "shifted_obstacle"} {
+		run(name, func() (scene.Scene, scene.Drive) {
+			tr, _ := scene.FindTrait(name)
+			return tr.Scene, tr.Drive
+		})
+	}
 	run("walk_past", func() (scene.Scene, scene.Drive) {
 		h := newHardStage()
 		p := h.pilot(2)

@@ -42,7 +42,7 @@ var (
 
 // WriteOutlines writes pictures by which anyone can see whether a measurement sits:
 // the outline that the robot must show where the path says that it is, drawn
-// onto frames of the recording. They go into the result's folder outlines, whole or not at
+// onto frames of the recording, and each frame that shows a person moving it. They go into the result's folder outlines, whole or not at
 // all, and returns how many.
 func WriteOutlines(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames, o OutlineOptions) (int, error) {
 	if k.Camera == nil {
@@ -74,6 +74,13 @@ func WriteOutlines(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames,
 			}
 			q.Shots = append(q.Shots, near)
 			names = append(names, fmt.Sprintf("%02d_%07.2fs_close.jpg", i+1, s.T))
+		}
+	}
+	// Who moved the robot is shown as the frame has them.
+	for _, e := range k.Run.Events {
+		if at, ok := e.More["shown_s"]; ok {
+			q.Shots = append(q.Shots, track.Shot{T: at, Format: "jpeg"})
+			names = append(names, fmt.Sprintf("person_%07.2fs.jpg", at))
 		}
 	}
 	pics, err := frames(ctx, q)

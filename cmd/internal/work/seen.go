@@ -150,7 +150,9 @@ func (a seen) causes(job track.Job) []string {
 		case why == sight.WhyBad:
 			by["frames could not be decoded: copy the recording again from the camera"] += d
 		case why == sight.WhyPerson:
-			by["people or other things stood before it"] += d
+			by["people stood before it"] += d
+		case why == sight.WhyCovered:
+			by["something stood before it"] += d
 		default:
 			nothing += d
 			if g.From <= ss[0].T || g.To >= end(a.trace) {
