@@ -130,16 +130,27 @@ func (l *light) line(y, w int, dst []float32) []float32 {
 }
 
 // stack makes the background of samples: at every pixel the median over the
-// samples, each in the light of the middle one.
+// samples, each in the light and the colours of one of them. It changes samples
+// whose colours are other ones.
 func stack(samples []*Picture, factor int) *Background {
-	smalls := make([]Plane, len(samples))
+	smalls := make([]smallPicture, len(samples))
 	for i, s := range samples {
-		smalls[i] = s.Y.Shrink(factor, Plane{})
+		smalls[i] = shrunk(s, factor)
 	}
-	ref := smalls[len(samples)/2]
+	ref := usualColours(smalls)
+	for i, s := range samples {
+		if c, changed := colourChange(smalls[i].room(), smalls[ref].room()); changed {
+			whole := room{&s.Y, &s.U, &s.V}
+			c.paint(whole, whole)
+			smalls[i] = shrunk(s, factor)
+		}
+	}
+	// Somebody in the one picture would be taken for a shadow in all the others:
+	// light is told against what most of them show.
+	mid := middleRoom(smalls, &smalls[ref].y)
 	lights := make([]light, len(samples))
 	for i := range samples {
-		lights[i] = relight(&smalls[i], &ref)
+		lights[i] = relight(&smalls[i].y, &mid)
 	}
 	b := &Background{Factor: factor}
 	b.Y = mergePlanes(samples, lights, factor, func(p *Picture) *Plane { return &p.Y }, 1, true)
@@ -150,11 +161,78 @@ func stack(samples []*Picture, factor int) *Background {
 	return b
 }
 
+// smallPicture is a picture at 1/factor, its chroma as large as its luminance.
+type smallPicture struct{ y, u, v Plane }
+
+func (s *smallPicture) room() room { return room{&s.y, &s.u, &s.v} }
+
+func shrunk(p *Picture, factor int) (s smallPicture) {
+	s.y = p.Y.Shrink(factor, Plane{})
+	s.u = chromaSmall(&p.U, factor, s.y, Plane{})
+	s.v = chromaSmall(&p.V, factor, s.y, Plane{})
+	return s
+}
+
+// usualColours is the number of the picture whose middle colour is nearest to
+// those of all the others.
+func usualColours(all []smallPicture) (best int) {
+	mid := make([][3]float64, len(all))
+	for i := range all {
+		for c, p := range [3]*Plane{&all[i].y, &all[i].u, &all[i].v} {
+			v := make([]float64, len(p.Pix))
+			for k, q := range p.Pix {
+				v[k] = float64(q)
+			}
+			mid[i][c] = median(v)
+		}
+	}
+	least := math.Inf(1)
+	for n := range mid { // the middle one in time, of equals
+		i := (len(mid)/2 + n) % len(mid)
+		sum := 0.0
+		for j := range mid {
+			sum += math.Abs(mid[i][0]-mid[j][0])/4 + math.Abs(mid[i][1]-mid[j][1]) + math.Abs(mid[i][2]-mid[j][2])
+		}
+		if sum < least {
+			least, best = sum, i
+		}
+	}
+	return best
+}
+
+// middleRoom is the median over small pictures, each as bright as one of them.
+func middleRoom(all []smallPicture, like *Plane) Plane {
+	out := NewPlane(like.W, like.H)
+	gain := make([]float64, len(all))
+	for i := range all {
+		var v []float64
+		for k, q := range like.Pix {
+			if q > 12 && q < 250 {
+				v = append(v, float64(all[i].y.Pix[k])/float64(q))
+			}
+		}
+		if gain[i] = median(v); !(gain[i] > 0.05) {
+			gain[i] = 1
+		}
+	}
+	v := make([]float64, len(all))
+	for k := range out.Pix {
+		for i := range all {
+			v[i] = float64(all[i].y.Pix[k]) / gain[i]
+		}
+		out.Pix[k] = grey(median(v))
+	}
+	return out
+}
+
 func (b *Background) finish() {
 	b.Small = b.Y.Shrink(b.Factor, Plane{})
 	b.SmallU = chromaSmall(&b.U, b.Factor, b.Small, Plane{})
 	b.SmallV = chromaSmall(&b.V, b.Factor, b.Small, Plane{})
 }
+
+// room is the background at the size of the whole-room look.
+func (b *Background) room() room { return room{&b.Small, &b.SmallU, &b.SmallV} }
 
 // chromaSmall brings a half-size chroma plane to the size of the small picture.
 func chromaSmall(p *Plane, factor int, like, dst Plane) Plane {

@@ -97,19 +97,19 @@ const (
 	fullLevel  = 14
 )
 
-// Difference fills the map of what is not floor from a small picture, its
-// chroma and the light over the background. It returns the share of the
+// Difference fills the map of what is not floor from a small picture, the
+// background in its colours, a pixel's noise and the light over the background. It returns the share of the
 // picture that is not floor.
-func (f *Finder) Difference(s, u, v *Plane, b *Background, l *light, buf []float32) (share float64, _ []float32) {
-	lo := float32(firstLevel*b.Noise/2) + 1
+func (f *Finder) Difference(s, b room, noise float64, l *light, buf []float32) (share float64, _ []float32) {
+	lo := float32(firstLevel*noise/2) + 1
 	k := 255 / (fullLevel - min(lo, fullLevel-4))
 	n := 0
 	for y := 0; y < f.h; y++ {
 		g := l.line(y, f.w, buf)
 		buf = g
-		sy, by := s.Pix[y*s.Stride:][:f.w], b.Small.Pix[y*b.Small.Stride:][:f.w]
-		su, bu := u.Pix[y*u.Stride:][:f.w], b.SmallU.Pix[y*b.SmallU.Stride:][:f.w]
-		sv, bv := v.Pix[y*v.Stride:][:f.w], b.SmallV.Pix[y*b.SmallV.Stride:][:f.w]
+		sy, by := s.y.Pix[y*s.y.Stride:][:f.w], b.y.Pix[y*b.y.Stride:][:f.w]
+		su, bu := s.u.Pix[y*s.u.Stride:][:f.w], b.u.Pix[y*b.u.Stride:][:f.w]
+		sv, bv := s.v.Pix[y*s.v.Stride:][:f.w], b.v.Pix[y*b.v.Stride:][:f.w]
 		o := f.fg.Pix[y*f.w:][:f.w]
 		for x := range o {
 			d := float32(sy[x]) - g[x]*float32(by[x])

@@ -111,14 +111,11 @@ type ghost struct {
 // sample differs from the background.
 func eachSample(set *Setup, samples []*Picture, b *Background, see func(k int, finder *Finder)) {
 	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
-	var small, su, sv Plane
 	var buf []float32
 	for k, s := range samples {
-		small = s.Y.Shrink(b.Factor, small)
-		su = chromaSmall(&s.U, b.Factor, small, su)
-		sv = chromaSmall(&s.V, b.Factor, small, sv)
-		l := relight(&small, &b.Small)
-		_, buf = finder.Difference(&small, &su, &sv, b, &l, buf)
+		small := shrunk(s, b.Factor)
+		l := relight(&small.y, &b.Small)
+		_, buf = finder.Difference(small.room(), b.room(), b.Noise, &l, buf)
 		see(k, finder)
 	}
 }

@@ -74,9 +74,9 @@ func newPeople(cam *geom.Camera, w, h, factor int) *people {
 // smallScene is what one look at the whole room gave: what is not floor, the picture
 // and its background, small, and the light.
 type smallScene struct {
-	fg, y, u, v *Plane
-	bg          *Background
-	lt          *light
+	fg      *Plane
+	now, bg room // the background in the colours of now
+	lt      *light
 }
 
 // find returns the person nearest to a robot of the given reach (m) at a place;
@@ -158,13 +158,13 @@ func (p *people) lit(all []int32, s smallScene) bool {
 	for k := 0; k < len(all); k += step {
 		i := int(all[k])
 		x, y := i%p.w, i/p.w
-		b := s.bg.Small.Pix[y*s.bg.Small.Stride+x]
+		b := s.bg.y.Pix[y*s.bg.y.Stride+x]
 		if b < 12 {
 			continue
 		}
-		p.lights = append(p.lights, float64(s.y.Pix[y*s.y.Stride+x])/(float64(b)*s.lt.at(float64(x), float64(y))))
-		du += float64(s.u.Pix[y*s.u.Stride+x]) - float64(s.bg.SmallU.Pix[y*s.bg.SmallU.Stride+x])
-		dv += float64(s.v.Pix[y*s.v.Stride+x]) - float64(s.bg.SmallV.Pix[y*s.bg.SmallV.Stride+x])
+		p.lights = append(p.lights, float64(s.now.y.Pix[y*s.now.y.Stride+x])/(float64(b)*s.lt.at(float64(x), float64(y))))
+		du += float64(s.now.u.Pix[y*s.now.u.Stride+x]) - float64(s.bg.u.Pix[y*s.bg.u.Stride+x])
+		dv += float64(s.now.v.Pix[y*s.now.v.Stride+x]) - float64(s.bg.v.Pix[y*s.bg.v.Stride+x])
 		n++
 	}
 	if len(p.lights) < 8 {

@@ -160,6 +160,10 @@ func (a *Anchors) follow(samples []*Picture, ref *Plane, factor int) (w [][3]flo
 		}
 		if !ok {
 			misfit += 2
+			// What the light or the encoder made of it is not the camera's doing.
+			if small := s.Y.Shrink(factor, Plane{}); a.edge(guess) < float64(factor)/4 && inPlace(&small, ref) {
+				w[i], known[i] = guess, true
+			}
 			continue
 		}
 		guess = m.W

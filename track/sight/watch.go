@@ -23,6 +23,8 @@ type Watcher struct {
 	adrift    float64 // since when the anchors are not found, NaN if they are
 
 	small, su, sv Plane
+	bgRoom        room // the background in the colours of small
+	tinted        smallPicture
 	ssmall        [3]Plane
 	buf           []float32
 	lt            light
@@ -66,6 +68,8 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 
 func (w *Watcher) floor(p geom.Pose) float64 { return w.set.Floor(geom.Point2{X: p.X, Y: p.Y}) }
 
+func (w *Watcher) smallRoom() room { return room{&w.small, &w.su, &w.sv} }
+
 // whole looks at the whole room.
 func (w *Watcher) whole(p *Picture) {
 	w.small = p.Y.Shrink(w.bg.Factor, w.small)
@@ -77,8 +81,16 @@ func (w *Watcher) whole(p *Picture) {
 			*q, w.ssmall[i] = w.ssmall[i], *q
 		}
 	}
-	w.lt = relight(&w.small, &w.bg.Small)
-	w.changed, w.buf = w.finder.Difference(&w.small, &w.su, &w.sv, w.bg, &w.lt, w.buf)
+	w.bgRoom = w.bg.room()
+	if c, changed := colourChange(w.bgRoom, w.smallRoom()); changed {
+		if w.tinted.y.W == 0 {
+			w.tinted = smallPicture{w.bg.Small.Clone(), w.bg.SmallU.Clone(), w.bg.SmallV.Clone()}
+		}
+		c.paint(w.bgRoom, w.tinted.room())
+		w.bgRoom = w.tinted.room()
+	}
+	w.lt = relight(&w.small, w.bgRoom.y)
+	w.changed, w.buf = w.finder.Difference(w.smallRoom(), w.bgRoom, w.bg.Noise, &w.lt, w.buf)
 	w.lastWhole = p.T
 }
 
@@ -102,6 +114,11 @@ func (w *Watcher) steer(p *Picture) {
 	if !ok {
 		w.small = p.Y.Shrink(w.bg.Factor, w.small)
 		m, ok = w.anchors.far(&p.Y, &w.small, &w.bg.Small, w.bg.Factor)
+	}
+	if !ok && before.Px < float64(w.bg.Factor)/4 && inPlace(&w.small, &w.bg.Small) {
+		// The light or the encoder has changed what the anchors look like.
+		w.lastSteer, w.adrift = p.T, math.NaN()
+		return
 	}
 	if !ok {
 		if math.IsNaN(w.adrift) {
@@ -318,7 +335,7 @@ func (w *Watcher) somebody(t float64, at geom.Pose, found bool) {
 	if w.changed > tooMuch {
 		return
 	}
-	s := smallScene{&w.finder.fg, &w.small, &w.su, &w.sv, w.bg, &w.lt}
+	s := smallScene{&w.finder.fg, w.smallRoom(), w.bgRoom, &w.lt}
 	if p, ok := w.people.find(t, s, at, w.set.Robot.Reach(), found); ok {
 		w.person = &p
 	}
