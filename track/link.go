@@ -160,7 +160,7 @@ func dropJumps(l []linked, opt Options) {
 		for e := 0; e+1 < len(edges); e++ {
 			a, b := edges[e], edges[e+1]
 			n := b - a
-			if n > 8 || e == 0 && n > 3 {
+			if n > 8 {
 				continue
 			}
 			prevOK := e > 0 && edges[e]-edges[e-1] > n

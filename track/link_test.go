@@ -147,7 +147,7 @@ func TestDockedThenCarried(t *testing.T) {
 		{"fetched in passing the dock", 0, dock(2.5), geom.EndedCarried},
 		{"no dock", 5, nil, geom.EndedCarried},
 	} {
-		c := newCourse(0.0005).leg(3, 0, 0).leg(5, 1.5, 0).leg(k.stands, 0, 0).miss(4, 1, sight.WhyPerson, 0.6).leg(3, 0, 0)
+		c := newCourse(0.0005).leg(3, 0, 0).leg(5, 1.5, 0).leg(k.stands, 0, 0).miss(4, 1, sight.WhyCovered, 0.6).somebody().leg(3, 0, 0)
 		job := testJob()
 		job.Plan = k.plan
 		tr, _, err := Link(c.s, job, c.t, DefaultOptions())
