@@ -106,7 +106,7 @@ func dotted(dot, ground color.RGBA, period, radius float64, x, y int) color.RGBA
 func (s *sheet) passPaint(c uint8, x, y int) color.RGBA {
 	switch c {
 	case classMissed:
-		return missedColour
+		return s.missedAt(x, y)
 	case classOut:
 		return s.hatchAt(x, y)
 	case classUnknown:
@@ -114,7 +114,31 @@ func (s *sheet) passPaint(c uint8, x, y int) color.RGBA {
 	case classNone:
 		return color.RGBA{}
 	}
-	return passColours[c-classPass1]
+	return s.passAt(int(c-classPass1), x, y)
+}
+
+// missedAt is floor that was missed: lines that fall where those of floor out of
+// reach rise.
+func (s *sheet) missedAt(x, y int) color.RGBA {
+	return hatched(missedLine, missedColour, math.Max(6, 0.7*s.em), math.Max(1, 0.07*s.em), x, 1<<20-y)
+}
+
+// passAt is floor that was cleaned i + 1 times: dots tell twice, lines 3 times from
+// their neighbours where colour is lost.
+func (s *sheet) passAt(i, x, y int) color.RGBA {
+	c := PassColours[i]
+	switch i {
+	case 1:
+		return dotted(mix(c, PassColours[3], 0.6), c, math.Max(5, 0.6*s.em), math.Max(0.5, 0.06*s.em), x, y)
+	case 2:
+		return hatched(mix(c, PassColours[0], 0.5), c, math.Max(5, 0.6*s.em), math.Max(0.7, 0.05*s.em), 2*x, 0)
+	}
+	return c
+}
+
+// passSwatch is passAt of one class.
+func (s *sheet) passSwatch(i int) func(x, y int) color.RGBA {
+	return func(x, y int) color.RGBA { return s.passAt(i, x, y) }
 }
 
 func (s *sheet) hatchAt(x, y int) color.RGBA {

@@ -173,7 +173,7 @@ type sight struct {
 	see  func(c color.RGBA) lab
 }
 
-// Full protanopia and deuteranopia: the matrices for severity 1.0 of G. M.
+// Full protanopia, deuteranopia and tritanopia: the matrices for severity 1.0 of G. M.
 // Machado, M. M. Oliveira and L. A. F. Fernandes, "A physiologically-based
 // model for simulation of color vision deficiency", IEEE Transactions on
 // Visualization and Computer Graphics 15(6), 2009 (from memory; their rows sum
@@ -181,6 +181,7 @@ type sight struct {
 var (
 	protan = [3][3]float64{{0.152286, 1.052583, -0.204868}, {0.114503, 0.786281, 0.099216}, {-0.003882, -0.048116, 1.051998}}
 	deutan = [3][3]float64{{0.367322, 0.860646, -0.227968}, {0.280085, 0.672501, 0.047413}, {-0.011820, 0.042940, 0.968881}}
+	tritan = [3][3]float64{{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602}, {0.004733, 0.691367, 0.303900}}
 )
 
 func matrix(m [3][3]float64) func(color.RGBA) lab {
@@ -201,11 +202,12 @@ var sights = []sight{
 	{"full colour", matrix([3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}})},
 	{"protanopia", matrix(protan)},
 	{"deuteranopia", matrix(deutan)},
+	{"tritanopia", matrix(tritan)},
 	{"grey print", func(c color.RGBA) lab { y := luminance(c); return toLab(y, y, y) }},
 }
 
 func TestSimulationKeepsGrey(t *testing.T) {
-	for _, m := range [][3][3]float64{protan, deutan} {
+	for _, m := range [][3][3]float64{protan, deutan, tritan} {
 		for i, r := range m {
 			if s := r[0] + r[1] + r[2]; math.Abs(s-1) > 2e-6 {
 				t.Errorf("row %d sums to %v", i, s)
@@ -238,7 +240,8 @@ func apart(t *testing.T, what string, cs []color.RGBA, all bool, bound float64) 
 }
 
 func TestColoursStayApartForEveryReader(t *testing.T) {
-	apart(t, "pass map, all pairs", append([]color.RGBA{missedColour}, passColours[:]...), true, 5)
+	apart(t, "pass map, all pairs", PassColours[:], true, 5)
+	apart(t, "time use", []color.RGBA{useNewColour, useEdgesColour, useAgainColour}, true, 5)
 	for n := 2; n <= maxCounted; n++ {
 		apart(t, fmt.Sprintf("agreement of %d runs", n), agreementColours(n), true, 5)
 	}
@@ -251,15 +254,15 @@ func TestColoursStayApartForEveryReader(t *testing.T) {
 		}
 		apart(t, "time in fifths, "+string(theme), cs, false, 5)
 		for i, c := range append(cs, missedColour) {
-			if d := ciede2000(sights[3].see(c), sights[3].see(p.floor)); d < 10 {
+			if d := ciede2000(sights[4].see(c), sights[4].see(p.floor)); d < 10 {
 				t.Errorf("%s: colour of time %d is only %.1f from the floor in grey", theme, i, d)
 			}
 		}
 	}
 }
 
-// cividis is built to rise in lightness evenly (Nunez, Anderton and Renslow
-// 2018); a slip in the table would show as a step.
+// inferno is built to rise in lightness evenly (van der Walt and Smith 2015; our
+// table of every tenth colour is from memory); a slip in it would show as a step.
 func TestRampRisesEvenly(t *testing.T) {
 	lightness := func(i int) float64 {
 		return sights[0].see(ramp(float64(i) / 255)).l
@@ -267,18 +270,55 @@ func TestRampRisesEvenly(t *testing.T) {
 	// Steps of five, as in the table: smaller ones drown in the rounding to 8 bits.
 	mean := (lightness(255) - lightness(0)) / 51
 	for i := 5; i < 256; i += 5 {
-		if d := lightness(i) - lightness(i-5); d < 0.5*mean || d > 1.5*mean {
+		if d := lightness(i) - lightness(i-5); d < 0.4*mean || d > 1.6*mean {
 			t.Errorf("step %d rises by %.3f, on average %.3f", i, d, mean)
 		}
 	}
 }
 
+// ratio is the contrast of two colours (WCAG 2.2).
+func ratio(a, b color.RGBA) float64 {
+	x, y := luminance(a), luminance(b)
+	return (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05)
+}
+
+// Cleaned floor stands out from all that can lie beside it by 1.5, in every theme;
+// two classes of floor stand out from each other by 3 or have different patterns.
+func TestCleanedFloorStandsOut(t *testing.T) {
+	for theme, p := range palettes {
+		for what, c := range map[string]color.RGBA{"page": p.page, "bare floor": p.floor, "out of reach": p.hatchGround, "furniture": p.obstacle} {
+			if theme == Dark && (what == "out of reach" || what == "furniture") {
+				for i, q := range PassColours {
+					t.Logf("%s, class %d on %s: %.2f", theme, i+1, what, ratio(q, c))
+				}
+			}
+			if r := ratio(PassColours[0], c); r < 1.5 {
+				t.Errorf("%s: cleaned once stands out from %s by %.2f, want 1.5", theme, what, r)
+			}
+		}
+		if r := ratio(PassColours[3], p.obstacle); theme == Dark && r < 1.5 {
+			t.Errorf("%s: 4 times or more stands out from furniture by %.2f, want 1.5", theme, r)
+		}
+	}
+	names := []string{"missed", "once", "twice", "3 times", "4 and more"}
+	colours := append([]color.RGBA{missedColour}, PassColours[:]...)
+	patterns := []string{"lines that fall", "", "dots", "upright lines", ""}
+	for i := range colours {
+		for j := i + 1; j < len(colours); j++ {
+			r := ratio(colours[i], colours[j])
+			t.Logf("%s against %s: %.2f : 1, patterns %q and %q", names[i], names[j], r, patterns[i], patterns[j])
+			if r < 3 && patterns[i] == patterns[j] {
+				t.Errorf("%s and %s are %.2f : 1 apart and have the same pattern", names[i], names[j], r)
+			}
+		}
+	}
+	if r := ratio(missedLine, missedColour); r < 3 {
+		t.Errorf("the lines on missed floor stand out by %.2f, want 3", r)
+	}
+}
+
 // Text stands out from its ground by 4.5 or more (WCAG 2.2, 1.4.3).
 func TestWordsStandOut(t *testing.T) {
-	ratio := func(a, b color.RGBA) float64 {
-		x, y := luminance(a), luminance(b)
-		return (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05)
-	}
 	for theme, p := range palettes {
 		for what, r := range map[string]float64{
 			"text": ratio(p.text, p.page), "faint text": ratio(p.faint, p.page),
@@ -317,9 +357,9 @@ func TestColoursAreThePublishedOnes(t *testing.T) {
 		}
 		return out
 	}
-	blues := of(brewer.TypeSequential, "Blues", 4)
-	if !slices.Equal(blues, passColours[:]) {
-		t.Errorf("Blues: %v, ours %v", blues, passColours)
+	blues := of(brewer.TypeSequential, "Blues", 6)[2:]
+	if !slices.Equal(blues, PassColours[:]) {
+		t.Errorf("Blues: %v, ours %v", blues, PassColours)
 	}
 	if reds := of(brewer.TypeSequential, "Reds", 5); reds[4] != missedColour {
 		t.Errorf("Reds: %v, ours %v", reds[4], missedColour)
@@ -327,7 +367,13 @@ func TestColoursAreThePublishedOnes(t *testing.T) {
 	if c := of(brewer.TypeSequential, "YlGnBu", 7); !slices.Equal(c, secondsColours()) {
 		t.Errorf("YlGnBu: %v, ours %v", c, secondsColours())
 	}
-	if c := of(brewer.TypeDiverging, "RdYlBu", 5); !slices.Contains(c, differenceColours[2]) {
-		t.Errorf("RdYlBu: %v, ours %v", c, differenceColours[2])
+	if c := of(brewer.TypeDiverging, "PuOr", 8); !slices.Contains(c, differenceColours[1]) || !slices.Contains(c, differenceColours[2]) {
+		t.Errorf("PuOr: %v, ours %v", c, differenceColours)
+	}
+	greens := of(brewer.TypeSequential, "Greens", 7)
+	for _, c := range agreementScale {
+		if !slices.Contains(greens, c) {
+			t.Errorf("Greens: %v, ours %v", greens, agreementScale)
+		}
 	}
 }

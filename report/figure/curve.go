@@ -12,9 +12,9 @@ import (
 // the strongest blue of the pass map for what was measured, the theme's faint
 // text colour for what it is held against.
 func (s *sheet) measured() stroke {
-	c := passColours[3]
+	c := PassColours[3]
 	if s.opt.Theme == Dark {
-		c = passColours[2]
+		c = PassColours[2]
 	}
 	return stroke{c: c, width: math.Max(2, 0.22*s.em)}
 }

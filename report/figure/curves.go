@@ -229,7 +229,7 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 			if s.opt.Labels == Full {
 				l += "  " + area(i)
 			}
-			legend = append(legend, swatch(l, differenceColours[i]))
+			legend = append(legend, s.toldSwatch(l, differenceColours[i]))
 		}
 		legend = append(legend, pattern("out of reach", s.hatchAt))
 		v, b := s.planSheet(planPart{corners(as[0].Plan.Room)}, nameA+" and "+nameB+", "+as[0].Layout, headline, "", foot, append(legend, s.planLegend(as[0].Plan)...))
@@ -240,7 +240,7 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 			case 1:
 				return s.hatchAt(x, y)
 			}
-			return differenceColours[c-2]
+			return s.told(differenceColours[c-2], x, y)
 		})
 		s.furniture(v, as[0].Plan)
 	}, append(append([]Run(nil), as...), bs...)...)

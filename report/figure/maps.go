@@ -77,7 +77,7 @@ func Seconds(r Run, opt Options) (*Picture, error) {
 }
 
 // maxCounted is up to how many runs Agreement gives each number of runs its own
-// colour: of more, the blues would come too close (the test of the colours says
+// colour: of more, the greens would come too close (the test of the colours says
 // so).
 const maxCounted = 5
 
@@ -89,9 +89,9 @@ func agreementColours(n int) []color.RGBA {
 		if n > 1 {
 			t = float64(i) / float64(n-1)
 		}
-		t *= float64(len(passColours) - 1)
-		k := min(int(t), len(passColours)-2)
-		out = append(out, mix(passColours[k], passColours[k+1], t-float64(k)))
+		t *= float64(len(agreementScale) - 1)
+		k := min(int(t), len(agreementScale)-2)
+		out = append(out, mix(agreementScale[k], agreementScale[k+1], t-float64(k)))
 	}
 	return out
 }
@@ -192,7 +192,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			if s.opt.Labels == Full {
 				l += "  " + words.Share(m2[i]/reach, math.NaN())
 			}
-			legend = append(legend, swatch(l, cs[i]))
+			legend = append(legend, s.toldSwatch(l, cs[i]))
 		}
 		legend = append(legend, pattern("out of reach", s.hatchAt))
 		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor that every run can reach, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
@@ -203,7 +203,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			case 1:
 				return s.hatchAt(x, y)
 			}
-			return cs[c-2]
+			return s.told(cs[c-2], x, y)
 		})
 		s.furniture(v, rs[0].Plan)
 	}, rs...)
@@ -216,11 +216,6 @@ func runList(rs []Run) string {
 	}
 	return "Runs: " + words.List(names)
 }
-
-// differenceColours are for floor cleaned by both runs, by the first alone, by
-// the second alone, by neither: blue and orange of ColorBrewer's "RdYlBu" and
-// "Blues" (Harrower and Brewer 2003), with the pass map's pale blue and red.
-var differenceColours = [4]color.RGBA{hex(0xeff3ff), hex(0x2171b5), hex(0xfdae61), missedColour}
 
 // Difference draws which floor each of two runs alone cleaned.
 func Difference(a, b Run, opt Options) (*Picture, error) {
@@ -259,7 +254,7 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 	return newPicture("difference", alt, opt, func(s *sheet) {
 		var legend []entry
 		for i, l := range []string{"cleaned by both", "only by " + na, "only by " + nb, "missed by both"} {
-			legend = append(legend, swatch(l, differenceColours[i]))
+			legend = append(legend, s.toldSwatch(l, differenceColours[i]))
 			if s.opt.Labels == Full {
 				legend[i].label += "  " + area(i, s.opt.Unit)
 			}
@@ -273,7 +268,7 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 			case 1:
 				return s.hatchAt(x, y)
 			}
-			return differenceColours[c-2]
+			return s.told(differenceColours[c-2], x, y)
 		})
 		s.furniture(v, a.Plan)
 	}, a, b)

@@ -32,13 +32,13 @@ type Spell struct {
 func (s *sheet) useColour(u Use) color.RGBA {
 	switch u {
 	case UseNew:
-		return passColours[3]
+		return useNewColour
 	case UseEdges:
-		return passColours[2]
+		return useEdgesColour
 	case UseAgain:
-		return passColours[1]
+		return useAgainColour
 	case UseOther:
-		return otherColour
+		return useOtherColour
 	case UseDock:
 		return s.pal.obstacle
 	}

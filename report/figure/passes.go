@@ -50,9 +50,9 @@ func (s *sheet) passLegend(areas [classes]float64, open float64, plan *geom.Plan
 	if s.opt.Labels == Full && open > 0 {
 		es = append(es, heading("share of the open floor"))
 	}
-	es = append(es, swatch("missed"+share(classMissed), missedColour))
-	for i, w := range passWords {
-		es = append(es, swatch(w+share(classPass1+uint8(i)), passColours[i]))
+	es = append(es, pattern("missed"+share(classMissed), s.missedAt))
+	for i, w := range PassWords {
+		es = append(es, pattern(w+share(classPass1+uint8(i)), s.passSwatch(i)))
 	}
 	if areas[classOut] > 0 {
 		es = append(es, pattern("out of its reach"+share(classOut), s.hatchAt))

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"encoding/xml"
 	"image"
+	"image/color"
 	"image/png"
 	"io"
 	"math"
@@ -133,8 +134,10 @@ func TestCellsLieInPlace(t *testing.T) {
 		opt := DefaultOptions()
 		opt.TurnDeg, opt.Labels, opt.Width, opt.Height = turn, None, 1500, 1500
 		var v view
+		var paint func(c uint8, x, y int) color.RGBA
 		p, err := newPicture("test", "test", opt, func(s *sheet) {
 			var b box
+			paint = s.passPaint
 			v, b = s.planSheet(planPart{corners(r.Plan.Room)}, "", "", "", "", nil)
 			s.cellMap(v, b, r.Cover.Grid, class, s.passPaint)
 		})
@@ -148,11 +151,8 @@ func TestCellsLieInPlace(t *testing.T) {
 				continue
 			}
 			q := v.px(r.Cover.Grid.Centre(k))
-			got := img.At(int(math.Floor(q.x)), 1499-int(math.Floor(q.y)))
-			want := missedColour
-			if class[k] >= classPass1 {
-				want = passColours[class[k]-classPass1]
-			}
+			x, y := int(math.Floor(q.x)), int(math.Floor(q.y))
+			got, want := img.At(x, 1499-y), paint(class[k], x, y)
 			n++
 			if got != want {
 				wrong++

@@ -195,7 +195,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		alt += " The largest: " + items[0].words + "."
 	}
 	return newPicture("missed", alt, opt, func(s *sheet) {
-		legend := []entry{swatch("missed", missedColour), swatch("cleaned", passColours[0]), pattern("out of its reach", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", PassColours[0]), pattern("out of its reach", s.hatchAt)}
 		if areas[classUnknown] > 0 {
 			legend = append(legend, pattern("not known", s.dotsAt))
 		}
@@ -211,7 +211,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
 		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8, x, y int) color.RGBA {
 			if c >= classPass1 {
-				return passColours[0]
+				return PassColours[0]
 			}
 			return s.passPaint(c, x, y)
 		})
@@ -265,7 +265,7 @@ const edgeBand = 0.10
 
 // edgeCleaned is the colour of cleaned floor along edges: it stands apart from
 // missed floor and from the bare floor beside it, in grey print too.
-var edgeCleaned = passColours[2]
+var edgeCleaned = PassColours[0]
 
 // Edges draws the floor along walls and obstacles, cleaned and missed, with how
 // closely the robot followed each of them.
@@ -310,7 +310,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
-		legend := []entry{swatch("missed", missedColour), swatch("cleaned", edgeCleaned), pattern("out of its reach", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", edgeCleaned), pattern("out of its reach", s.hatchAt)}
 		if unknown {
 			legend = append(legend, pattern("not known", s.dotsAt))
 		}

@@ -42,19 +42,19 @@ func Seen(plan *geom.Plan, camera string, v *geom.View, opt Options) (*Picture, 
 	alt := fmt.Sprintf("Plan of the room %s with the floor that camera %s sees. %s; %s.", plan.Name, camera, headline, details)
 	return newPicture("seen", alt, opt, func(s *sheet) {
 		legend := []entry{
-			swatch("seen", passColours[1]),
+			swatch("seen", neutralColour),
 			pattern("hidden under overhead things", s.hatchAt),
-			swatch("not seen", missedColour),
+			s.toldSwatch("not seen", missedColour),
 		}
 		w, b := s.planSheet(planPart{corners(plan.Room)}, plan.Name, headline, details, "", append(legend, s.planLegend(plan)...))
 		s.cellMap(w, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {
 			case sightInView:
-				return passColours[1]
+				return neutralColour
 			case sightUnder:
 				return s.hatchAt(x, y)
 			case sightUnseen:
-				return missedColour
+				return s.missedAt(x, y)
 			}
 			return color.RGBA{}
 		})
