@@ -241,7 +241,7 @@ func apart(t *testing.T, what string, cs []color.RGBA, all bool, bound float64) 
 
 func TestColoursStayApartForEveryReader(t *testing.T) {
 	apart(t, "pass map, all pairs", PassColours[:], true, 5)
-	apart(t, "time use", []color.RGBA{useNewColour, useEdgesColour, useAgainColour}, true, 5)
+	apart(t, "time use", []color.RGBA{useNewColour, useEdgesColour, useAgainColour, useOtherColour}, true, 5)
 	for n := 2; n <= maxCounted; n++ {
 		apart(t, fmt.Sprintf("agreement of %d runs", n), agreementColours(n), true, 5)
 	}

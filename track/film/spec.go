@@ -80,11 +80,10 @@ type Note struct {
 	Text     string
 }
 
-// Colours of floor that was cleaned once, twice, three and four or more times:
-// the darker four of the five-class scheme "Blues" of ColorBrewer (M. Harrower
-// and C. A. Brewer, The Cartographic Journal 40(1), 2003, pp. 27-37). Its palest
-// class is that of a pale floor.
-var Colours = [4]paint.Colour{{189, 215, 231, 140}, {107, 174, 214, 150}, {49, 130, 189, 160}, {8, 81, 156, 170}}
+// Colours of floor that was cleaned once, twice, three and four or more times: the
+// blues of the pictures (report/figure/key.go, which this package may not import;
+// a test of cmd/internal/overlay holds them equal), each as strong as it covers.
+var Colours = [4]paint.Colour{{158, 202, 225, 140}, {107, 174, 214, 150}, {49, 130, 189, 160}, {8, 81, 156, 170}}
 
 // The words of the legend.
 var legend = [4]string{"once", "twice", "3 times", "4 or more"}
