@@ -17,7 +17,7 @@ import (
 var benchVerb = verb{
 	name:  "bench",
 	args:  "LAB [ROBOT QUANTITY VALUE UNIT]",
-	brief: "what was weighed, metered and timed beside the recordings",
+	brief: "enter and list what was weighed, metered and timed",
 	about: `Keeps readings of the bench in LAB/bench.sqlite: what was laid out and picked up,
 air flow and suction, sound, energy, time, and quantities of the lab's own, each
 with its unit, uncertainty and trial.
@@ -37,17 +37,17 @@ is kept in the store.`,
 		list := fs.Bool("quantities", false, "list the quantities with their units")
 		replace := fs.Bool("replace", false, "take readings that differ from earlier ones of the same trial; the earlier are kept aside")
 		var r bench.Reading
-		fs.IntVar(&r.Trial, "trial", 1, "`N`: the reading's trial")
-		fs.IntVar(&r.Pass, "pass", 0, "`N`: the pass that it is of; 0: all passes together")
-		fs.StringVar(&r.Surface, "surface", "", "what was cleaned, such as carpet")
-		fs.StringVar(&r.Layout, "layout", "", "`NAME`: with --phase, the recorded run that it belongs to")
-		fs.StringVar(&r.Phase, "phase", "", "mapping, mapped or single")
-		fs.StringVar(&r.Uncertainty, "uncertainty", "", "`U`: standard uncertainty, in the unit of the value")
-		fs.StringVar(&r.Sample, "sample", "", "which specimen of the robot")
-		fs.StringVar(&r.Firmware, "firmware", "", "its firmware")
-		fs.StringVar(&r.Date, "date", "", "2026-03-02 or 2026-03-02 14:30")
-		fs.StringVar(&r.Operator, "operator", "", "who measured")
-		fs.StringVar(&r.Note, "note", "", "remarks")
+		fs.IntVar(&r.Trial, "trial", 1, "trial `N` of the reading")
+		fs.IntVar(&r.Pass, "pass", 0, "pass `N` of the reading; 0: all passes together")
+		fs.StringVar(&r.Surface, "surface", "", "`NAME` of what was cleaned, such as carpet")
+		fs.StringVar(&r.Layout, "layout", "", "`NAME` of the layout; with --phase, of the recorded run")
+		fs.StringVar(&r.Phase, "phase", "", "`PHASE`: mapping, mapped or single")
+		fs.StringVar(&r.Uncertainty, "uncertainty", "", "standard uncertainty `U`, in the unit of the value")
+		fs.StringVar(&r.Sample, "sample", "", "`NAME` of the sample of the robot")
+		fs.StringVar(&r.Firmware, "firmware", "", "`VERSION` of its firmware")
+		fs.StringVar(&r.Date, "date", "", "`DATE`: 2026-03-02 or '2026-03-02 14:30'")
+		fs.StringVar(&r.Operator, "operator", "", "`NAME` of who measured")
+		fs.StringVar(&r.Note, "note", "", "`TEXT`: a remark")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 && len(c.args) != 5 {
 				return nil, usage("bench needs the lab's folder, or the folder, a robot, a quantity, a value and a unit")

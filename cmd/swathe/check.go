@@ -14,46 +14,47 @@ import (
 var checkVerb = verb{
 	name:  "check",
 	args:  "LAB | LAB --recording FILE | LAB --against OTHERLAB | --marker FILE.png [LAB]",
-	brief: "judge the set-up before anything is recorded with it",
-	about: `Reads LAB/lab.yaml, solves the cameras and says how far they can be trusted:
-the residual at every mark in pixels and on the floor, where the other marks
-would put each mark if it were left out (a mistyped or shifted mark stands out),
-the tapes, what the marks settled and what not, how large a pixel is on the
-floor, how well a place on the floor is known, which open floor the camera can't
-see, and how large each robot shows. Also which results belong to another set-up
-than today's, and which recordings are no run. --out DIR draws for each layout
-which floor its camera sees.
+	brief: "judge the set-up or a test recording before a day of trials",
+	about: `Checks LAB/lab.yaml, solves the cameras and reports how far they can be trusted:
+  - the residual at every mark, and where the other marks put it when it is left
+    out (a mistyped or shifted mark stands out)
+  - the tapes, and what the marks settled and what not
+  - the size of a pixel on the floor and how well a place is known
+  - the open floor that the camera cannot see, and how large each robot appears
+  - results that belong to another set-up, and recordings that are no run
 
-A camera that looks straight down can't tell its height from its focal length:
-a measured height, or marks that stand above the floor, settle it.
+A camera that looks straight down cannot tell its height from its focal length.
+Give the measured height, or raise some marks above the floor.
 
-With --recording FILE it looks at some frames of a recording instead, in less
-than half a minute: whether the light and the exposure are right, whether the
-robot stands out from this floor, whether it is as wide as its entry says,
-whether the camera still hangs where its marks were surveyed, and what to do
-about it. Record a minute before a day of trials and ask. FILE is a recording of
-the lab, or any file with --layout and --robot. Exit code 1 says that something
-was found wrong. With --keep the room that it shows is kept, in LAB/survey/, as
-the picture of the survey's day, and named in lab.yaml: from then on every
-recording is held against it, so that a knocked camera is noticed and put right.
-Take it on the day of the survey, from a recording of the empty room.
+--recording FILE judges a recording from some of its frames, in less than half a
+minute: light and exposure, whether the robot stands out from this floor, whether
+it is as wide as its entry says, and whether the camera still hangs where its
+marks were surveyed. Record a minute before a day of trials and check it. FILE is
+a recording of the lab, or any file with --layout and --robot. Exit code 1 means
+that there is a problem to fix. With --keep the
+room that it shows becomes the reference picture of the survey, in LAB/survey/ and
+named in lab.yaml: every later recording is compared with it, so that a knocked
+camera is noticed and corrected. Keep it on the day of the survey, from a recording
+of the empty room.
 
-With --against OTHERLAB it says how far two people agree who set up the same
-camera and rooms, each with a survey of their own: a grid over the floor through
-both cameras, areas and outlines, robots, and the figures of the runs that both
-have measured. What is left once one survey's origin and axes are laid on the
-other's is the spread that a second survey would give.
+--against OTHERLAB reports how far two people agree who surveyed the same camera
+and rooms independently: cameras, outlines, robots, and the figures of the runs
+that both have measured.
 
-With --marker FILE.png it writes a sheet with a printed marker for a robot's top
-instead, at its true size and with a ruler to check the printer by. A robot that
-carries one has its place and heading from it, too.`,
+--marker FILE.png writes a sheet with a printed marker for a robot's top, at true
+size. A robot that carries one has its place and heading from it too.`,
+	groups: []optionGroup{{"A recording", []string{"recording", "layout", "keep"}}, {"Another survey", []string{"against"}},
+		{"A printed marker", []string{"marker", "robot", "dictionary", "id", "side"}}},
+	examples: `swathe check my-lab
+swathe check my-lab --recording test.mp4 --layout cluttered --robot linden
+swathe check --marker linden.png my-lab --robot linden`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var mark markerOptions
-		recording := fs.String("recording", "", "look at some frames of this recording `FILE` instead")
-		layout := fs.String("layout", "", "of --recording: the layout of a file that does not lie under recordings/")
-		keep := fs.Bool("keep", false, "with --recording: keep the room that it shows as the picture of the survey's day, and name it in lab.yaml")
-		against := fs.String("against", "", "hold the set-up against that of another `LAB` instead")
-		out := fs.String("out", "", "draw which floor the cameras see into this `DIR`; it is made")
+		recording := fs.String("recording", "", "judge the recording `FILE`")
+		layout := fs.String("layout", "", "for --recording: `NAME` of the layout, if the file is not under recordings/")
+		keep := fs.Bool("keep", false, "with --recording: keep the room that it shows as the reference picture of the survey, and name it in lab.yaml")
+		against := fs.String("against", "", "compare this set-up with that of another `LAB`")
+		out := fs.String("out", "", "draw the floor that each camera sees, into `DIR`")
 		mark.addFlags(fs)
 		return func(c *call) (any, error) {
 			asked := 0

@@ -16,7 +16,7 @@ import (
 var compareVerb = verb{
 	name:  "compare",
 	args:  "LAB RUN RUN...",
-	brief: "lay runs side by side",
+	brief: "compare runs of one layout",
 	about: `Compares two or more runs of one layout. RUN is
 <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 

@@ -20,8 +20,8 @@ import (
 type debugOptions struct{ dir, at string }
 
 func (o *debugOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.dir, "debug", "", "write one picture of every stage at the times of --at, and what each stage took, into `DIR`; measures anew what it names")
-	fs.StringVar(&o.at, "at", "10", "of --debug: times in the recording, `SECONDS` with commas between")
+	fs.StringVar(&o.dir, "debug", "", "write a picture of every stage at the times of --at, and the time each stage took, into `DIR`; measures again")
+	fs.StringVar(&o.at, "at", "10", "for --debug: times in the recording, `SECONDS[,SECONDS...]`")
 }
 
 // times reads --at.
@@ -30,7 +30,7 @@ func (o *debugOptions) times() ([]float64, error) {
 	for _, f := range strings.Split(o.at, ",") {
 		v, err := strconv.ParseFloat(strings.TrimSpace(f), 64)
 		if err != nil || !(v >= 0 && v < 1e6) {
-			return nil, usage("--at is %q; it should be seconds with commas between, such as 12.5,60", o.at)
+			return nil, usage("--at is %q; it should be seconds separated by commas, such as 12.5,60", o.at)
 		}
 		out = append(out, v)
 	}

@@ -19,22 +19,19 @@ import (
 var demoVerb = verb{
 	name:  "demo",
 	args:  "DIR",
-	brief: "make a demonstration lab, its recordings drawn with known truth",
-	about: `Makes a lab in DIR, which must not hold one yet: a made-up room with made-up
-robots, seen by a camera near the ceiling, once empty and once with furniture,
-a mapping and a mapped run in each. The recordings are drawn with perspective,
-lens, light, shadow, noise and people, then encoded as real video. What really
-happened stands beside them in DIR/truth, to hold the results against.
+	brief: "make a demonstration lab with known truth",
+	about: `Makes a lab in DIR: a made-up room with made-up robots under a ceiling camera, once
+empty and once furnished, with a mapping and a mapped run in each. The recordings
+are drawn with perspective, lens, light, shadow, noise and people, then encoded as
+video. DIR/truth holds what really happened. DIR must not hold a lab yet.
 
-Then measure it:
-  swathe measure DIR
-
-With --trial it is a whole made-up laboratory instead: four robots, two layouts,
-a plan of three trials, readings of the bench, a trapped run, a change of
-firmware. Its recordings are paths, so that it is measured at once and without
-swathe-eye, and every page is made of it.`,
+With --trial it makes a whole laboratory: four robots, two layouts, a plan of three
+trials, readings of the bench, a trapped run, a change of firmware. Its recordings
+are paths, so it is measured at once and without swathe-eye, and every page is made.`,
+	examples: `swathe demo my-demo && swathe measure my-demo
+swathe demo my-trial --trial`,
 	new: func(flags *pflag.FlagSet) func(*call) (any, error) {
-		trial := flags.Bool("trial", false, "a whole laboratory instead: plan, runs, bench, and every page made of them")
+		trial := flags.Bool("trial", false, "make a whole laboratory: plan, runs, bench, and every page")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("demo needs the folder to make the lab in")

@@ -20,58 +20,61 @@ import (
 var exportVerb = verb{
 	name:  "export",
 	args:  "LAB RUN...",
-	brief: "pictures, pages and tables for print, at a chosen size",
-	about: `Draws finished results again, at exactly the size asked for. RUN is
+	brief: "pictures, films, pages and tables at a chosen size",
+	about: `Draws finished results at exactly the size that you ask for. RUN is
 <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 
 Pictures of one run
-  passes      how often each spot was cleaned
-  path        where it drove, coloured by time; with --slices in equal spans
-  curve       share cleaned against time
-  seconds     how long each spot was under the robot
-  minutes     where the time went, as one bar
-  missed      the patches left out, numbered
-  edges       the floor along walls and things
-  events      where things happened
-Pictures of several
-  test objects       what became of small things, a row each, over the trials
-  agreement   in how many of the runs each spot was cleaned, for each layout
-  difference  which floor each of two runs alone cleaned
-  plate       two to six pass maps side by side
-  others      a robot against all others measured in its layout and phase
+  passes        how often each spot was cleaned
+  path          the path, coloured by time; with --slices in equal time spans
+  curve         share cleaned over time
+  seconds       how long each spot was under the robot
+  minutes       where the time went, as one bar
+  missed        the missed patches, numbered
+  edges         how walls and obstacles were followed
+  events        where events happened
 
-Colours and their meaning are the same for every run and robot. Text grows with
-the picture and is never under 6 points in print. pictures.csv says in words what
-each picture shows.
+Pictures of several runs
+  test_objects  outcome of each test object, a row each, over the trials
+  agreement     in how many of the runs each spot was cleaned, for each layout
+  difference    floor that only one of two runs cleaned
+  plate         two to six pass maps side by side
+  others        a robot against all others measured in its layout and phase
 
-Films (--film, --beside, --clips) show the recording with the cleaned floor
-painted onto it in true perspective; they are made instead of pictures unless
---picture names some. --alone gives what is painted as PNG files that are
-see-through elsewhere, for an editor's own timeline. --blur covers people and all
-else that is neither floor, furniture nor the robot, and for good whatever stood
-at a place for part of the recording only; whoever is there from first frame to
-last and never stirs is not told from furniture, so look before you publish.
+Colours mean the same for every run and robot. Text is never under 6 points in
+print. pictures.csv describes each picture in words.
 
---tool draws the floor that another tool of the robot cleaned, such as a pad; its
-name then stands on films, and in the names of the files.`,
+Films show the recording with the cleaned floor painted onto it in perspective. With
+a film option, pictures are made only if --picture names some. --blur covers people
+and all else that is neither floor, furniture nor the robot. Whoever is there from
+the first frame to the last without moving is taken for furniture: watch the film
+before you publish it.`,
+	groups: []optionGroup{
+		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices"}},
+		{"Films", []string{"film", "beside", "clips", "alone", "blur", "speed", "fps", "crop", "film-size", "span", "tail"}},
+		{"Tables and pages", []string{"tables", "trace", "page"}},
+	},
+	examples: `swathe export my-lab 'cluttered/*' --out print --size 3000x2000 --dpi 300
+swathe export my-lab cluttered/linden_mapped_1 --film --speed 8 --blur
+swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		req := export.DefaultRequest()
-		out := fs.String("out", "export", "write into this `folder`; it is made")
-		pictures := fs.StringSlice("picture", req.Pictures, "`kinds` of pictures, separated by commas, or all")
-		size := fs.String("size", fmt.Sprintf("%dx%d", req.Options.Width, req.Options.Height), "width and height in `pixels`")
-		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "`dots` per inch: the size in print is the pixels by this")
-		fs.StringSliceVar(&req.Formats, "format", req.Formats, "`kinds` of files, separated by commas: png, svg, pdf")
-		themes := fs.StringSlice("theme", []string{"light"}, "`colours`, separated by commas: light, dark, print")
-		labels := fs.String("labels", string(req.Options.Labels), "how `much` is written on a picture: none, short or full")
-		unit := fs.String("unit", string(req.Options.Unit), "`unit` of lengths, in words and tables: m or ft")
-		fs.BoolVar(&req.SameScale, "same-scale", false, "the plans of all runs at one scale")
-		fs.BoolVar(&req.Options.Transparent, "transparent", false, "no page colour behind the drawing")
-		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `degrees`, to match the footage")
-		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into so `many` equal spans of time")
-		tool := fs.String("tool", "", "pictures and films of the floor that this `tool` of the robot cleaned (the first of its entry)")
-		fs.BoolVar(&req.Page, "page", false, "write one HTML page a run as well, which needs no network")
-		fs.BoolVar(&req.Tables, "tables", false, "write tables as CSV for a spreadsheet as well")
-		fs.StringSliceVar(&req.Traces, "trace", nil, "the path of each run as csv or parquet, or both, separated by a comma: `kinds` of files")
+		out := fs.String("out", "export", "write into `DIR`")
+		pictures := fs.StringSlice("picture", req.Pictures, "`KIND[,KIND...]` of pictures, all or none")
+		size := fs.String("size", fmt.Sprintf("%dx%d", req.Options.Width, req.Options.Height), "width and height in pixels, `WxH`")
+		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "`N` dots per inch: the printed size is the pixels divided by it")
+		fs.StringSliceVar(&req.Formats, "format", req.Formats, "`KIND[,KIND...]` of files: png, svg, pdf")
+		themes := fs.StringSlice("theme", []string{"light"}, "`THEME[,THEME...]`: light, dark, print")
+		labels := fs.String("labels", string(req.Options.Labels), "text on a picture, `AMOUNT`: none, short or full")
+		unit := fs.String("unit", string(req.Options.Unit), "`UNIT` of lengths: m or ft")
+		fs.BoolVar(&req.SameScale, "same-scale", false, "draw all plans at one scale")
+		fs.BoolVar(&req.Options.Transparent, "transparent", false, "leave the background transparent")
+		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `DEGREES`, to match the recording")
+		fs.IntVar(&req.Options.Slices, "slices", 1, "cut the path into `N` equal time spans")
+		tool := fs.String("tool", "", "show the floor cleaned by the tool `NAME` of the robot, instead of its first one")
+		fs.BoolVar(&req.Page, "page", false, "write one HTML page for each run; it needs no network")
+		fs.BoolVar(&req.Tables, "tables", false, "write CSV tables for a spreadsheet")
+		fs.StringSliceVar(&req.Traces, "trace", nil, "write the path of each run as `KIND[,KIND...]`: csv, parquet")
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
@@ -103,7 +106,7 @@ name then stands on films, and in the names of the files.`,
 			if !films.wanted() {
 				for _, name := range []string{"speed", "fps", "crop", "film-size", "span", "tail", "alone", "blur"} {
 					if fs.Changed(name) {
-						return nil, usage("--%s is of films, and none was asked for: add --film, --beside or --clips", name)
+						return nil, usage("--%s applies only to films: add --film, --beside or --clips", name)
 					}
 				}
 			}
@@ -185,7 +188,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 		c.say("%s", n)
 	}
 	if len(done.Files) == 0 {
-		return nil, fmt.Errorf("nothing of what was asked for could be drawn")
+		return nil, fmt.Errorf("none of the pictures could be drawn")
 	}
 	done.Files = append(done.Files, moving...)
 	return exportDoc{"export", out, ids, done}, nil
@@ -211,7 +214,7 @@ func planOptions(fs *pflag.FlagSet, pictures []string) error {
 		return nil
 	}
 	if fs.Changed("slices") && !slices.Contains(pictures, "path") {
-		return usage("--slices cuts the picture \"path\", which was not asked for: add it to --picture")
+		return usage("--slices applies only to the picture \"path\": add it to --picture")
 	}
 	for _, p := range pictures {
 		if !slices.Contains([]string{"curve", "minutes", "others"}, p) {

@@ -26,17 +26,17 @@ type filmOptions struct {
 
 func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	o.FilmOptions = overlay.DefaultFilmOptions()
-	fs.BoolVar(&o.film, "film", false, "the recording with the cleaned floor painted onto it, the path's tail, clock, share and events (H.264)")
+	fs.BoolVar(&o.film, "film", false, "a film of each run: cleaned floor, path, clock, share and events (H.264)")
 	fs.BoolVar(&o.beside, "beside", false, "one film of two runs side by side, each from its own start")
 	fs.BoolVar(&o.clips, "clips", false, "a short film and a still for each event")
-	fs.Float64Var(&o.Speed, "speed", o.Speed, "of films: seconds of the run in one second of film")
-	fs.Float64Var(&o.FPS, "fps", 0, "of films: 24, 25, 29.97, 30, 50 or 60 frames a second (as recorded)")
-	fs.StringVar(&o.Aspect, "crop", "", "of films: 16:9 or 9:16 (as recorded)")
-	fs.StringVar(&o.size, "film-size", "", "of films: width and height in `pixels` (as recorded)")
-	fs.StringVar(&o.span, "span", "", "of films: from and to in `SECONDS` of the run, such as 30,90 (all of it)")
-	fs.Float64Var(&o.Tail, "tail", o.Tail, "of films: `seconds` of path behind the robot")
-	fs.BoolVar(&o.FilmOptions.Overlay, "alone", false, "of --film: what is painted alone, as PNG files that are see-through elsewhere")
-	fs.BoolVar(&o.Blur, "blur", false, "of films: make people, and all else that moves, unrecognisable")
+	fs.Float64Var(&o.Speed, "speed", o.Speed, "`N` seconds of the run in one second of film")
+	fs.Float64Var(&o.FPS, "fps", 0, "`N` frames a second: 24, 25, 29.97, 30, 50 or 60; 0: as recorded")
+	fs.StringVar(&o.Aspect, "crop", "", "crop to the `ASPECT` 16:9 or 9:16, instead of as recorded")
+	fs.StringVar(&o.size, "film-size", "", "width and height in pixels, `WxH`, instead of as recorded")
+	fs.StringVar(&o.span, "span", "", "show only `FROM,TO`, seconds of the run, such as 30,90")
+	fs.Float64Var(&o.Tail, "tail", o.Tail, "draw `SECONDS` of path behind the robot")
+	fs.BoolVar(&o.FilmOptions.Overlay, "alone", false, "only what is painted, as transparent PNG files")
+	fs.BoolVar(&o.Blur, "blur", false, "make people, and all else that moves, unrecognisable")
 }
 
 func (o *filmOptions) wanted() bool { return o.film || o.clips || o.beside }

@@ -1,59 +1,76 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/lab"
 	"swathe/report/docs"
+	"swathe/report/words"
 )
 
-const topText = `swathe - from overhead recordings of robot floor cleaners to coverage figures
+const topText = `swathe - measures robot floor cleaners from a ceiling camera's recordings
 
-A camera above the room records the robot while it cleans. Swathe finds the
-robot's path in the recording, works out which floor its brush has passed and
-how often, and writes figures, tables and pictures of it: one folder a run.
+It finds the robot's path in each recording, works out which floor the cleaning
+tool has passed and how often, and writes figures with their uncertainty,
+tables and pictures: one folder for each run.
 
 Usage:
   swathe VERB [OPTION...] ARGUMENT...
+  swathe VERB --help           options and examples of a verb
+  swathe help TOPIC            a page on a topic
 
-Verbs:
 %s
-A lab is a folder with a file lab.yaml that describes cameras, layouts and
-robots, and recordings under recordings/<layout>/, each called
-<robot>_<phase>_<trial>.mp4 with the phase mapping, mapped or single. README
-shows one, and "swathe demo DIR" makes one.
-
-Begin with:
-  swathe demo my-demo          make a demonstration lab
-  swathe measure my-demo       measure its recordings
-  swathe VERB --help           the page of one verb
-  swathe help TOPIC            the page of a topic
-
 Topics:
 %s
+Examples:
+  swathe demo my-demo          make a demonstration lab
+  swathe measure my-demo       measure its recordings
+  swathe serve my-lab          set up a lab of your own, in the browser
+
 %s
 `
 
 // width is how wide a page is, columns.
 const width = 80
 
+// optionGroup is a title and the options that stand under it.
+type optionGroup struct {
+	title string
+	names []string
+}
+
 func topHelp() string {
 	left := 0
-	for _, v := range verbs {
-		left = max(left, len(v.name+" "+v.args))
+	for _, v := range verbs() {
+		left = max(left, len(v.name))
 	}
 	var b strings.Builder
-	for _, v := range verbs {
-		fmt.Fprintf(&b, "  %-*s  %s\n", left, strings.TrimSpace(v.name+" "+v.args), v.brief)
+	for _, g := range verbGroups {
+		b.WriteString(g.title + ":\n")
+		for _, v := range g.verbs {
+			column(&b, v.name, v.brief, left)
+		}
 	}
 	var t strings.Builder
 	for _, topic := range docs.Topics() {
-		fmt.Fprintf(&t, "  %-10s  %s\n", topic.Name, topic.Title)
+		column(&t, topic.Name, topic.Title, left)
 	}
 	return fmt.Sprintf(topText, b.String(), t.String(), exitHelp)
+}
+
+// column writes a name and its text in a column of its own.
+func column(b *strings.Builder, name, text string, left int) {
+	for i, line := range words.Wrap(text, width-left-4) {
+		if i > 0 {
+			name = ""
+		}
+		b.WriteString(strings.TrimRight(fmt.Sprintf("  %-*s  %s", left, name, line), " ") + "\n")
+	}
 }
 
 // topic is the page of a topic; ok is false if there is none of that name.
@@ -75,53 +92,114 @@ func topicNames() []string {
 
 // page is the verb's manual page.
 func (v verb) page(fs *pflag.FlagSet) string {
-	return fmt.Sprintf("swathe %s - %s\n\nUsage:\n  swathe %s\n\n%s\n\nOptions:\n%s\n%s\n",
-		v.name, v.brief, strings.TrimSpace(v.name+" [OPTION...] "+v.args), strings.TrimSpace(v.about), options(fs), exitHelp)
+	var b strings.Builder
+	fmt.Fprintf(&b, "swathe %s - %s\n\nUsage:\n", v.name, v.brief)
+	for _, a := range strings.Split(v.args, " | ") {
+		b.WriteString("  " + strings.TrimRight("swathe "+v.name+" [OPTION...] "+a, " ") + "\n")
+	}
+	b.WriteString("\n" + reflow(v.about) + "\n")
+	grouped := map[string]bool{}
+	for _, g := range v.groups {
+		for _, n := range g.names {
+			grouped[n] = true
+		}
+	}
+	var others []string
+	fs.VisitAll(func(f *pflag.Flag) {
+		if !grouped[f.Name] {
+			others = append(others, f.Name)
+		}
+	})
+	for _, g := range append(v.groups, optionGroup{"Options", others}) {
+		b.WriteString(g.title + ":\n" + options(fs, g.names) + "\n")
+	}
+	if v.examples != "" {
+		b.WriteString("Examples:\n")
+		for _, line := range strings.Split(strings.TrimSpace(v.examples), "\n") {
+			b.WriteString("  " + strings.TrimSpace(line) + "\n")
+		}
+		b.WriteString("\n")
+	}
+	return b.String() + exitHelp + "\n"
 }
 
-// options lists the options with their texts in a column of their own.
-func options(fs *pflag.FlagSet) string {
-	var names, texts []string
-	left := 0
-	fs.VisitAll(func(f *pflag.Flag) {
+// reflow breaks paragraphs at the page's width; indented lines, which are lists
+// and tables, stay as they are.
+func reflow(text string) string {
+	var b strings.Builder
+	var para []string
+	flush := func() {
+		if len(para) > 0 {
+			b.WriteString(strings.Join(words.Wrap(strings.Join(para, " "), width), "\n") + "\n")
+		}
+		para = nil
+	}
+	for _, line := range strings.Split(strings.TrimSpace(text), "\n") {
+		if line == "" || strings.HasPrefix(line, " ") {
+			flush()
+			b.WriteString(line + "\n")
+			continue
+		}
+		para = append(para, line)
+	}
+	flush()
+	return b.String()
+}
+
+// options lists options with their texts in a column of their own; one whose
+// name is long has its text on the lines below.
+func options(fs *pflag.FlagSet, names []string) string {
+	const left = 24
+	var b strings.Builder
+	for _, n := range names {
+		f := fs.Lookup(n)
 		value, text := pflag.UnquoteUsage(f)
 		name := "--" + f.Name
 		if f.Shorthand != "" {
 			name = "-" + f.Shorthand + ", " + name
 		}
 		if f.Value.Type() != "bool" {
-			name += " " + strings.ToUpper(value)
+			name += " " + value
 			if f.DefValue != "" && f.DefValue != "[]" {
-				text += fmt.Sprintf(" (default %s)", f.DefValue)
+				text += fmt.Sprintf(" (default: %s)", strings.Trim(f.DefValue, "[]"))
 			}
 		}
-		names, texts = append(names, name), append(texts, text)
-		left = max(left, len(name))
-	})
-	var b strings.Builder
-	for i, name := range names {
-		for j, line := range wrap(texts[i], width-left-4) {
-			if j > 0 {
-				name = ""
-			}
-			fmt.Fprintf(&b, "  %-*s  %s\n", left, name, line)
+		if len(name) > left {
+			b.WriteString("  " + name + "\n")
+			name = ""
 		}
+		column(&b, name, text, left)
 	}
 	return b.String()
 }
 
-// wrap breaks text into lines of at most n columns, at spaces.
-func wrap(text string, n int) []string {
-	var lines []string
-	line := ""
-	for _, w := range strings.Fields(text) {
-		if line != "" && len(line)+1+len(w) > n {
-			lines, line = append(lines, line), ""
+// optionError says what is wrong with an option, and which was meant.
+func optionError(fs *pflag.FlagSet, err error) error {
+	var none *pflag.NotExistError
+	var lacks *pflag.ValueRequiredError
+	var bad *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &none):
+		var known []string
+		fs.VisitAll(func(f *pflag.Flag) { known = append(known, f.Name) })
+		name := none.GetSpecifiedName()
+		if none.GetSpecifiedShortnames() != "" {
+			return fmt.Errorf("there is no option -%s. Options begin with two dashes: --%s", name, name)
 		}
-		if line != "" {
-			line += " "
+		if meant := lab.Nearest(name, known); meant != "" {
+			return fmt.Errorf("there is no option --%s. Did you mean --%s?", name, meant)
 		}
-		line += w
+		return fmt.Errorf("there is no option --%s", name)
+	case errors.As(err, &lacks):
+		f := lacks.GetFlag()
+		value, _ := pflag.UnquoteUsage(f)
+		return fmt.Errorf("--%s needs a value: --%s %s", f.Name, f.Name, value)
+	case errors.As(err, &bad):
+		f := bad.GetFlag()
+		want := map[string]string{"int": "a whole number", "int64": "a whole number", "float64": "a number", "duration": "a time such as 3s or 2m", "bool": "true or false"}[f.Value.Type()]
+		if want != "" {
+			return fmt.Errorf("--%s is %q; it should be %s", f.Name, bad.GetValue(), want)
+		}
 	}
-	return append(lines, line)
+	return err
 }

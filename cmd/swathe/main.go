@@ -23,25 +23,32 @@ import (
 	"swathe/cmd/internal/lab"
 )
 
-// verbs is the table, in the order in which help lists them.
-var verbs = []verb{
-	measureVerb,
-	watchVerb,
-	checkVerb,
-	proveVerb,
-	compareVerb,
-	robotsVerb,
-	planVerb,
-	benchVerb,
-	dossierVerb,
-	packageVerb,
-	verifyVerb,
-	exportVerb,
-	serveVerb,
-	workVerb,
-	queueVerb,
-	demoVerb,
-	versionVerb,
+// verbGroups is the table, in the order in which help lists them. It is filled
+// by init: completion is one of the verbs and asks for all of them.
+var verbGroups []verbGroup
+
+type verbGroup struct {
+	title string
+	verbs []verb
+}
+
+func init() {
+	verbGroups = []verbGroup{
+		{"Set up", []verb{serveVerb, demoVerb, checkVerb, proveVerb}},
+		{"Measure", []verb{planVerb, measureVerb, watchVerb, workVerb, queueVerb, benchVerb}},
+		{"Compare", []verb{compareVerb, robotsVerb, dossierVerb}},
+		{"Publish", []verb{exportVerb, packageVerb, verifyVerb}},
+		{"The program itself", []verb{versionVerb, completionVerb}},
+	}
+}
+
+// verbs are all of them.
+func verbs() []verb {
+	var out []verb
+	for _, g := range verbGroups {
+		out = append(out, g.verbs...)
+	}
+	return out
 }
 
 // Exit codes.
@@ -52,9 +59,9 @@ const (
 )
 
 const exitHelp = `Exit code:
-  0  all well
-  1  some recording failed or was stopped; the others are done
-  2  the call or lab.yaml is wrong, or the lab can't be written; nothing done`
+  0  all done
+  1  a recording failed or was stopped; the others are done
+  2  the call or lab.yaml is wrong, or the lab cannot be written; nothing done`
 
 // verb is one thing that swathe can do.
 type verb struct {
@@ -62,6 +69,10 @@ type verb struct {
 	args  string // after the name in the usage line
 	brief string // one line
 	about string // the manual page's text
+	// groups names options that belong together, each by its title and options;
+	// the others stand under Options.
+	groups   []optionGroup
+	examples string // lines of calls, each with what it does
 	// new declares the verb's options on fs and returns what runs it once they
 	// are read. What runs returns a document for --json and an error; a document
 	// may come with errSomeFailed.
@@ -129,7 +140,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case "--version":
 		args = []string{"version"}
 	}
-	for _, v := range verbs {
+	for _, v := range verbs() {
 		if v.name == args[0] {
 			return v.call(ctx, args[1:], stdout, stderr)
 		}
@@ -140,7 +151,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 
 func verbNames() []string {
 	var out []string
-	for _, v := range verbs {
+	for _, v := range verbs() {
 		out = append(out, v.name)
 	}
 	return out
@@ -151,7 +162,7 @@ func (v verb) call(ctx context.Context, args []string, stdout, stderr io.Writer)
 	fs.SortFlags = false
 	fs.SetOutput(io.Discard)
 	work := v.new(fs)
-	asJSON := fs.Bool("json", false, "give the outcome as one JSON document on standard output, and nothing else there")
+	asJSON := fs.Bool("json", false, "print the outcome as one JSON document, and nothing else, on standard output")
 	help := fs.BoolP("help", "h", false, "show this page")
 	err := fs.Parse(args)
 	if *help {
@@ -163,7 +174,7 @@ func (v verb) call(ctx context.Context, args []string, stdout, stderr io.Writer)
 		for _, a := range args {
 			*asJSON = *asJSON || a == "--json"
 		}
-		err = usageError{fmt.Errorf("%w", err)}
+		err = usageError{optionError(fs, err)}
 	}
 	c := &call{ctx: ctx, args: fs.Args(), out: stdout, err: stderr, json: *asJSON}
 	var doc any

@@ -25,11 +25,11 @@ type markerOptions struct {
 }
 
 func (o *markerOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.file, "marker", "", "write a marker to print to `FILE.png` (A4, true size) and judge nothing: the robot's from lab.yaml, or one of your choice")
-	fs.StringVar(&o.robot, "robot", "", "of --marker: the robot in lab.yaml whose marker it is; of --recording: the robot of a file that does not lie under recordings/")
-	fs.StringVar(&o.dictionary, "dictionary", "4x4_50", "of --marker: the dictionary, as OpenCV names it")
-	fs.IntVar(&o.id, "id", 0, "of --marker: the number in the dictionary")
-	fs.Float64Var(&o.side, "side", 0.08, "of --marker: the side of the black square in `METRES`")
+	fs.StringVar(&o.file, "marker", "", "write a marker to print to `FILE.png` (A4, true size): the robot's from lab.yaml, or one of your choice")
+	fs.StringVar(&o.robot, "robot", "", "`NAME` of the robot in lab.yaml; also for --recording, if the file is not under recordings/")
+	fs.StringVar(&o.dictionary, "dictionary", "4x4_50", "`NAME` of the marker dictionary, as OpenCV calls it")
+	fs.IntVar(&o.id, "id", 0, "number `N` of the marker in the dictionary")
+	fs.Float64Var(&o.side, "side", 0.08, "side of the black square in `METRES`")
 	o.fs = fs
 }
 

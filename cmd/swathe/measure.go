@@ -13,36 +13,40 @@ import (
 var measureVerb = verb{
 	name:  "measure",
 	args:  "LAB [RECORDING...]",
-	brief: "analyse the recordings that have no up-to-date result",
+	brief: "measure the recordings that have no up-to-date result",
 	about: `Measures every recording under LAB/recordings that has no up-to-date result, or
-of those only the ones named. RECORDING is a file, or a run written as
+only those named. RECORDING is a file, or a run written as
 <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 
-Each run gets a folder LAB/results/<layout>/<robot>_<phase>_<trial>/:
+Each run gets a folder, LAB/results/<layout>/<robot>_<phase>_<trial>/:
   run.json                          every figure
-  trace.csv, curve.csv, events.csv  the path, coverage against time, events
-  missed.geojson                    the patches of floor that were missed
-  story.md                          the run in ten sentences or fewer
+  trace.csv, curve.csv, events.csv  the path, coverage over time, events
+  missed.geojson                    the missed patches of floor
+  story.md                          the run in five sentences
   passes.png, path.png, curve.png   pictures
   setup.yaml                        the set-up that it was measured with
-It is written whole or not at all, and stays as it is until the recording, the
-notes beside it or the program's analysis change. When lab.yaml changes, results
-stay and are listed as differing from today's set-up; --again makes them anew.
+The folder is written whole or not at all. It is made anew when the recording,
+its notes or the program's analysis change. When lab.yaml changes, results stay
+and are listed as differing from today's set-up; --again makes them anew.
 
-A recording that can't be measured leaves <run>.failed.json with the reason in
-the place of the folder; the others are measured all the same. It is tried again
-when the recording, its notes or the set-up change, or with --again.
+A recording that cannot be measured leaves <run>.failed.json with the reason;
+the others are measured all the same. It is tried again when the recording, its
+notes or the set-up change, or with --again.
 
-One line a run on standard output: the share of the reachable floor that was
-cleaned, the share of the open floor, the run's duration, how often the cleaned
-floor was passed on average, and the distance driven.`,
+Standard output has one line for each run: the cleaned share of the reachable
+floor and of the open floor, duration, mean passes and distance.`,
+	groups: []optionGroup{{"What to measure", []string{"again", "anyway"}}, {"How", []string{"cell", "draws", "jobs"}},
+		{"Looking inside", []string{"outlines", "debug", "at"}}},
+	examples: `swathe measure my-lab
+swathe measure my-lab 'cluttered/linden_*' --again
+swathe measure my-lab --outlines     draw the fitted outline onto frames`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var o measureOptions
 		o.addFlags(fs)
-		again := fs.Bool("again", false, "measure what is up to date or failed before, too")
+		again := fs.Bool("again", false, "also measure what is up to date or failed before")
 		var look debugOptions
 		look.addFlags(fs)
-		outlines := fs.Bool("outlines", false, "also draw the fitted outline onto 20 frames of each run, into its folder outlines/")
+		outlines := fs.Bool("outlines", false, "draw the fitted outline onto 20 frames of each run, into its folder outlines/")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
 				return nil, usage("measure needs the lab's folder")
@@ -87,10 +91,10 @@ type measureOptions struct {
 }
 
 func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
-	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one already keeps two cores busy")
-	fs.BoolVar(&o.anyway, "anyway", false, "measure what was seen for less of the recording than least_seen in lab.yaml asks for, too, and mark it on every page and picture")
-	fs.StringVar(&o.cell, "cell", "", "side of a cell of the floor's raster in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
-	fs.StringVar(&o.draws, "draws", "", "how often what is not known exactly is drawn, `N`, instead of the setting in lab.yaml (200, for work; take 2000 for what is published)")
+	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one keeps two cores busy")
+	fs.BoolVar(&o.anyway, "anyway", false, "also measure runs seen for less of the recording than least_seen in lab.yaml, and mark them on every page and picture")
+	fs.StringVar(&o.cell, "cell", "", "grid cell size in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
+	fs.StringVar(&o.draws, "draws", "", "draw the uncertain inputs `N` times, instead of the setting in lab.yaml (200 for daily work; use 2000 for what you publish)")
 }
 
 // open opens the lab and checks the options.

@@ -34,7 +34,7 @@ plan: swathe plan LAB --power 0.02 0.03`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		fresh := fs.Bool("new", false, "write a plan.yaml to begin with")
 		sheet := fs.Bool("sheet", false, "write the page for the wall")
-		power := fs.String("power", "", "`S`: how many trials show a difference D, where runs scatter by S")
+		power := fs.String("power", "", "how many trials show a difference D, where `S` is the standard deviation between runs")
 		return func(c *call) (any, error) {
 			if *power != "" {
 				return planPower(c, *power)

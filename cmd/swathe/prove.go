@@ -18,6 +18,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/proof"
 	"swathe/report"
+	"swathe/report/words"
 	"swathe/track"
 )
 
@@ -27,36 +28,35 @@ const proofDir = "proof"
 var proveVerb = verb{
 	name:  "prove",
 	args:  "LAB [LAYOUT/ROBOT...]",
-	brief: "draw recordings in this very set-up, measure them, state the accuracy to expect",
-	about: `Draws two recordings of each robot in each layout of LAB, as its camera would
-show them: a first run (edges, some way by chance, turns on the spot, lanes) and
-one in a room that the robot knows. It measures them as if they came from the
-camera, and says how far path, heading, coverage, redundancy, times and events
-are off. LAYOUT/ROBOT picks which, with * for any: "den/*".
+	brief: "find the accuracy to expect of this set-up",
+	about: `Draws two recordings of each robot in each layout of LAB, as its camera would show
+them, with known truth: a mapping run (edges, random driving, turns on the spot,
+lanes) and a mapped one. It measures them and reports the errors of path, heading,
+coverage, redundancy, times and events. LAYOUT/ROBOT picks which, with * for any.
 
 Room, furniture, robots, frame size and lens are those of lab.yaml. Frame rate,
-tone of floor and robot, and noise are taken from the lab's recordings where
-there are any and swathe-eye is at hand; what is not known is drawn as in an
-ordinary room, and said so. The camera that is drawn with is not the one that is
-measured with: they differ by what the marks leave open, so that the survey's
-own error is in the figures.
+brightness of floor and robot, and noise are taken from the lab's recordings; where
+there are none, or swathe-eye is not found, a default appearance is used, and the
+page says so. The camera drawn with differs from the one measured with by what the
+marks leave open, so the error of the survey is included.
 
-It writes LAB/proof/prove.html, a page for the laboratory's file,
-LAB/proof/prove.json with the same, and a drawn frame of each robot in each
-layout: look at them, they should look like your recordings.
+It writes LAB/proof/prove.html, LAB/proof/prove.json and a drawn frame of each
+robot in each layout. Look at these frames: they should resemble your recordings.
 
-It draws with its own picture of the world. That shows how good a measurement in
-this set-up can be at best; two checks beside it show whether it is: a disc of
-the robot's size pushed along a taped line of known length, and a second survey
-by someone else (swathe check LAB --against OTHERLAB).
+The drawings follow the program's own model of the world, so they show the best
+that this set-up can give. Two independent checks show whether it does: push a disc
+of the robot's size along a taped line of known length, and have someone else
+survey the room (swathe check LAB --against OTHERLAB).
 
-Two runs take some minutes, more with a larger frame. Exit code 1 says that a
-drawn run could not be measured.`,
+A run takes some minutes, longer with larger frames. Exit code 1 means that a drawn
+run could not be measured.`,
+	examples: `swathe prove my-lab
+swathe prove my-lab 'cluttered/*' --encoded`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var opt proof.Options
-		fs.Float64Var(&opt.Seconds, "seconds", 90, "drive for `SECONDS` in each drawn run before going home")
-		fs.Int64Var(&opt.Seed, "seed", 1, "draw with this `SEED`; another gives other errors")
-		fs.BoolVar(&opt.Encoded, "encoded", false, "encode the drawn recordings as H.264 and open them with swathe-eye, instead of handing them over in memory: slower, and nearer to what a camera does")
+		fs.Float64Var(&opt.Seconds, "seconds", 90, "drive for `SECONDS` in each drawn run before returning to the dock")
+		fs.Int64Var(&opt.Seed, "seed", 1, "random seed `N`; another gives other errors")
+		fs.BoolVar(&opt.Encoded, "encoded", false, "encode the drawn recordings as H.264 and read them with swathe-eye: slower, and closer to a real camera")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
 				return nil, usage("prove needs the lab's folder")
@@ -209,10 +209,10 @@ func printProof(c *call, p *report.Proof) {
 	for _, line := range looksOf(p) {
 		c.print("%s", line)
 	}
-	c.print("\n%s", strings.Join(wrap(p.Drawn, width), "\n"))
+	c.print("\n%s", strings.Join(words.Wrap(p.Drawn, width), "\n"))
 	c.print("\nTwo checks that don't lean on it:")
 	for _, o := range p.Outside {
-		c.print("  - %s", strings.Join(wrap(o, width-4), "\n    "))
+		c.print("  - %s", strings.Join(words.Wrap(o, width-4), "\n    "))
 	}
 }
 
@@ -224,7 +224,7 @@ func looksOf(p *report.Proof) []string {
 		s := r.Layout + ", " + r.Robot + ": " + r.Looks.Words()
 		if !said[s] {
 			said[s] = true
-			out = append(out, strings.Join(wrap(s, width), "\n  "))
+			out = append(out, strings.Join(words.Wrap(s, width), "\n  "))
 		}
 	}
 	return out

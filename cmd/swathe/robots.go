@@ -13,7 +13,7 @@ import (
 var robotsVerb = verb{
 	name:  "robots",
 	args:  "LAB",
-	brief: "every robot measured so far against all the others",
+	brief: "rank every robot measured so far against the others",
 	about: `Sets every robot measured so far against all the others of the same layout and
 phase: for each figure its mean, number of runs and rank, and the mean and the
 spread over all robots. Runs of one robot that differ in sample, firmware, mode,

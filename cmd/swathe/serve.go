@@ -26,23 +26,24 @@ import (
 var serveVerb = verb{
 	name:  "serve",
 	args:  "LAB",
-	brief: "the local page: set up by pointing, drop recordings, look at runs",
-	about: `Opens a page on this machine for the lab in the folder LAB, which may still be
-empty: describe its room and camera by pointing at a recording, drop recordings,
-see them measured in turn, play a run beside its plan, set runs side by side,
-export pictures. Stop it with Ctrl-C; what was under way is begun again with the
-next start, and what waited still waits.
+	brief: "the local page: set up, measure, look at runs",
+	about: `Opens a page for the lab in LAB, which may still be empty: describe room and camera
+by pointing at a recording, drop recordings, see them measured in turn, play a run
+beside its plan, compare runs, export pictures, read the help pages. Stop it with
+Ctrl-C; unfinished work starts again the next time.
 
-Only programs on this machine can reach the page unless --listen names another
-address; then everybody who knows the token in the address that is printed can,
-so use that in a network that you trust. No request leaves the machine.`,
+Only programs on this machine can reach the page, unless --listen names another
+address: then everybody who has the token in the printed address can. Use that
+only in a network that you trust. The page sends nothing to other machines.`,
+	examples: `swathe serve my-lab
+swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		opt, look := serve.DefaultOptions(), page.DefaultOptions()
-		listen := fs.String("listen", "127.0.0.1:7240", "the page's address, `HOST:PORT`; port 0 takes any free one")
-		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
-		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "how long a recording must stand still before its copy counts as finished")
-		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "how often the folders are looked through when no change is noticed")
-		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that can be dropped onto the page, `MB`")
+		listen := fs.String("listen", "127.0.0.1:7240", "address of the page, `HOST:PORT`; port 0 takes a free one")
+		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one keeps two cores busy")
+		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "treat a copy as complete after `TIME` without a change")
+		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "search the folders every `TIME`")
+		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that the page accepts, `MB`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("serve needs the lab's folder and nothing else")

@@ -12,9 +12,9 @@ import (
 // sideOptions are the options of the verbs that set runs side by side. They
 // declare them on fs; what is returned reads them once they are parsed.
 func sideOptions(fs *pflag.FlagSet) func() (compare.Options, words.Unit, error) {
-	pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT`: any of "+strings.Join(compare.Poolable, ", "))
-	primary := fs.String("primary", compare.Primary, "the `FIGURE` that the comparison is about, by its name in figures.csv; all others are exploratory")
-	unit := fs.String("unit", "m", "unit of lengths in words and pictures, `m or ft`")
+	pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT[,WHAT...]`: "+strings.Join(compare.Poolable, ", "))
+	primary := fs.String("primary", compare.Primary, "the `FIGURE` that the comparison is about, as figures.csv names it; all others are exploratory")
+	unit := fs.String("unit", "m", "`UNIT` of lengths: m or ft")
 	return func() (opt compare.Options, u words.Unit, err error) {
 		opt, u = compare.DefaultOptions(), words.Unit(*unit)
 		opt.Pool, opt.Primary = *pool, *primary

@@ -11,10 +11,10 @@ import (
 
 var versionVerb = verb{
 	name:  "version",
-	brief: "say which program this is",
+	brief: "print the versions of program and analysis",
 	about: `Prints the version of the analysis, the revision that the program was built from
-and the Go that built it. Results carry the analysis version: a result of an
-older one is out of date, and measure makes it anew.`,
+and the Go that built it. Results carry the analysis version; measure makes results
+of an older version anew.`,
 	new: func(*pflag.FlagSet) func(*call) (any, error) {
 		return func(c *call) (any, error) {
 			if len(c.args) > 0 {

@@ -13,22 +13,23 @@ import (
 var watchVerb = verb{
 	name:  "watch",
 	args:  "LAB",
-	brief: "measure, and go on as recordings are dropped in",
-	about: `Does what measure does, then waits: a recording that is copied into
-LAB/recordings/<layout> is measured as soon as its copy has finished, which is
-when its size and time have stood still for a few seconds and it opens. One
-after the other, until stopped with Ctrl-C.
+	brief: "measure recordings as they arrive",
+	about: `Does what measure does, then waits: a recording copied into
+LAB/recordings/<layout> is measured once its copy is complete, that is when its
+size and time have not changed for a few seconds and it opens. Stop it with
+Ctrl-C.
 
-The folders are also looked through every few seconds, so that a network folder
-whose system gives no notice of changes works too. A change of lab.yaml is taken
-in at once; while it is wrong, swathe says why and waits.
+The folders are also searched every few seconds, so that a network folder that
+reports no changes works too. A change of lab.yaml is read at once; while
+lab.yaml is wrong, swathe says why and waits.
 
-With --json the document comes at the end, when stopped.`,
+With --json the document is printed at the end.`,
+	examples: `swathe watch my-lab`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var o measureOptions
 		o.addFlags(fs)
-		settle := fs.Duration("settle", 3*time.Second, "how long a recording must stand still before its copy counts as finished")
-		poll := fs.Duration("poll", 5*time.Second, "how often the folders are looked through when no change is noticed")
+		settle := fs.Duration("settle", 3*time.Second, "treat a copy as complete after `TIME` without a change")
+		poll := fs.Duration("poll", 5*time.Second, "search the folders every `TIME`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("watch needs the lab's folder and nothing else")

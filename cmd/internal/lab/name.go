@@ -86,7 +86,7 @@ func ParseRunName(stem string) (RunName, error) {
 }
 
 func suggestion(word string, known []string) string {
-	if k := nearest(word, known); k != "" {
+	if k := Nearest(word, known); k != "" {
 		return fmt.Sprintf(" Did you mean %q?", k)
 	}
 	return ""

@@ -100,8 +100,8 @@ func excerpt(lines []string, line, column int) string {
 	return strings.TrimRight(b.String(), "\n")
 }
 
-// nearest returns the word of known that word most likely meant, or "".
-func nearest(word string, known []string) string {
+// Nearest returns the word of known that word most likely meant, or "".
+func Nearest(word string, known []string) string {
 	best, at := "", 1+len([]rune(word))/3
 	for _, k := range known {
 		if strings.EqualFold(word, k) {
@@ -144,7 +144,7 @@ func editDistance(a, b string) int {
 // DidYouMean returns " Did you mean X?" or, failing that, the list of what is
 // known.
 func DidYouMean(word string, known []string) string {
-	if k := nearest(word, known); k != "" {
+	if k := Nearest(word, known); k != "" {
 		return fmt.Sprintf(" Did you mean %q?", k)
 	}
 	if len(known) == 0 {
