@@ -29,7 +29,7 @@ dossier.md with its pictures for an editor to go on with, and dossier.json.
 --final refuses while something is missing that a test report must hold, and
 says what.`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
-		unit := fs.String("unit", "m", "m or ft")
+		unit := fs.String("unit", "m", "`UNIT` of lengths: m or ft")
 		final := fs.Bool("final", false, "refuse while anything is missing that a test report must hold")
 		return func(c *call) (any, error) {
 			if len(c.args) < 2 {

@@ -18,7 +18,7 @@ import (
 var packageVerb = verb{
 	name:  "package",
 	args:  "LAB",
-	brief: "all that a reader needs to check the figures, as one zip",
+	brief: "write all that a reader needs to check the figures",
 	about: `Writes LAB/reports/package.zip, or the file that --out names: every figure with
 its path and the set-up of its day, plan, conditions and bench, what each figure
 means with every threshold, the versions, a data sheet of all columns

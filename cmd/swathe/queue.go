@@ -25,13 +25,13 @@ var queueVerb = verb{
 	about: `Shows who works on the queue of the lab in the folder LAB, on what, what waits,
 and how long it will take at the present rate.
 
-  swathe queue LAB add           put in every recording without an up-to-date result
+  swathe queue LAB add           put in every recording without a fresh result
   swathe queue LAB add RUN...    put in these, before all others
   swathe queue LAB first RUN...  move these to the front
   swathe queue LAB cancel RUN... take these out, even if they are being measured
-  swathe queue LAB pause         let workers finish what they have and take nothing new
+  swathe queue LAB pause         let workers finish what they have, then wait
   swathe queue LAB resume        end the pause
-  swathe queue migrate           make or renew the tables of a PostgreSQL database, once
+  swathe queue migrate           make or renew the tables of PostgreSQL, once
 
 RUN is <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 See: swathe help queue`,

@@ -13,7 +13,7 @@ import (
 var verifyVerb = verb{
 	name:  "verify",
 	args:  "FILE.zip",
-	brief: "recompute a package: hashes, figures, and with recordings the measurement",
+	brief: "check a package: hashes, figures, and the measurement",
 	about: `Checks a package that swathe package made: the SHA-256 of every file, nothing
 missing and nothing added, and that figures.csv follows from the results in it.
 
