@@ -221,6 +221,7 @@ type Joint struct {
 	HitsChance  []Float      `json:"share_covered_in_n_runs_by_chance"`
 	NeverShare  Float        `json:"never_covered_share"` // of the open floor
 	NeverM2     Float        `json:"never_covered_m2"`
+	SurveyM2    Float        `json:"survey_m2"` // not covered either, in strips thinner than the survey tells apart
 	ChanceShare Float        `json:"never_covered_share_by_chance"`
 	Chronic     Float        `json:"chronic_share"`
 	Telling     bool         `json:"beyond_chance"` // chance alone would leave less than half of it
@@ -240,7 +241,7 @@ type NeverPatch struct {
 // NewJoint returns the document of what runs leave between them.
 func NewJoint(name string, runs []string, t *compare.Together) Joint {
 	j := Joint{Name: name, Runs: runs, OpenM2: Float(t.OpenM2), ReachableM2: Float(t.ReachableM2), MissRates: floats(t.MissRates), After: floats(t.After), AfterChance: floats(t.AfterChance),
-		Hits: floats(t.Hits), HitsChance: floats(t.HitsChance), NeverShare: Float(t.NeverShare), NeverM2: Float(t.NeverM2), ChanceShare: Float(t.ChanceShare),
+		Hits: floats(t.Hits), HitsChance: floats(t.HitsChance), NeverShare: Float(t.NeverShare), NeverM2: Float(t.NeverM2), SurveyM2: Float(t.SurveyM2), ChanceShare: Float(t.ChanceShare),
 		Chronic: Float(t.ChronicShare), Telling: t.Telling, Patches: []NeverPatch{}, RestM2: Float(t.RestM2), Words: t.Words()}
 	for _, p := range t.Patches {
 		j.Patches = append(j.Patches, NeverPatch{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside})

@@ -27,6 +27,11 @@ type Together struct {
 	// the share by chance.
 	Hits, HitsChance []float64
 
+	// SurveyM2 is what is reachable for all and was covered by none, but lies in
+	// strips thinner than twice the survey's standard uncertainty: where a wall
+	// stands is known no better, so that is survey, not floor. The figures below
+	// do not hold it.
+	SurveyM2    float64
 	NeverM2     float64 // reachable for all and covered by none
 	NeverShare  float64 // the same, of the open floor
 	ChanceShare float64 // that chance alone would have left: the product of the miss rates
@@ -50,7 +55,8 @@ type Patch struct {
 const (
 	minPatch   = 0.0025
 	maxPatches = 50
-	besideM    = 0.25 // m: floor this near to an edge lies beside it
+	// surveySigma, m: standard uncertainty of a surveyed corner, as the figures' own.
+	surveySigma = 0.005
 )
 
 // Cumulate lays the runs' grids over each other. They must be of one room, on
@@ -107,12 +113,51 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 	}
 	t.HitsChance = hitsByChance(t.MissRates)
 	t.After, t.AfterChance = after(t.Hits), after(t.HitsChance)
-	t.NeverM2 = t.Hits[0] * t.ReachableM2
-	t.NeverShare, t.ChanceShare = t.Hits[0]*ofOpen, t.HitsChance[0]*ofOpen
+	thin := dropThin(g, never, int(math.Ceil(2*surveySigma/g.Cell-1e-9)))
+	t.SurveyM2 = float64(thin) * g.Cell * g.Cell
+	left := float64(counts[0]-thin) / float64(floor)
+	t.NeverM2 = left * t.ReachableM2
+	t.NeverShare, t.ChanceShare = left*ofOpen, t.HitsChance[0]*ofOpen
 	t.ChronicShare = math.Max(0, t.NeverShare-t.ChanceShare)
 	t.Telling = t.ChanceShare < 0.5*t.NeverShare
-	t.patches(g, never, plan, robotHeight)
+	t.patches(g, never, plan, robotHeight, besideWithin(grids, plan, robotHeight))
 	return t, nil
+}
+
+// dropThin takes those cells off a mask that lie in no square of it with so many
+// cells a side, and returns how many.
+func dropThin(g *coverage.Grid, mask []bool, side int) int {
+	keep := make([]bool, len(mask))
+	// run[i] is how many cells of the mask end at i in this row, tall[i] how many
+	// rows so far have had a whole side of them ending there.
+	tall := make([]int, g.Nx)
+	for j := 0; j < g.Ny; j++ {
+		run := 0
+		for i := 0; i < g.Nx; i++ {
+			if run++; !mask[j*g.Nx+i] {
+				run = 0
+			}
+			if tall[i]++; run < side {
+				tall[i] = 0
+			}
+			if tall[i] < side {
+				continue
+			}
+			for v := j - side + 1; v <= j; v++ {
+				for u := i - side + 1; u <= i; u++ {
+					keep[v*g.Nx+u] = true
+				}
+			}
+		}
+	}
+	n := 0
+	for k := range mask {
+		if mask[k] && !keep[k] {
+			mask[k] = false
+			n++
+		}
+	}
+	return n
 }
 
 // hitsByChance returns the probabilities that a spot is covered by exactly m of
@@ -149,7 +194,7 @@ func after(hits []float64) []float64 {
 }
 
 // patches lists the connected pieces of what no run covered, largest first.
-func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robotHeight float64) {
+func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robotHeight, near float64) {
 	a := g.Cell * g.Cell
 	seen := make([]bool, len(never))
 	var todo, cells []int
@@ -179,7 +224,7 @@ func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robo
 			t.RestM2 += area
 		} else {
 			p := middle(g, cells)
-			t.Patches = append(t.Patches, Patch{area, p.X, p.Y, mostly(g, cells, plan, robotHeight)})
+			t.Patches = append(t.Patches, Patch{area, p.X, p.Y, mostly(g, cells, plan, robotHeight, near)})
 		}
 	}
 	sort.SliceStable(t.Patches, func(i, j int) bool { return t.Patches[i].AreaM2 > t.Patches[j].AreaM2 })
@@ -188,6 +233,30 @@ func (t *Together) patches(g *coverage.Grid, never []bool, plan *geom.Plan, robo
 		t.RestM2 += t.Patches[last].AreaM2
 		t.Patches = t.Patches[:last]
 	}
+}
+
+// besideWithin returns how near to an edge floor lies beside it, m: as of one run
+// (coverage.Options.Beside), so far beyond what none of the tools can reach.
+func besideWithin(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) float64 {
+	g := grids[0]
+	common := func(k int) bool {
+		for _, h := range grids {
+			if h.Flags[k]&coverage.FlagReachable == 0 {
+				return false
+			}
+		}
+		return true
+	}
+	margin := math.Inf(1)
+	for k := range g.Flags {
+		i, j := k%g.Nx, k/g.Nx
+		// Of the common floor, its rim alone is nearest to anything.
+		inner := i > 0 && i < g.Nx-1 && j > 0 && j < g.Ny-1 && common(k-1) && common(k+1) && common(k-g.Nx) && common(k+g.Nx)
+		if !inner && common(k) {
+			margin = math.Min(margin, plan.Nearest(g.Centre(k), robotHeight).Distance)
+		}
+	}
+	return coverage.DefaultOptions().Beside + math.Max(0, margin)
 }
 
 // middle returns the cell of a patch that is nearest to its centroid.
@@ -207,13 +276,13 @@ func middle(g *coverage.Grid, cells []int) geom.Point2 {
 }
 
 // mostly returns what most of a patch lies beside.
-func mostly(g *coverage.Grid, cells []int, plan *geom.Plan, robotHeight float64) string {
+func mostly(g *coverage.Grid, cells []int, plan *geom.Plan, robotHeight, near float64) string {
 	n := map[string]int{}
 	best := ""
 	// A few hundred cells tell as well as all of them.
 	step := max(1, len(cells)/300)
 	for i := 0; i < len(cells); i += step {
-		w := besideOf(plan, g.Centre(cells[i]), robotHeight)
+		w := besideOf(plan, g.Centre(cells[i]), robotHeight, near)
 		n[w]++
 		if n[w] > n[best] || n[w] == n[best] && w < best {
 			best = w
@@ -222,18 +291,18 @@ func mostly(g *coverage.Grid, cells []int, plan *geom.Plan, robotHeight float64)
 	return best
 }
 
-func besideOf(plan *geom.Plan, p geom.Point2, robotHeight float64) string {
+func besideOf(plan *geom.Plan, p geom.Point2, robotHeight, near float64) string {
 	for _, o := range plan.Overhead {
 		if o.Height >= robotHeight && o.Contains(p) {
 			return "under " + o.Name
 		}
 	}
 	n := plan.Nearest(p, robotHeight)
-	if n.Distance > besideM {
+	if n.Distance > near {
 		return coverage.PlaceOpen
 	}
 	for _, c := range plan.Corners() {
-		if c.Angle < math.Pi && c.At.Dist(p) <= besideM {
+		if c.Angle < math.Pi && c.At.Dist(p) <= near {
 			return coverage.PlaceCorner
 		}
 	}
@@ -256,6 +325,9 @@ func (t *Together) Words() string {
 	}
 	s := fmt.Sprintf("%s of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %s would have been.",
 		percent(t.NeverShare), t.Runs, percent(t.ChanceShare))
+	if t.SurveyM2 > 0 {
+		s += fmt.Sprintf(" Strips thinner than %.0f mm are not in it: where walls stand is known no better.", 2000*surveySigma)
+	}
 	switch {
 	case t.ChronicShare == 0:
 		return s + " Nothing suggests spots that are always missed."

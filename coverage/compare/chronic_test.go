@@ -133,3 +133,35 @@ func TestCumulateRefuses(t *testing.T) {
 		t.Errorf("all covered: %+v, %v", all, err)
 	}
 }
+
+// A strip 5 mm thin along a wall that no run covers is survey, one of 10 mm is
+// floor, and so is a patch; what was thin does not grow with more runs.
+func TestThinFloorIsSurvey(t *testing.T) {
+	const n = 100
+	grids := gridsOf(3, n, func(_, k int) bool {
+		i, j := k%n, k/n
+		return !(i == 0 || j < 2 || i > 40 && i < 50 && j > 40 && j < 50)
+	})
+	for _, g := range grids {
+		g.Cell = 0.005
+	}
+	got, err := Cumulate(grids, floorPlan(t, 0.5), 0.1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const a = 0.005 * 0.005
+	if want := (2*n + 81) * a; math.Abs(got.NeverM2-want) > 1e-12 {
+		t.Errorf("%g m2 never covered, want %g", got.NeverM2, want)
+	}
+	if want := (n - 2) * a; math.Abs(got.SurveyM2-want) > 1e-12 {
+		t.Errorf("%g m2 are survey, want %g", got.SurveyM2, want)
+	}
+	sum := got.RestM2
+	for _, p := range got.Patches {
+		sum += p.AreaM2
+	}
+	if math.Abs(sum-got.NeverM2) > 1e-12 {
+		t.Errorf("patches sum to %g m2, %g never covered", sum, got.NeverM2)
+	}
+	t.Log(got.Words())
+}
