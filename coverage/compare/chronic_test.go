@@ -98,13 +98,13 @@ func TestChronicFromChance(t *testing.T) {
 	if tg.Telling || tg.ChronicShare > 0.0008 {
 		t.Errorf("random misses are called chronic: %+v", tg.Words())
 	}
-	// A corner of 0.3 x 0.2 m that nobody comes to.
-	corner := gridsOf(runs, n, func(_, k int) bool { return !(k%n < 30 && k/n < 20) && rng.Float64() < 0.95 })
+	// A corner of 0.12 x 0.12 m that nobody comes to.
+	corner := gridsOf(runs, n, func(_, k int) bool { return !(k%n < 12 && k/n < 12) && rng.Float64() < 0.95 })
 	if tg, err = Cumulate(corner, floorPlan(t, 2), 0.09); err != nil {
 		t.Fatal(err)
 	}
-	near(t, "chronic floor", tg.ChronicShare, 0.06/4, 0.0005)
-	if !tg.Telling || len(tg.Patches) != 1 || tg.Patches[0].Beside != coverage.PlaceCorner || math.Abs(tg.Patches[0].AreaM2-0.06) > 0.002 {
+	near(t, "chronic floor", tg.ChronicShare, 0.0144/4, 0.0005)
+	if !tg.Telling || len(tg.Patches) != 1 || tg.Patches[0].Beside != coverage.PlaceCorner || math.Abs(tg.Patches[0].AreaM2-0.0144) > 0.002 {
 		t.Errorf("%+v", tg.Patches)
 	}
 	t.Log(tg.Words())
