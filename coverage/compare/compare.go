@@ -101,6 +101,17 @@ func (c *Comparison) Cell(figure string, group int) (cell Cell, ok bool) {
 	return Cell{}, false
 }
 
+// pairsOf returns how many pairs the primary figure's difference of two groups
+// was made of, 0 if it was not paired.
+func (c *Comparison) pairsOf(from, to int) int {
+	for _, d := range c.Differ {
+		if d.Figure.Name == c.Primary && d.From == from && d.To == to {
+			return d.Pairs
+		}
+	}
+	return 0
+}
+
 // note writes down what bounds the comparison's say.
 func (c *Comparison) note(apart bool) {
 	add := func(format string, a ...any) { c.Notes = append(c.Notes, fmt.Sprintf(format, a...)) }
@@ -122,6 +133,13 @@ func (c *Comparison) note(apart bool) {
 		}
 		for j := i + 1; j < len(c.Groups); j++ {
 			n, m := len(g.Runs), len(c.Groups[j].Runs)
+			if k := c.pairsOf(i, j); k > 0 {
+				if p := stats.SmallestSignP(k); p > 1-c.Level && !small[[2]int{k, 0}] {
+					small[[2]int{k, 0}] = true
+					add("With %d pairs no test by ranks or signs can reach %.0f %%: its smallest possible probability is %.2f.", k, (1-c.Level)*100, p)
+				}
+				continue
+			}
 			if p := stats.SmallestRankP(n, m); n > 1 && m > 1 && p > 1-c.Level && !small[[2]int{n, m}] {
 				small[[2]int{n, m}] = true
 				add("With %d against %d runs no test by ranks can reach %.0f %%: its smallest possible probability is %.2f.", n, m, (1-c.Level)*100, p)

@@ -47,7 +47,12 @@ func TestTableAndDifferences(t *testing.T) {
 	for i := range runs {
 		runs[i].Conditions = map[string]string{"date": []string{"2026-11-03", "2026-11-04", "2026-11-05"}[i%3]}
 	}
-	for _, d := range mustNew(t, runs, DefaultOptions()).Differ {
+	byDay := mustNew(t, runs, DefaultOptions())
+	// Three pairs whose signs are flipped: 2 / 2^3.
+	if k := strings.Join(byDay.Notes, " "); byDay.pairsOf(0, 1) != 3 || (!strings.Contains(k, "With 3 pairs") || !strings.Contains(k, "probability is 0.25")) {
+		t.Errorf("three pairs are not remarked on: %q", byDay.Notes)
+	}
+	for _, d := range byDay.Differ {
 		if d.Figure.Name == "reachable_share" {
 			// By day: .030, .032, .031: mean .031, s .001, and .003 is common to
 			// the runs of each, as nothing else is known.
