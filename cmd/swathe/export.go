@@ -52,7 +52,7 @@ before you publish it.`,
 	groups: []optionGroup{
 		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices"}},
 		{"Films", []string{"film", "beside", "clips", "alone", "blur", "speed", "fps", "crop", "film-size", "span", "tail"}},
-		{"Tables and pages", []string{"tables", "trace", "page"}},
+		{"Tables, pages and markers", []string{"tables", "trace", "page", "markers"}},
 	},
 	examples: `swathe export my-lab 'cluttered/*' --out print --size 3000x2000 --dpi 300
 swathe export my-lab cluttered/linden_mapped_1 --film --speed 8 --blur
@@ -75,6 +75,7 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page for each run; it needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write CSV tables for a spreadsheet")
 		fs.StringSliceVar(&req.Traces, "trace", nil, "write the path of each run as `KIND[,KIND...]`: csv, parquet")
+		fs.StringSliceVar(&req.Markers, "markers", nil, "events for an editing program, `KIND[,KIND...]`: otio, edl, chapters, captions")
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
@@ -120,7 +121,7 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 					req.Pictures = nil // films are asked for, and nothing else
 				}
 			}
-			if !films.wanted() || len(req.Pictures) > 0 || req.Page || req.Tables || len(req.Traces) > 0 {
+			if !films.wanted() || req.Wanted() {
 				if err := req.Validate(); err != nil {
 					return nil, usageError{err}
 				}
@@ -150,7 +151,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 			return stopped(c, out, ids, &export.Outcome{Files: moving, Notes: []string{}}, err)
 		}
 	}
-	if len(req.Pictures) == 0 && !req.Page && !req.Tables && len(req.Traces) == 0 {
+	if !req.Wanted() {
 		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, nil
 	}
 	var runs []*work.Kept

@@ -30,7 +30,7 @@ func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	fs.BoolVar(&o.beside, "beside", false, "one film of two runs side by side, each from its own start")
 	fs.BoolVar(&o.clips, "clips", false, "a short film and a still for each event")
 	fs.Float64Var(&o.Speed, "speed", o.Speed, "`N` seconds of the run in one second of film")
-	fs.Float64Var(&o.FPS, "fps", 0, "`N` frames a second: 24, 25, 29.97, 30, 50 or 60; 0: as recorded")
+	fs.Float64Var(&o.FPS, "fps", 0, "`N` frames a second, such as 25, 29.97 or 50; 0: as recorded")
 	fs.StringVar(&o.Aspect, "crop", "", "crop to the `ASPECT` 16:9 or 9:16, instead of as recorded")
 	fs.StringVar(&o.size, "film-size", "", "width and height in pixels, `WxH`, instead of as recorded")
 	fs.StringVar(&o.span, "span", "", "show only `FROM,TO`, seconds of the run, such as 30,90")

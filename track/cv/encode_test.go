@@ -4,6 +4,7 @@ package cv
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -176,6 +177,88 @@ func TestWrittenFileAsOthersSeeIt(t *testing.T) {
 	}
 	if moov, mdat := strings.Index(string(data), "moov"), strings.Index(string(data), "mdat"); moov < 0 || moov > mdat {
 		t.Errorf("the index lies at byte %d, the pictures at %d", moov, mdat)
+	}
+}
+
+// Another program decodes a film's colours as they were painted, and says the tags
+// of its size; and a recording that another program wrote with the tags of high
+// definition is read in its colours.
+func TestColoursAsOthersSeeThem(t *testing.T) {
+	ffmpeg, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		t.Skip("ffmpeg is not installed")
+	}
+	patches := [][3]byte{{200, 40, 30}, {30, 180, 60}, {40, 50, 210}, {225, 202, 158}, {156, 81, 8}, {128, 128, 128}} // BGR
+	for _, size := range []struct {
+		w, h int
+		tag  string
+	}{{1280, 720, "bt709"}, {960, 540, "smpte170m"}} {
+		wide := size.w / len(patches)
+		pic := make([]byte, 3*size.w*size.h)
+		for i := range size.w * size.h {
+			copy(pic[3*i:], patches[min(i%size.w/wide, len(patches)-1)][:])
+		}
+		worst := func(got []byte, order [3]int) (d int) {
+			for k, p := range patches {
+				at := 3 * (size.h/2*size.w + k*wide + wide/2)
+				for c := range 3 {
+					d = max(d, int(math.Abs(float64(got[at+order[c]])-float64(p[c]))))
+				}
+			}
+			return d
+		}
+		dir := t.TempDir()
+		file := filepath.Join(dir, "ours.mp4")
+		wr, err := Create(file, size.w, size.h, 25)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 3 {
+			if err := wr.Write(pic); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := wr.Close(); err != nil {
+			t.Fatal(err)
+		}
+		out, err := exec.Command("ffprobe", "-v", "error", "-show_entries", "stream=color_space,color_primaries,color_transfer", "-of", "csv=p=0", file).Output()
+		if want := strings.Repeat(size.tag+",", 2) + size.tag; err != nil || strings.TrimSpace(string(out)) != want {
+			t.Errorf("%d x %d: tags %q, %v; want %s", size.w, size.h, out, err, want)
+		}
+		raw, err := exec.Command(ffmpeg, "-v", "error", "-i", file, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "bgr24", "-sws_flags", "accurate_rnd", "-").Output()
+		if err != nil || len(raw) != len(pic) {
+			t.Fatal(err)
+		}
+		ours := worst(raw, [3]int{0, 1, 2})
+
+		if err := os.WriteFile(filepath.Join(dir, "in.bgr"), pic, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		theirs := filepath.Join(dir, "theirs.mp4")
+		matrix := map[string]string{"bt709": "bt709", "smpte170m": "bt601"}[size.tag]
+		if out, err := exec.Command(ffmpeg, "-v", "error", "-f", "rawvideo", "-pix_fmt", "bgr24", "-s", fmt.Sprintf("%dx%d", size.w, size.h), "-i", filepath.Join(dir, "in.bgr"),
+			"-vf", "scale=out_color_matrix="+matrix+":out_range=tv:flags=accurate_rnd+full_chroma_int,format=yuv420p", "-colorspace", size.tag, "-color_range", "tv", "-crf", "12", theirs).CombinedOutput(); err != nil {
+			t.Fatal(err, string(out))
+		}
+		r, err := Open(theirs, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := r.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := make([]byte, len(pic))
+		if err := f.BGR(got); err != nil {
+			t.Fatal(err)
+		}
+		f.Free()
+		r.Close()
+		read := worst(got, [3]int{0, 1, 2})
+		t.Logf("%d x %d: written %d off at the most, read %d (bound 2)", size.w, size.h, ours, read)
+		if ours > 2 || read > 2 {
+			t.Errorf("%d x %d: colours are off by %d as written, %d as read", size.w, size.h, ours, read)
+		}
 	}
 }
 

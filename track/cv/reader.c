@@ -22,6 +22,7 @@ struct sw_reader {
 	AVCodecContext *dec;
 	AVPacket *pkt;
 	struct SwsContext *to420, *tobgr;
+	int weights; // of tobgr: twice the weights, and 1 for full range
 	AVFrame *conv; // what is not planar 4:2:0 with 8 bits, made so
 	int stream, rotation, ended, bad, failures;
 	int distrust; // frames yet to come that may rest on one that was lost
@@ -314,11 +315,28 @@ int sw_planes(sw_reader *r, sw_frame *o, int halve, sw_plane out[3]) {
 	return 0;
 }
 
+// weights_of are the weights from which a frame's colours were made: as its tags
+// say, and where they say nothing those of its size, as players have it.
+static int weights_of(const AVFrame *f) {
+	switch (f->colorspace) {
+	case AVCOL_SPC_BT709: return SWS_CS_ITU709;
+	case AVCOL_SPC_BT2020_NCL: case AVCOL_SPC_BT2020_CL: return SWS_CS_BT2020;
+	case AVCOL_SPC_UNSPECIFIED: return f->height >= 720 && f->color_range != AVCOL_RANGE_JPEG ? SWS_CS_ITU709 : SWS_CS_ITU601;
+	default: return SWS_CS_ITU601;
+	}
+}
+
 int sw_bgr(sw_reader *r, sw_frame *o, uint8_t *dst) {
 	AVFrame *f = o->av;
+	struct SwsContext *was = r->tobgr;
 	r->tobgr = sws_getCachedContext(r->tobgr, f->width, f->height, f->format, f->width, f->height,
-		AV_PIX_FMT_BGR24, SWS_BILINEAR, NULL, NULL, NULL);
+		AV_PIX_FMT_BGR24, SWS_BILINEAR | SWS_ACCURATE_RND | SWS_FULL_CHR_H_INT, NULL, NULL, NULL);
 	if (!r->tobgr) return -1;
+	int weights = weights_of(f), full = f->format == AV_PIX_FMT_YUVJ420P || f->color_range == AVCOL_RANGE_JPEG;
+	if (r->tobgr != was || r->weights != 2 * weights + full) {
+		sws_setColorspaceDetails(r->tobgr, sws_getCoefficients(weights), full, sws_getCoefficients(SWS_CS_DEFAULT), 1, 0, 1 << 16, 1 << 16);
+		r->weights = 2 * weights + full;
+	}
 	int w = f->width, h = f->height;
 	int line[4] = {3 * w};
 	if (!r->rotation) {

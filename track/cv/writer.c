@@ -66,8 +66,11 @@ static int open_all(sw_writer *w, const char *path, int width, int height, doubl
 	c->height = height;
 	c->pix_fmt = AV_PIX_FMT_YUV420P;
 	c->sample_aspect_ratio = (AVRational){1, 1};
-	// swscale's weights from RGB are those of BT.601, of limited range.
-	c->colorspace = AVCOL_SPC_SMPTE170M;
+	// High definition has the colours of BT.709, what is smaller those of BT.601.
+	int high = height >= 720;
+	c->colorspace = high ? AVCOL_SPC_BT709 : AVCOL_SPC_SMPTE170M;
+	c->color_primaries = high ? AVCOL_PRI_BT709 : AVCOL_PRI_SMPTE170M;
+	c->color_trc = high ? AVCOL_TRC_BT709 : AVCOL_TRC_SMPTE170M;
 	c->color_range = AVCOL_RANGE_MPEG;
 	c->gop_size = fmax(1, lround(2 * fps)); // a player can go to any two seconds
 	if (w->fmt->oformat->flags & AVFMT_GLOBALHEADER) c->flags |= AV_CODEC_FLAG_GLOBAL_HEADER;
@@ -79,7 +82,9 @@ static int open_all(sw_writer *w, const char *path, int width, int height, doubl
 	w->stream->avg_frame_rate = rate;
 	w->stream->sample_aspect_ratio = c->sample_aspect_ratio;
 	if (avcodec_parameters_from_context(w->stream->codecpar, c) < 0) return say(err, n, "out of memory", 0);
-	w->to420 = sws_getContext(width, height, AV_PIX_FMT_BGR24, width, height, AV_PIX_FMT_YUV420P, SWS_BILINEAR, NULL, NULL, NULL);
+	w->to420 = sws_getContext(width, height, AV_PIX_FMT_BGR24, width, height, AV_PIX_FMT_YUV420P, SWS_BILINEAR | SWS_ACCURATE_RND, NULL, NULL, NULL);
+	if (w->to420)
+		sws_setColorspaceDetails(w->to420, sws_getCoefficients(SWS_CS_DEFAULT), 1, sws_getCoefficients(high ? SWS_CS_ITU709 : SWS_CS_ITU601), 0, 0, 1 << 16, 1 << 16);
 	w->frame->format = c->pix_fmt;
 	w->frame->width = width;
 	w->frame->height = height;

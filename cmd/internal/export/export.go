@@ -32,6 +32,7 @@ type Request struct {
 	Tables    bool           // CSV for spreadsheets
 	Page      bool           // one HTML page a run
 	Traces    []string       // the path of each run: of TraceFormats
+	Markers   []string       // the events of each run: of report.MarkerFormats
 }
 
 // TraceFormats lists what the path of a run can be written as.
@@ -69,10 +70,20 @@ func (r Request) Validate() error {
 			return fmt.Errorf("paths cannot be written as %q. Give some of %s", f, strings.Join(TraceFormats(), ", "))
 		}
 	}
-	if len(r.Pictures) == 0 && !r.Tables && !r.Page && len(r.Traces) == 0 {
-		return fmt.Errorf("nothing to export: ask for a picture, a page, tables or paths")
+	for _, f := range r.Markers {
+		if !slices.Contains(report.MarkerFormats(), f) {
+			return fmt.Errorf("markers cannot be written as %q. Give some of %s", f, strings.Join(report.MarkerFormats(), ", "))
+		}
+	}
+	if !r.Wanted() {
+		return fmt.Errorf("nothing to export: ask for a picture, a page, tables, paths or markers")
 	}
 	return nil
+}
+
+// Wanted tells whether the request asks for anything.
+func (r Request) Wanted() bool {
+	return len(r.Pictures) > 0 || r.Tables || r.Page || len(r.Traces) > 0 || len(r.Markers) > 0
 }
 
 // File is one file that was written.
@@ -141,6 +152,20 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 				write = report.TraceTable(k.Figure.Trace, r.Options.Unit).Write
 			}
 			if err := e.file(k.FileName()+"_trace."+format, "", write); err != nil {
+				return e.out, err
+			}
+		}
+		for _, format := range r.Markers {
+			name := k.FileName() + "_markers." + format
+			if format == "chapters" || format == "captions" {
+				name = k.FileName() + "_" + format + ".vtt"
+			}
+			var buf bytes.Buffer
+			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit); err != nil {
+				e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: not written: %v", name, err))
+				continue
+			}
+			if err := e.file(name, "", func(w io.Writer) error { _, err := buf.WriteTo(w); return err }); err != nil {
 				return e.out, err
 			}
 		}

@@ -42,26 +42,19 @@ func DefaultFilmOptions() FilmOptions {
 	return FilmOptions{Speed: 1, Unit: words.Metre, From: math.NaN(), To: math.NaN(), Tail: 15}
 }
 
-// Rates are the frame rates that a film may have.
-var Rates = []float64{24, 25, 29.97, 30, 50, 60}
-
 // exactRate is the rate that editors mean: 29.97 is 30000/1001.
 func exactRate(v float64) float64 {
-	if v == 29.97 {
-		return 30000.0 / 1001
+	if n := math.Round(v); v != n && math.Abs(v-n*1000/1001) < 0.005 {
+		return n * 1000 / 1001
 	}
 	return v
 }
 
 // Validate says what is wrong with options, nil if nothing is.
 func (o FilmOptions) Validate() error {
-	known := o.FPS == 0
-	for _, r := range Rates {
-		known = known || o.FPS == r
-	}
 	switch {
-	case !known:
-		return fmt.Errorf("a film of %g frames a second can't be made: give 24, 25, 29.97, 30, 50 or 60", o.FPS)
+	case o.FPS != 0 && !(o.FPS >= 1 && o.FPS <= 240):
+		return fmt.Errorf("a film of %g frames a second can't be made: give 1 to 240, such as 25, 29.97 or 50", o.FPS)
 	case !(o.Speed >= 0.1 && o.Speed <= 1000):
 		return fmt.Errorf("a speed of %g makes no sense: give 1 for real time, 16 for sixteen times as fast", o.Speed)
 	case o.Aspect != "" && o.Aspect != "16:9" && o.Aspect != "9:16":
@@ -84,19 +77,10 @@ func Adjust(o *coverage.Options) {
 	o.Raster, o.WidthStep = false, 0
 }
 
-// rate is the film's rate for a recording: its own where that is usual, else
-// one that shows each of its frames equally long.
+// rate is the recording's own, exactly; 30 where there is none.
 func rate(r *report.Run) float64 {
-	own := float64(r.Recording.Frames) / float64(r.Recording.DurationS)
-	for _, f := range Rates {
-		if math.Abs(own-exactRate(f)) < 0.02 {
-			return exactRate(f)
-		}
-	}
-	for _, f := range []float64{30, 60, 25, 50, 24} {
-		if k := f / own; math.Abs(k-math.Round(k)) < 0.02 && k > 0.9 {
-			return f
-		}
+	if f := report.FrameRate(&r.Recording); f >= 1 && f <= 240 {
+		return f
 	}
 	return 30
 }

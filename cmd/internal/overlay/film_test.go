@@ -58,9 +58,9 @@ func TestFilmSizeAndRate(t *testing.T) {
 			t.Errorf("%d panes, %q: %d x %d, want %d x %d", len(c.panes), c.o.Aspect, w, h, c.w, c.h)
 		}
 	}
-	for own, want := range map[float64]float64{30: 30, 29.97: 30000.0 / 1001, 15: 30, 10: 30, 12.5: 25, 25: 25, 59.94: 60, 60: 60, 24: 24} {
+	for own, want := range map[float64]float64{30: 30, 29.97: 30000.0 / 1001, 15: 15, 12: 12, 10: 10, 12.5: 12.5, 25: 25, 60: 60, 24: 24} {
 		r := &report.Run{}
-		r.Recording.Frames, r.Recording.DurationS = int(math.Round(own*100)), 100
+		r.Recording.Frames, r.Recording.DurationS, r.Recording.FrameSize = int(math.Round(own*100)), 100, []int{960, 540}
 		if got := rate(r); math.Abs(got-want) > 1e-9 {
 			t.Errorf("a recording at %g: a film at %g, want %g", own, got, want)
 		}
@@ -72,7 +72,7 @@ func TestFilmOptionsRefuse(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, spoil := range []func(*FilmOptions){
-		func(o *FilmOptions) { o.FPS = 31 }, func(o *FilmOptions) { o.Speed = 0 }, func(o *FilmOptions) { o.Aspect = "4:3" },
+		func(o *FilmOptions) { o.FPS = 0.5 }, func(o *FilmOptions) { o.FPS = math.NaN() }, func(o *FilmOptions) { o.Speed = 0 }, func(o *FilmOptions) { o.Aspect = "4:3" },
 		func(o *FilmOptions) { o.Width = 640 }, func(o *FilmOptions) { o.From, o.To = 5, 5 }, func(o *FilmOptions) { o.Tail = math.NaN() },
 	} {
 		o := DefaultFilmOptions()

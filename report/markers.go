@@ -1,0 +1,236 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"path"
+	"strings"
+	"time"
+
+	"swathe/geom"
+	"swathe/report/words"
+)
+
+// MarkerFormats lists what the events of a run can be written as for an editor's
+// own program, all of them open: OpenTimelineIO (schema Timeline.1, with a
+// Marker.2 an event), an edit decision list after CMX 3600 with an entry of one
+// frame an event, and chapters and captions as WebVTT.
+func MarkerFormats() []string { return []string{"otio", "edl", "chapters", "captions"} }
+
+// WriteMarkers writes the events of a run in one of MarkerFormats. Times are those
+// of the recording: frame 0 is its first frame and has the time code 00:00:00:00.
+func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit) error {
+	m := markers{run: r, rate: FrameRate(&r.Recording)}
+	for _, e := range r.Events {
+		if math.IsNaN(float64(e.StartS)) {
+			continue
+		}
+		end := math.Max(float64(e.StartS), float64(e.EndS)) // of a moment there is no end
+		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, e.What(plan, unit)})
+	}
+	if m.rate == 0 && (format == "otio" || format == "edl") {
+		return fmt.Errorf("%s has no frames, and markers for an editing program are counted in frames; chapters and captions can be written", r.Name())
+	}
+	switch format {
+	case "otio":
+		return m.otio(w)
+	case "edl":
+		return m.edl(w)
+	case "chapters", "captions":
+		return m.vtt(w, format == "chapters")
+	}
+	return fmt.Errorf("markers can't be written as %q. Give some of %s", format, strings.Join(MarkerFormats(), ", "))
+}
+
+// FrameRate is a recording's frames a second, at the exact rate where it is one
+// that cameras have (whole, or whole by 1.001); 0 of a path.
+func FrameRate(r *RecordingInfo) float64 {
+	if r.Frames < 2 || len(r.FrameSize) == 0 || !(r.DurationS > 0) {
+		return 0
+	}
+	own := float64(r.Frames) / float64(r.DurationS)
+	whole := math.Round(own)
+	for _, v := range []float64{whole, whole * 1000 / 1001} {
+		// One frame more or less over the recording, as its ends are counted.
+		if whole > 0 && math.Abs(own-v)*float64(r.DurationS) < 1.5 && math.Abs(own-v) < 0.1 {
+			return v
+		}
+	}
+	return own
+}
+
+// Timecode writes a frame as HH:MM:SS:FF. At rates of whole numbers by 1.001 that
+// are multiples of 30, numbers are dropped as SMPTE ST 12-1 has it (from memory):
+// two in thirty at the start of each minute but every tenth; the frames' part then
+// stands behind a semicolon.
+func Timecode(frame int, rate float64) string {
+	n := int(math.Round(rate))
+	sep := ":"
+	if dropped(rate) {
+		sep = ";"
+		drop := 2 * n / 30
+		minute, ten := 60*n-drop, 600*n-9*drop
+		tens, rest := frame/ten, frame%ten
+		frame += 9 * drop * tens
+		if rest >= 60*n {
+			frame += drop * (1 + (rest-60*n)/minute)
+		}
+	}
+	s := frame / n
+	return fmt.Sprintf("%02d:%02d:%02d%s%02d", s/3600, s/60%60, s%60, sep, frame%n)
+}
+
+// dropped tells whether time codes of a rate leave out numbers.
+func dropped(rate float64) bool {
+	n := math.Round(rate)
+	return int(n)%30 == 0 && math.Abs(rate-n*1000/1001) < 1e-6*n
+}
+
+type marker struct {
+	from, to   float64 // s in the recording
+	kind, text string
+}
+
+type markers struct {
+	run  *Run
+	rate float64
+	list []marker
+}
+
+func (m *markers) frame(s float64) int { return int(math.Round(s * m.rate)) }
+
+func (m *markers) source() string {
+	if len(m.run.Recording.Files) == 1 {
+		return m.run.Recording.Files[0]
+	}
+	return ""
+}
+
+// object is one object of OpenTimelineIO.
+type object map[string]any
+
+func (m *markers) otio(w io.Writer) error {
+	at := func(frames int) object {
+		return object{"OTIO_SCHEMA": "RationalTime.1", "rate": m.rate, "value": float64(frames)}
+	}
+	span := func(from, n int) object {
+		return object{"OTIO_SCHEMA": "TimeRange.1", "start_time": at(from), "duration": at(n)}
+	}
+	item := func(schema, name string, more object) object {
+		o := object{"OTIO_SCHEMA": schema, "name": name, "metadata": object{}, "effects": []object{}, "markers": []object{}, "source_range": nil}
+		for k, v := range more {
+			o[k] = v
+		}
+		return o
+	}
+	var list []object
+	for _, e := range m.list {
+		from := m.frame(e.from)
+		list = append(list, object{"OTIO_SCHEMA": "Marker.2", "name": e.text, "color": "RED", "metadata": object{"kind": e.kind},
+			"marked_range": span(from, max(1, m.frame(e.to)-from))})
+	}
+	whole := span(0, m.run.Recording.Frames)
+	media := object{"OTIO_SCHEMA": "MissingReference.1", "name": "", "metadata": object{}, "available_range": whole}
+	if f := m.source(); f != "" {
+		media = object{"OTIO_SCHEMA": "ExternalReference.1", "name": f, "metadata": object{}, "available_range": whole, "target_url": f}
+	}
+	clip := item("Clip.1", m.run.Layout+"/"+m.run.Name(), object{"media_reference": media, "source_range": whole, "markers": list})
+	track := item("Track.1", "recording", object{"kind": "Video", "children": []object{clip}})
+	raw, err := json.MarshalIndent(object{"OTIO_SCHEMA": "Timeline.1", "name": m.run.Name(), "metadata": object{}, "global_start_time": at(0),
+		"tracks": item("Stack.1", "tracks", object{"children": []object{track}})}, "", "  ")
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(append(raw, '\n'))
+	return err
+}
+
+// maxEdits is how many entries the list's number of three digits counts.
+const maxEdits = 999
+
+func (m *markers) edl(w io.Writer) error {
+	if len(m.list) > maxEdits {
+		return fmt.Errorf("%s has %d events, and a list after CMX 3600 holds %d; write them as otio", m.run.Name(), len(m.list), maxEdits)
+	}
+	var b strings.Builder
+	mode := "NON-DROP FRAME"
+	if dropped(m.rate) {
+		mode = "DROP FRAME"
+	}
+	fmt.Fprintf(&b, "TITLE: %s\r\nFCM: %s\r\n", plainText(m.run.Name()), mode)
+	for i, e := range m.list {
+		f := m.frame(e.from)
+		from, to := Timecode(f, m.rate), Timecode(f+1, m.rate)
+		fmt.Fprintf(&b, "\r\n%03d  AX       V     C        %s %s %s %s\r\n", i+1, from, to, from, to)
+		if s := m.source(); s != "" {
+			fmt.Fprintf(&b, "* FROM CLIP NAME: %s\r\n", plainText(path.Base(s)))
+		}
+		fmt.Fprintf(&b, "* COMMENT: %s\r\n", plainText(e.text))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// plainText is s in the letters that an edit decision list may hold.
+func plainText(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\u2212' || r == '\u2013':
+			return '-'
+		case r == '\u00a0' || r == '\u202f' || r == '\n' || r == '\r':
+			return ' '
+		case r == '\u00b2':
+			return '2'
+		case r < ' ' || r > '~':
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+// shortest is how long a caption stands at the least, s.
+const shortest = 4
+
+func (m *markers) vtt(w io.Writer, chapters bool) error {
+	var b strings.Builder
+	b.WriteString("WEBVTT\n")
+	stamp := func(s float64) string {
+		d := time.Duration(math.Round(s*1000)) * time.Millisecond
+		return fmt.Sprintf("%02d:%02d:%02d.%03d", int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60, d.Milliseconds()%1000)
+	}
+	escape := strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", "\n", " ")
+	cue := func(from, to float64, text string) {
+		fmt.Fprintf(&b, "\n%s --> %s\n%s\n", stamp(from), stamp(to), escape.Replace(text))
+	}
+	end := math.Max(float64(m.run.Recording.DurationS), 0)
+	if chapters {
+		// Chapters follow one another without a gap, from the first frame on.
+		at, title := 0.0, "Start of the recording"
+		for _, e := range m.list {
+			if e.from > at {
+				cue(at, e.from, title)
+				at, title = e.from, e.text
+			} else {
+				title = strings.TrimSuffix(title, ".") + "; " + e.text
+				if at == 0 && strings.HasPrefix(title, "Start of") {
+					title = e.text
+				}
+			}
+		}
+		if end > at {
+			cue(at, end, title)
+		}
+	} else {
+		for _, e := range m.list {
+			to := math.Max(e.to, e.from+shortest)
+			if end > e.from {
+				to = math.Min(to, end)
+			}
+			cue(e.from, to, e.text)
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}

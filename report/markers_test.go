@@ -1,0 +1,146 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// One hour at 29.97 is 107,892 frames; the numbers that are dropped never occur,
+// and codes rise frame by frame (SMPTE ST 12-1, value from memory).
+func TestTimecode(t *testing.T) {
+	ntsc := 30000.0 / 1001
+	for _, c := range []struct {
+		frame int
+		rate  float64
+		want  string
+	}{
+		{0, 25, "00:00:00:00"}, {89999, 25, "00:59:59:24"}, {90000, 25, "01:00:00:00"},
+		{107892, ntsc, "01:00:00;00"}, {107891, ntsc, "00:59:59;29"},
+		{1799, ntsc, "00:00:59;29"}, {1800, ntsc, "00:01:00;02"}, {17981, ntsc, "00:09:59;29"}, {17982, ntsc, "00:10:00;00"},
+		{2 * 107892, 60000.0 / 1001, "01:00:00;00"}, {3600, 60000.0 / 1001, "00:01:00;04"},
+		{1440, 24000.0 / 1001, "00:01:00:00"}, {180, 15, "00:00:12:00"},
+	} {
+		if got := Timecode(c.frame, c.rate); got != c.want {
+			t.Errorf("frame %d at %.3f is %s, want %s", c.frame, c.rate, got, c.want)
+		}
+	}
+	// By counting: every number but the dropped ones, in turn.
+	frame := 0
+	for n := 0; n < 30*60*60; n++ {
+		f, s, m := n%30, n/30%60, n/1800
+		if f < 2 && s == 0 && m%10 != 0 {
+			continue
+		}
+		if got, want := Timecode(frame, ntsc), fmt.Sprintf("00:%02d:%02d;%02d", m, s, f); got != want {
+			t.Fatalf("frame %d is %s, want %s", frame, got, want)
+		}
+		frame++
+	}
+	if frame != 107892 {
+		t.Errorf("an hour has %d frames", frame)
+	}
+}
+
+func TestFrameRate(t *testing.T) {
+	for _, rate := range []float64{10, 12, 15, 24, 24000.0 / 1001, 25, 30, 30000.0 / 1001, 50, 60, 60000.0 / 1001} {
+		n := 18000
+		r := RecordingInfo{Frames: n, DurationS: Float(float64(n) / rate), FrameSize: []int{960, 540}}
+		if got := FrameRate(&r); math.Abs(got-rate) > 1e-9 {
+			t.Errorf("%d frames in %.3f s have a rate of %.5f, want %.5f", n, float64(r.DurationS), got, rate)
+		}
+	}
+	if FrameRate(&RecordingInfo{Frames: 100, DurationS: 10}) != 0 {
+		t.Error("a path has a frame rate")
+	}
+}
+
+func markerRun() *Run {
+	r := &Run{Layout: "hall", Robot: "wren", Phase: "mapped", Trial: 1}
+	r.Recording = RecordingInfo{Files: []string{"wren_mapped_1.mp4"}, Frames: 3600, DurationS: Float(3600 * 1001 / 30000.0), FrameSize: []int{960, 540}}
+	nan := Float(math.NaN())
+	r.Events = []Event{
+		{Kind: "unknown kind", StartS: 10.01, EndS: 14, X: nan, Y: nan, Size: nan, Sentence: "It stood 3 m\u00b2 <away> & waited."},
+		{Kind: "unknown kind", StartS: 60.06, EndS: nan, X: nan, Y: nan, Size: nan, Sentence: "Once more."},
+	}
+	return r
+}
+
+// What is written says for each event the frame that it starts in.
+func TestMarkers(t *testing.T) {
+	write := func(format string, r *Run) string {
+		var b bytes.Buffer
+		if err := WriteMarkers(&b, format, r, nil, "m"); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	var doc struct {
+		Schema string `json:"OTIO_SCHEMA"`
+		Tracks struct {
+			Children []struct {
+				Children []struct {
+					Markers []struct {
+						Schema string `json:"OTIO_SCHEMA"`
+						Name   string
+						Range  struct {
+							Start, Duration struct{ Rate, Value float64 }
+						} `json:"marked_range"`
+					}
+					Media struct {
+						URL string `json:"target_url"`
+					} `json:"media_reference"`
+				}
+			}
+		}
+	}
+	raw := strings.NewReplacer(`"start_time"`, `"Start"`, `"duration"`, `"Duration"`).Replace(write("otio", markerRun()))
+	if err := json.Unmarshal([]byte(raw), &doc); err != nil {
+		t.Fatal(err)
+	}
+	clip := doc.Tracks.Children[0].Children[0]
+	if doc.Schema != "Timeline.1" || clip.Media.URL != "wren_mapped_1.mp4" || len(clip.Markers) != 2 {
+		t.Fatalf("%+v", doc)
+	}
+	for i, want := range []float64{300, 1800} {
+		m := clip.Markers[i]
+		if m.Schema != "Marker.2" || m.Range.Start.Value != want || math.Abs(m.Range.Start.Rate-29.97) > 0.001 || m.Range.Duration.Value < 1 {
+			t.Errorf("marker %d: %+v, want frame %v", i, m, want)
+		}
+	}
+	edl := write("edl", markerRun())
+	for _, want := range []string{"FCM: DROP FRAME", "001  AX       V     C        00:00:10;00 00:00:10;01", "002  AX       V     C        00:01:00;02 00:01:00;03", "* COMMENT: It stood 3 m2 <away> & waited.", "* FROM CLIP NAME: wren_mapped_1.mp4"} {
+		if !strings.Contains(edl, want) {
+			t.Errorf("the list lacks %q:\n%s", want, edl)
+		}
+	}
+	if regexp.MustCompile(`[^\x20-\x7e\r\n]`).MatchString(edl) {
+		t.Error("the list holds letters that it may not")
+	}
+	captions := write("captions", markerRun())
+	if !strings.HasPrefix(captions, "WEBVTT\n\n00:00:10.010 --> 00:00:14.010\nIt stood 3 m\u00b2 &lt;away&gt; &amp; waited.\n") {
+		t.Errorf("%s", captions)
+	}
+	chapters := write("chapters", markerRun())
+	for _, want := range []string{"00:00:00.000 --> 00:00:10.010\nStart of the recording", "00:01:00.060 --> 00:02:00.120\nOnce more."} {
+		if !strings.Contains(chapters, want) {
+			t.Errorf("the chapters lack %q:\n%s", want, chapters)
+		}
+	}
+	path := markerRun()
+	path.Recording.FrameSize = nil
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m"); err == nil {
+		t.Error("a path has frames")
+	}
+	many := markerRun()
+	for range 1000 {
+		many.Events = append(many.Events, many.Events[0])
+	}
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m"); err == nil || !strings.Contains(err.Error(), "otio") {
+		t.Errorf("1002 events in a list of 999: %v", err)
+	}
+}
