@@ -11,10 +11,17 @@ import (
 var renamed = map[string]string{
 	"props": "test_objects", "unit": "sample",
 	"stall_time": "pause_time", "stall_drift": "pause_drift", "stall_turn": "pause_turn",
-	"touch_distance": "contact_gap", "touch_speed": "contact_speed", "touch_from": "contact_from",
+	"edge_distance": "follow_distance", "touch_speed": "contact_speed", "touch_from": "contact_from",
 	"touch_angle": "contact_angle", "touch_slide": "contact_slide", "touch_turn": "contact_turn",
 	"contact_distance": "object_gap", "coat_share": "second_layer_share",
 	"probe_times": "edge_retry_times", "probe_time": "edge_retry_time", "probe_distance": "edge_retry_distance",
+}
+
+// dropped holds the keys that are gone, with what stands in their place.
+var dropped = map[string]string{
+	"touch_distance": "what cannot be told from a contact follows from outline_sigma, path_sigma and diameter_tolerance",
+	"contact_gap":    "what cannot be told from a contact follows from outline_sigma, path_sigma and diameter_tolerance",
+	"spin_slack":     "a spin turns by spin_turn or more",
 }
 
 // renamedKinds are the kinds of an area that had another name.
@@ -24,6 +31,9 @@ var renamedKinds = map[string]string{"asked": "target", "keep_out": "off_limits"
 func hint(key string, known []string) string {
 	if now, ok := renamed[key]; ok && slices.Contains(known, now) {
 		return fmt.Sprintf(" It is called %s now: rename it.", now)
+	}
+	if why, ok := dropped[key]; ok {
+		return fmt.Sprintf(" It is gone: %s. Remove it.", why)
 	}
 	return DidYouMean(key, known)
 }

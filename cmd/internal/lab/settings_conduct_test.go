@@ -3,6 +3,7 @@ package lab
 import (
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"swathe/coverage/conduct"
@@ -51,5 +52,15 @@ func TestConductSettings(t *testing.T) {
 	}
 	if err := s.Conduct.Validate(); err != nil {
 		t.Errorf("defaults written and read back are refused: %v", err)
+	}
+}
+
+// A key that is gone is refused with what stands in its place, one that has
+// another name with that.
+func TestSettingsThatAreGone(t *testing.T) {
+	for key, want := range map[string]string{"spin_slack": "It is gone: a spin turns by spin_turn or more.", "contact_gap": "outline_sigma", "edge_distance": "It is called follow_distance now"} {
+		if got := hint(key, settingNames()); !strings.Contains(got, want) {
+			t.Errorf("%s: %q", key, got)
+		}
 	}
 }
