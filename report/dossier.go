@@ -141,18 +141,18 @@ func rankOf(p compare.Place) string {
 	return "no rank"
 }
 
-// alone tells whether a rank is the first (or the last) of three and more, held
-// by this robot alone.
-func alone(p compare.Place, best bool) bool {
-	if p.Of < 3 || p.First != p.Last {
+// stands tells whether a rank lies in the better (or the worse) half of three
+// and more, whatever of it is not settled.
+func stands(p compare.Place, best bool) bool {
+	if p.Of < 3 || p.First == 0 {
 		return false
 	}
-	return best && p.First == 1 || !best && p.Last == p.Of
+	return best && 2*p.Last <= p.Of || !best && 2*(p.First-1) >= p.Of
 }
 
 func (p place) othersWords(unit words.Unit) string {
 	if p.robots == 0 {
-		return "no other robot"
+		return "of no other robot"
 	}
 	return inWords(string(p.figure.Unit), p.others, math.NaN(), unit) + fmt.Sprintf(" (%d)", p.robots)
 }
@@ -289,34 +289,33 @@ func (in DossierInput) figuresSection(ps []place) Section {
 	return sec
 }
 
-// wordsSection makes a sentence of each figure in which the robot is alone the
-// first (or the last) of three and more.
+// wordsSection makes a sentence of each figure in which the robot is known to
+// stand in the better (or the worse) half of three robots and more.
 func (in DossierInput) wordsSection(heading string, ps []place, best bool) Section {
 	const most = 6
 	s := Section{Heading: heading}
-	at := map[bool]string{true: "first", false: "last"}[best]
-	say := func(words, value, others string, of, robots int) {
+	say := func(words, value, others string, rank compare.Place, robots int) {
 		if len(s.List) < most {
-			s.List = append(s.List, fmt.Sprintf("%s: %s, %s of %d; the average of the %d other robots is %s.", words, value, at, of, robots, others))
+			s.List = append(s.List, fmt.Sprintf("%s: %s, rank %s; the average of the other robots (%d) is %s.", words, value, rank.Words(), robots, others))
 		}
 	}
 	for _, p := range ps {
-		if !alone(p.rank, best) || p.robots == 0 || p.phase != phaseOf(ps, p.layout) {
+		if !stands(p.rank, best) || p.robots == 0 || p.phase != phaseOf(ps, p.layout) {
 			continue
 		}
 		if strings.HasPrefix(p.figure.Name, "time_to_") && !slices.Contains(headlineOf(in.Runs), p.figure.Name) {
 			continue // one time stands for all
 		}
 		u := string(p.figure.Unit)
-		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), inWords(u, p.mean(), p.cell.u(), in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank.Of, p.robots)
+		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), inWords(u, p.mean(), p.cell.u(), in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank, p.robots)
 	}
 	for _, b := range in.Bench {
-		if alone(b.Rank, best) {
-			say(b.Words+b.Where, b.Value, b.Others, b.Rank.Of, b.OtherRobots)
+		if stands(b.Rank, best) {
+			say(b.Words+b.Where, b.Value, b.Others, b.Rank, b.OtherRobots)
 		}
 	}
 	if len(s.List) == 0 {
-		s.Text = []string{"In no figure does it stand alone at the " + map[bool]string{true: "top", false: "bottom"}[best] + " of three robots or more."}
+		s.Text = []string{"In no figure is it known to stand in the " + map[bool]string{true: "better", false: "worse"}[best] + " half of three robots or more."}
 	}
 	return s
 }

@@ -21,8 +21,52 @@ type Robots struct {
 	Primary string        `json:"primary"` // the figure that orders the tables
 	Runs    int           `json:"runs"`    // that take part
 	Groups  []RobotStands `json:"groups"`
+	Bench   []RobotBench  `json:"bench"` // null where nothing was weighed or metered
 	Refused []Refused     `json:"refused"`
 	Notes   []string      `json:"notes"`
+}
+
+// RobotBench is one figure of the bench of one robot beside those of the others,
+// in words with their units.
+type RobotBench struct {
+	Robot    string  `json:"robot"`
+	Quantity string  `json:"quantity"`
+	Name     string  `json:"name"` // for a reader, with where it was measured
+	Value    string  `json:"value"`
+	Rank     *[2]int `json:"rank"`
+	Ranked   int     `json:"ranked"`
+	Others   string  `json:"others"` // mean of the other robots, never of this one
+	Of       int     `json:"other_robots"`
+}
+
+// benchSection is the bench of all robots: a row a figure, a column a robot.
+func (d *Robots) benchSection() Section {
+	t := Table{Name: "On the bench", Head: []string{"figure"}}
+	at := map[string]int{}
+	for _, b := range d.Bench {
+		if !slices.Contains(t.Head[1:], b.Robot) {
+			t.Head = append(t.Head, b.Robot)
+		}
+	}
+	for _, b := range d.Bench {
+		i, there := at[b.Name]
+		if !there {
+			i = len(t.Rows)
+			at[b.Name] = i
+			row := make([]string, len(t.Head))
+			row[0] = b.Name
+			for k := range row[1:] {
+				row[k+1] = words.NotMeasured
+			}
+			t.Rows = append(t.Rows, row)
+		}
+		cell := b.Value
+		if b.Rank != nil {
+			cell += ", rank " + rankWords(*b.Rank, b.Ranked)
+		}
+		t.Rows[i][1+slices.Index(t.Head[1:], b.Robot)] = cell
+	}
+	return Section{Heading: "On the bench", Tables: []Table{t}}
 }
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
@@ -265,6 +309,9 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 		robots[g.Robot] = true
 	}
 	s := Sheet{Title: "Every robot against all the others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: d.tables(unit)}
+	if len(d.Bench) > 0 {
+		s.Sections = append(s.Sections, d.benchSection())
+	}
 	s.Sections = append(s.Sections, Section{Heading: "Before you believe a rank", List: d.Notes})
 	if len(d.Refused) > 0 {
 		var list []string
@@ -278,7 +325,11 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 
 // Text writes the tables for a terminal.
 func (d *Robots) Text(w io.Writer, unit words.Unit) {
-	for _, s := range d.tables(unit) {
+	all := d.tables(unit)
+	if len(d.Bench) > 0 {
+		all = append(all, d.benchSection())
+	}
+	for _, s := range all {
 		fmt.Fprintln(w, s.Heading)
 		for _, t := range s.Tables {
 			writeTable(w, t, "  ")

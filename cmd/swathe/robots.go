@@ -2,9 +2,11 @@ package main
 
 import (
 	"errors"
+	"math"
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/bench"
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
@@ -18,7 +20,8 @@ var robotsVerb = verb{
 phase: for each figure its mean, number of runs and rank, and the mean and the
 spread over all robots. Runs of one robot that differ in sample, firmware, mode,
 start place or set-up stand apart, or are pooled over what --pool names. Runs
-that can't be compared are left out, each with its reason.
+that can't be compared are left out, each with its reason. What was weighed and
+metered on the bench stands in a table of its own.
 
 Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
 
@@ -52,6 +55,9 @@ next time is quick; it may be deleted at any time.`,
 				return nil, err
 			}
 			doc := report.NewRobots(standings, refused, opt.Primary, unread)
+			if doc.Bench, err = benchOfRobots(l); err != nil {
+				return nil, err
+			}
 			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
 			if err != nil {
 				return nil, err
@@ -63,4 +69,24 @@ next time is quick; it may be deleted at any time.`,
 			return doc, nil
 		}
 	},
+}
+
+// benchOfRobots is every robot's bench beside those of the others.
+func benchOfRobots(l *lab.Lab) ([]report.RobotBench, error) {
+	rs, err := bench.Load(l, "")
+	if err != nil {
+		return nil, err
+	}
+	var out []report.RobotBench
+	for _, s := range bench.Standings(bench.Quantities(l), rs) {
+		b := report.RobotBench{Robot: s.Robot, Quantity: s.Of.Name, Name: s.Of.Words + s.Where, Value: s.Words(), Ranked: s.Rank.Of, Of: s.OtherNum}
+		if s.Rank.First > 0 {
+			b.Rank = &[2]int{s.Rank.First, s.Rank.Last}
+		}
+		if s.OtherNum > 0 {
+			b.Others = bench.InWords(s.Of, s.Others, math.NaN())
+		}
+		out = append(out, b)
+	}
+	return out, nil
 }

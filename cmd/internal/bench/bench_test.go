@@ -246,13 +246,13 @@ func TestShares(t *testing.T) {
 // Levels are averaged by energy: 60 and 66 dB make 10 lg((1e6 + 10^6.6)/2) =
 // 63.9635 dB (by hand), equal ones themselves.
 func TestLevels(t *testing.T) {
-	if m := MeanOf(units.Level, []float64{60, 66}); math.Abs(m.SI-63.963) > 1e-3 || m.Interval.Known() {
+	if m := MeanOf(units.Level, []float64{60, 66}, 0); math.Abs(m.SI-63.963) > 1e-3 || m.Interval.Known() {
 		t.Errorf("60 and 66 dB: %+v", m)
 	}
-	if m := MeanOf(units.Level, []float64{61.5, 61.5, 61.5}); math.Abs(m.SI-61.5) > 1e-12 || math.Abs(m.Interval.Hi-61.5) > 1e-9 {
+	if m := MeanOf(units.Level, []float64{61.5, 61.5, 61.5}, 0); math.Abs(m.SI-61.5) > 1e-12 || math.Abs(m.Interval.Hi-61.5) > 1e-9 {
 		t.Errorf("equal levels: %+v", m)
 	}
-	if m := MeanOf(units.Mass, []float64{1, 2, 3}); m.SI != 2 || m.SD != 1 {
+	if m := MeanOf(units.Mass, []float64{1, 2, 3}, 0); m.SI != 2 || m.SD != 1 {
 		t.Errorf("masses: %+v", m)
 	}
 }
@@ -354,4 +354,33 @@ func FuzzReadCSV(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A robot is no part of the average beside it; robots that cannot be told apart
+// share ranks; the uncertainty of the meter does not average out.
+func TestStandings(t *testing.T) {
+	l := newLab(t)
+	rs, err := ReadCSV(l, "x", strings.NewReader(head+
+		"tern,1,,,suction,4.0,kPa,0.01\ntern,2,,,suction,4.1,kPa,0.01\ntern,3,,,suction,4.2,kPa,0.01\n"+
+		"wren,1,,,suction,2.0,kPa,0.01\nwren,2,,,suction,2.1,kPa,0.01\nwren,3,,,suction,2.2,kPa,0.01\n"+
+		"tern,1,,,edge_gap,10,mm,1\ntern,2,,,edge_gap,10,mm,1\ntern,3,,,edge_gap,10,mm,1\nwren,1,,,edge_gap,11,mm,1\nwren,2,,,edge_gap,11,mm,1\nwren,3,,,edge_gap,11,mm,1\n"+
+		"tern,1,,,bin_volume,300,mL,\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]Standing{}
+	for _, s := range Standings(Quantities(l), rs) {
+		got[s.Robot+" "+s.Of.Name] = s
+	}
+	if s := got["tern suction"]; s.Rank.Words() != "1 of 2" || math.Abs(s.Others-2100) > 1e-6 || s.OtherNum != 1 {
+		t.Errorf("suction: rank %q, others %g of %d", s.Rank.Words(), s.Others, s.OtherNum)
+	}
+	// Three readings alike, each to 1 mm: the mean is still only known to 1 mm.
+	s := got["tern edge_gap"]
+	if half := (s.Mean.Interval.Hi - s.Mean.Interval.Lo) / 2; math.Abs(half-1.96e-3) > 1e-5 || s.Rank.Words() != "1 to 2 of 2" {
+		t.Errorf("edge gap: half-width %g m, rank %q", half, s.Rank.Words())
+	}
+	if s := got["tern bin_volume"]; s.Rank.Words() != "" || s.OtherNum != 0 || !math.IsNaN(s.Others) {
+		t.Errorf("one reading of one robot: %+v", s)
+	}
 }

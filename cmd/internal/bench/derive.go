@@ -215,19 +215,25 @@ type Mean struct {
 }
 
 // MeanOf averages values; levels of sound by their energies, L = 10 lg of the
-// mean of 10^(L/10) (common practice).
-func MeanOf(k units.Kind, v []float64) Mean {
+// mean of 10^(L/10) (common practice). u is the standard uncertainty of one
+// reading (NaN or 0: not known): trials are weighed on one balance and metered
+// by one meter, so that more of them do not reduce it, and it is added to the
+// scatter in squares.
+func MeanOf(k units.Kind, v []float64, u float64) Mean {
+	common := stats.Part{U: u, DF: math.Inf(1)}
 	if k != units.Level {
+		e := stats.Mean(v, common, 0.95)
 		m, sd := stats.MeanSD(v)
-		return Mean{len(v), m, sd, stats.MeanInterval(v, 0.95)}
+		return Mean{len(v), m, sd, e.Interval}
 	}
 	e := make([]float64, len(v))
 	for i, l := range v {
 		e[i] = math.Pow(10, l/10)
 	}
 	m, _ := stats.MeanSD(e)
+	common.U = m * math.Ln10 / 10 * u
 	out := Mean{N: len(v), SI: 10 * math.Log10(m), SD: math.NaN(), Interval: stats.NoInterval}
-	if iv := stats.MeanInterval(e, 0.95); iv.Known() {
+	if iv := stats.Mean(e, common, 0.95).Interval; iv.Known() {
 		out.Interval = stats.Interval{Lo: 10 * math.Log10(math.Max(iv.Lo, 0)), Hi: 10 * math.Log10(iv.Hi)}
 	}
 	return out

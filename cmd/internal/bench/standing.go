@@ -17,7 +17,7 @@ type Standing struct {
 	Of       Quantity
 	Where    string // ", carpet"; empty: nowhere in particular
 	Mean     Mean
-	U        float64 // standard uncertainty of the mean: from scatter, or of the one reading
+	U        float64 // standard uncertainty that the mean is written with; 0: not known
 	Values   []float64
 	Reasons  []string      // of trials in which it could not be worked out
 	Rank     compare.Place // its ranks alone: as of the floor, robots that cannot be told apart share them
@@ -44,7 +44,7 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 		}
 		s := groups[k][v.Robot]
 		if s == nil {
-			s = &Standing{Robot: v.Robot, Of: v.Of, Where: where, U: v.U}
+			s = &Standing{Robot: v.Robot, Of: v.Of, Where: where}
 			groups[k][v.Robot] = s
 		}
 		if v.Reason != "" {
@@ -52,6 +52,9 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 			continue
 		}
 		s.Values = append(s.Values, v.SI)
+		if !math.IsNaN(v.U) {
+			s.U = math.Max(s.U, v.U)
+		}
 	}
 	index := func(name string) int { return slices.IndexFunc(qs, func(q Quantity) bool { return q.Name == name }) }
 	slices.SortStableFunc(order, func(a, b at) int {
@@ -73,10 +76,10 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 			s.Mean = Mean{SI: math.NaN(), SD: math.NaN(), Interval: stats.NoInterval}
 			means[i] = math.NaN()
 			if len(s.Values) > 0 {
-				s.Mean = MeanOf(s.Of.Unit.Kind, s.Values)
+				s.Mean = MeanOf(s.Of.Unit.Kind, s.Values, s.U)
 				means[i] = s.Mean.SI
-				if len(s.Values) >= stats.MinInterval && !math.IsNaN(s.Mean.SD) {
-					s.U = s.Mean.SD / math.Sqrt(float64(len(s.Values)))
+				if iv := s.Mean.Interval; iv.Known() {
+					s.U = (iv.Hi - iv.Lo) / 4 // the digits that its interval supports
 				}
 			}
 		}
@@ -96,7 +99,7 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 			s.Others, s.OtherNum = math.NaN(), len(others)
 			s.Rank = compare.RankOf(cells, i, compare.Figure{Name: s.Of.Name, Better: s.Of.Better}, 0.95)
 			if len(others) > 0 {
-				s.Others = MeanOf(s.Of.Unit.Kind, others).SI
+				s.Others = MeanOf(s.Of.Unit.Kind, others, 0).SI
 			}
 			out = append(out, *s)
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/lab"
 	"swathe/report"
 	"swathe/report/words"
 )
@@ -13,10 +14,10 @@ import (
 // that each recording is to get, and boxes to fill in.
 func (d *Report) Sheet() report.Sheet {
 	s := report.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. Within a block the order was drawn at random, seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as written, then tick it off."}
-	head := []string{"no.", "robot", "phase", "trial", "name of the recording", "made", "time"}
+	head := []string{"no.", "name of the recording", "made", "time"}
 	blank := slices.DeleteFunc(slices.Clone(d.Required), func(c string) bool { return c == "date" })
 	head = append(head, blank...)
-	head = append(head, "how it ended, remarks")
+	head = append(head, "how it ended")
 	for i := 0; i < len(d.Entries); {
 		block := d.Entries[i].Block
 		t := report.Table{Name: block, Head: head}
@@ -26,11 +27,11 @@ func (d *Report) Sheet() report.Sheet {
 			if e.State == Done || e.State == Deviating || e.State == Recorded {
 				box = "\u2611"
 			}
-			row := []string{fmt.Sprint(e.Number), e.Robot, e.Phase, fmt.Sprint(e.Trial), strings.TrimPrefix(e.File, "recordings/"), box, ""}
+			row := []string{fmt.Sprint(e.Number), strings.TrimPrefix(e.File, "recordings/"), box, clock(e.Conditions[lab.CondDate])}
 			for _, c := range blank {
-				row = append(row, e.Conditions[c])
+				row = append(row, orLine(e.Conditions[c]))
 			}
-			t.Rows = append(t.Rows, append(row, e.Conditions["outcome"]))
+			t.Rows = append(t.Rows, append(row, orLine(e.Conditions[lab.CondOutcome])))
 		}
 		s.Sections = append(s.Sections, report.Section{Heading: block, Tables: []report.Table{t}})
 	}
@@ -82,4 +83,17 @@ func (d *Report) Text(say func(format string, a ...any)) {
 	if len(d.Unplanned) > 0 {
 		say("Not in the plan: %s", words.List(d.Unplanned))
 	}
+}
+
+// clock is the day and time of a run, a line to write on where it is not stated.
+func clock(date string) string {
+	return orLine(strings.ReplaceAll(strings.ReplaceAll(date, "T", " "), " ", words.NB))
+}
+
+// orLine is a line to write on in an empty box.
+func orLine(v string) string {
+	if v == "" {
+		return strings.Repeat(".", 14)
+	}
+	return v
 }

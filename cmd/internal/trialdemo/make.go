@@ -181,7 +181,7 @@ func benchSheet() string {
 			}{{"carpet", 0.80}, {"hard floor", 0.97}} {
 				laid := 50 + 0.1*rng.NormFloat64()
 				row(trial, s.name, "", "mass_laid_out", 2, laid, "g", "0.05")
-				left := laid * s.limit
+				left := laid * (s.limit + 0.012*rng.NormFloat64())
 				for pass := 1; pass <= 4; pass++ {
 					got := left * math.Min(0.95, r.pick*(1+0.02*rng.NormFloat64()))
 					left -= got
