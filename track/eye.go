@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sort"
 	"strings"
 	"sync"
 	"time"
@@ -151,6 +152,8 @@ func (r *reading) read(out io.Reader) error {
 			r.firstLook = time.Now()
 		case m.Again:
 			r.sightings, r.turns, r.objects, r.warnings = nil, nil, nil, nil
+		case m.Sighting != nil && m.Sighting.Revised:
+			r.revise(*m.Sighting)
 		case m.Sighting != nil:
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting)
@@ -174,6 +177,15 @@ func (r *reading) read(out io.Reader) error {
 		}
 	}
 	return sc.Err()
+}
+
+// revise takes in what the run decided of a frame told before.
+func (r *reading) revise(s sight.Sighting) {
+	i := sort.Search(len(r.sightings), func(i int) bool { return r.sightings[i].T >= s.T })
+	if i < len(r.sightings) && r.sightings[i].T == s.T {
+		s.Frame = r.sightings[i].Frame
+		r.sightings[i] = s
+	}
 }
 
 func (r *reading) tell(s *sight.Sighting) {

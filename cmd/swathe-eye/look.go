@@ -330,6 +330,9 @@ func (l *looker) watch(bg *sight.Background) error {
 		}
 		offset += last
 	}
+	if err := l.revised(w, true); err != nil {
+		return err
+	}
 	t0 := time.Now()
 	turns := w.Turns()
 	for len(turns) > 0 {
@@ -358,6 +361,16 @@ func (l *looker) watch(bg *sight.Background) error {
 	return l.out.Encode(track.Reply{End: &end})
 }
 
+// revised says which frames the run decided otherwise than they were told.
+func (l *looker) revised(w *sight.Watcher, end bool) error {
+	for _, s := range w.Revised(end) {
+		if err := l.out.Encode(track.Reply{Sighting: &s}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (length float64, err error) {
 	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS))
 	if err != nil {
@@ -379,6 +392,9 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 			continue
 		}
 		if err := l.out.Encode(track.Reply{Sighting: s}); err != nil {
+			return 0, err
+		}
+		if err := l.revised(w, false); err != nil {
 			return 0, err
 		}
 		// Whoever waits wants to see it move, however slowly.

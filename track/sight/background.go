@@ -19,6 +19,7 @@ type Background struct {
 	Healed  []geom.Pose // places where the robot stood so long that it had become floor
 	Moved   float64     // px, how far the camera moved between the samples; infinite if they do not fit together
 	Width   Width       // of the robot, as the samples show it
+	region  *Region     // tells floor from robot by colour
 	flat    bool        // the picture was shifted rather than the camera turned
 }
 

@@ -99,6 +99,7 @@ func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
 		}
 		b.finish()
 	}
+	b.region = newRegion(set, b, samples)
 	return b
 }
 

@@ -39,6 +39,7 @@ func Merge(s []Sighting, turns []Turn) {
 		told := k < len(turns) && turns[k].T == s[i].T
 		switch {
 		case !s[i].Found:
+		case s[i].Revised: // its top was read about another place
 		case s[i].Source == "outline" && !told:
 			s[i].TurnSigma = unbacked
 		case s[i].Source == "outline":

@@ -23,6 +23,8 @@ type Sighting struct {
 	TurnSigma float64 `json:"turn_sigma,omitempty"`
 	Match     float64 `json:"match,omitempty"`
 
+	// Revised: the run decided otherwise than the frame alone.
+	Revised bool `json:"revised,omitempty"`
 	// Doubt: the outline is there, but the picture of the top is not.
 	Doubt bool `json:"doubt,omitempty"`
 	// Crowd is the share of a ring round the robot (or round where it was last

@@ -43,6 +43,7 @@ type Watcher struct {
 	people  *people
 	person  *Person // as of the last look at the whole room
 	top     topRead
+	choices *choices // nil: each frame is decided for itself
 
 	objects *objectEye // nil: the layout has no test objects
 }
@@ -62,6 +63,7 @@ func NewWatcher(set Setup, bg *Background) *Watcher {
 	w.anchors.flat = bg.flat
 	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
 	w.learned.X, w.top.t = math.NaN(), math.NaN()
+	w.choices = newChoices(&w.set, bg)
 	w.objects = newObjectEye(w, set.TestObjects)
 	return w
 }
@@ -154,10 +156,18 @@ func (w *Watcher) aim(at geom.Pose) {
 }
 
 // Look looks at one frame.
-func (w *Watcher) Look(p *Picture) Sighting {
-	s := Sighting{T: p.T}
+func (w *Watcher) Look(p *Picture) (s Sighting) {
+	s = Sighting{T: p.T}
 	if w.objects != nil {
 		defer func() { w.objects.see(p, s.Found) }()
+	}
+	if w.choices != nil {
+		n := w.choices.dec.Frames()
+		defer func() {
+			if w.choices.dec.Frames() > n {
+				w.choices.noted(s)
+			}
+		}()
 	}
 	w.steer(p)
 	s.Shift = w.motion.Px
@@ -215,12 +225,17 @@ func (w *Watcher) Look(p *Picture) Sighting {
 		refused = !found
 	}
 	if !found {
-		if fit, found = w.byMarker(p); !found {
-			w.miss(&s)
-			// Where another thing was seen the robot is still expected where it was.
-			w.have = refused && w.ever && dt < 0.6
-			return s
-		}
+		fit, found = w.byMarker(p)
+	}
+	if w.choices != nil && w.Marker == nil { // a marker needs no other word
+		fit, found = w.among(p, fit, found, whole || w.lastWhole == p.T)
+		whole = whole || w.lastWhole == p.T
+	}
+	if !found {
+		w.miss(&s)
+		// Where another thing was seen the robot is still expected where it was.
+		w.have = refused && w.ever && dt < 0.6
+		return s
 	}
 	w.take(p, &s, fit, whole)
 	return s
@@ -308,13 +323,15 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	w.have, w.ever = true, true
 	w.last, w.lastT = fit.Pose, p.T
 	s.Found = true
-	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
-	s.Visible, s.Support, s.RMS, s.Edge, s.Rim, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Rim, fit.Gain
+	s.fill(&fit)
 	s.Crowd, s.Person = w.crowd, w.person
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(0.02, fit.Turn)
 	}
 	w.readMarker(p, s)
+	if whole && w.choices != nil {
+		w.learnColours(&fit)
+	}
 	// Every so often, and where nothing speaks against it, the robot's look.
 	if whole && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 &&
 		!(math.Hypot(fit.Pose.X-w.learned.X, fit.Pose.Y-w.learned.Y) < w.set.Robot.Radius()/2) {

@@ -62,16 +62,18 @@ func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camer
 			at = append(at, i)
 		}
 	}
-	var out []sight.Sighting
+	var out, revised []sight.Sighting
 	draw.each(at, times, func(i int, p *sight.Picture) bool {
 		q := watcher.Look(p)
 		q.Frame = at[i]
 		out = append(out, q)
+		revised = append(revised, watcher.Revised(false)...)
 		if tell != nil {
 			tell(float64(len(out)) / float64(len(at)))
 		}
 		return ctx.Err() == nil
 	})
+	sight.Revise(out, append(revised, watcher.Revised(true)...))
 	sight.Merge(out, watcher.Turns())
 	if at, ok := watcher.Standing(); ok {
 		sight.NoteStanding(out, at)

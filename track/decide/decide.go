@@ -1,0 +1,305 @@
+// Package decide chooses, over a whole run, which of the places that were
+// proposed in each frame is the robot's.
+//
+// The model. In a frame the robot shows at one place or at none. A place that
+// was proposed is a peak of the likelihood over the floor: its gain is the log
+// of how much more likely the frame is with the robot there than with nothing
+// there, and its variance says how wide the peak is. Between frames the robot
+// moves at a nearly constant velocity (white acceleration of a given spectral
+// density); now and then it is pushed, or was followed wrongly, and leaps as
+// far as its greatest speed allows; hardly ever it comes up anywhere. A path's
+// score is the log of its share of the probability: for each frame the gain and
+// the integral of the step's density over the peak (Laplace's approximation),
+// or the cost of a frame in which it does not show.
+//
+// The best path is found by keeping, at every frame, the best few hypotheses,
+// each with the Kalman filter of its own past, of those that end alike only
+// one (multiple hypothesis tracking: Reid, IEEE Trans. Automatic Control 24,
+// 1979; for one target it is Viterbi's algorithm over places with velocities).
+// A frame is decided once all hypotheses agree on it, so that memory does not
+// grow with the run.
+package decide
+
+import (
+	"math"
+	"sort"
+)
+
+// Place is where the robot may be in a frame.
+type Place struct {
+	X, Y float64 // m
+	Var  float64 // m^2, of each coordinate
+	Gain float64 // nats
+}
+
+// Options are the model's constants.
+type Options struct {
+	Accel    float64 // m/s^2/sqrt(Hz), spectral density of the acceleration
+	MaxSpeed float64 // m/s, of a leap
+	Area     float64 // m^2, of the room
+	Start    float64 // nats, for the first place of all
+	Leap     float64 // nats, for a leap
+	Anywhere float64 // nats, for coming up anywhere
+	Keep     int     // hypotheses
+	Window   int     // frames after which the best hypothesis decides, whatever the others say
+}
+
+// DefaultOptions returns the constants for a room of so many square metres.
+func DefaultOptions(area float64) Options {
+	return Options{Accel: 0.8, MaxSpeed: 1.5, Area: math.Max(1, area), Start: -3, Leap: -6, Anywhere: -12, Keep: 24, Window: 600}
+}
+
+// Decision is what was decided of a frame: the place chosen, -1 for none.
+type Decision struct{ Frame, Place int }
+
+// Guess is where a hypothesis expects the robot.
+type Guess struct {
+	X, Y, VX, VY float64
+	Sigma        float64 // m
+	Score        float64 // nats below the best hypothesis
+}
+
+type node struct {
+	frame, place int
+	before       *node
+}
+
+type hypothesis struct {
+	score    float64
+	x, y     float64
+	vx, vy   float64
+	p, pv, v float64 // variances of a coordinate and its speed, and between them
+	known    bool    // a place was taken
+	since    float64 // s, of its last place
+	place    int     // in the last frame
+	path     *node
+}
+
+// Decider takes in frame after frame. It is for one goroutine.
+type Decider struct {
+	opt    Options
+	hyp    []hypothesis
+	next   []hypothesis
+	t      float64
+	frames int
+	done   int // frames decided
+	out    []Decision
+}
+
+// New returns a Decider that has seen nothing.
+func New(opt Options) *Decider {
+	return &Decider{opt: opt, hyp: []hypothesis{{since: math.Inf(-1)}}}
+}
+
+// predict moves a hypothesis on by dt.
+func (d *Decider) predict(h *hypothesis, dt float64) {
+	if !h.known || dt <= 0 {
+		return
+	}
+	q := d.opt.Accel * d.opt.Accel
+	h.x += h.vx * dt
+	h.y += h.vy * dt
+	h.p += 2*dt*h.pv + dt*dt*h.v + q*dt*dt*dt/3
+	h.pv += dt*h.v + q*dt*dt/2
+	h.v = math.Min(h.v+q*dt, 1)
+	// Where nothing is seen it is not driven on for ever.
+	if k := math.Exp(-dt / 2); h.since < d.t {
+		h.vx, h.vy = h.vx*k, h.vy*k
+	}
+}
+
+// Expect returns where up to n hypotheses that differ by more than apart (m)
+// expect the robot at time t, the best first.
+func (d *Decider) Expect(t float64, n int, apart float64) []Guess {
+	var out []Guess
+	for i := range d.hyp {
+		h := d.hyp[i]
+		if !h.known {
+			continue
+		}
+		d.predict(&h, t-d.t)
+		far := true
+		for _, g := range out {
+			far = far && math.Hypot(g.X-h.x, g.Y-h.y) > apart
+		}
+		if far {
+			out = append(out, Guess{h.x, h.y, h.vx, h.vy, math.Sqrt(h.p), d.hyp[0].score - h.score})
+			if len(out) == n {
+				break
+			}
+		}
+	}
+	return out
+}
+
+// Add takes in the places of the next frame, at time t (s, rising), and
+// returns which of them the best path so far ends in, -1 for none. miss is the
+// log of how often the robot shows at none of the places, nats.
+func (d *Decider) Add(t float64, miss float64, places []Place) int {
+	d.next = d.next[:0]
+	dt := t - d.t
+	for i := range d.hyp {
+		h := d.hyp[i]
+		d.predict(&h, dt)
+		m := h
+		m.score += miss
+		m.place = -1
+		d.next = append(d.next, m)
+		for k := range places {
+			d.next = append(d.next, d.step(&h, &places[k], k, t))
+		}
+	}
+	d.t = t
+	d.prune()
+	d.frames++
+	if d.frames%16 == 0 {
+		d.settle()
+	}
+	return d.hyp[0].path.place
+}
+
+// leapSlack is how far beside its place a robot may have been followed, m: a
+// leap back needs no speed.
+const leapSlack = 0.03
+
+// step extends a hypothesis, predicted for time t, by a place.
+func (d *Decider) step(h *hypothesis, p *Place, k int, t float64) hypothesis {
+	o := &d.opt
+	n := *h
+	n.place, n.since = k, t
+	n.score += p.Gain
+	fresh := func() {
+		n.x, n.y, n.vx, n.vy, n.p, n.pv, n.v, n.known = p.X, p.Y, 0, 0, p.Var, 0, 0.1, true
+	}
+	if !h.known {
+		n.score += o.Start
+		fresh()
+		return n
+	}
+	s := h.p + p.Var
+	dx, dy := p.X-h.x, p.Y-h.y
+	near := math.Log(p.Var/s) - (dx*dx+dy*dy)/(2*s)
+	far := o.Anywhere + math.Log(2*math.Pi*p.Var/o.Area)
+	r := o.MaxSpeed*(t-h.since) + leapSlack
+	if dx*dx+dy*dy < r*r {
+		far = math.Max(far, o.Leap+math.Log(2*p.Var/(r*r)))
+	}
+	if near < far {
+		n.score += far
+		fresh()
+		return n
+	}
+	n.score += near
+	a, b := h.p/s, h.pv/s
+	n.x, n.y = h.x+a*dx, h.y+a*dy
+	n.vx, n.vy = h.vx+b*dx, h.vy+b*dy
+	n.p, n.pv, n.v = (1-a)*h.p, (1-a)*h.pv, h.v-b*h.pv
+	return n
+}
+
+// prune keeps the best hypotheses, of those that end alike the best one.
+func (d *Decider) prune() {
+	sort.SliceStable(d.next, func(i, j int) bool { return d.next[i].score > d.next[j].score })
+	d.hyp = d.hyp[:0]
+	for i := range d.next {
+		h := &d.next[i]
+		if len(d.hyp) >= d.opt.Keep || h.score < d.next[0].score-60 {
+			break
+		}
+		alike := false
+		for j := range d.hyp {
+			g := &d.hyp[j]
+			if g.known == h.known && math.Hypot(g.x-h.x, g.y-h.y) < 0.002+0.3*math.Sqrt(math.Min(g.p, h.p)) && math.Hypot(g.vx-h.vx, g.vy-h.vy) < 0.02+0.3*math.Sqrt(math.Min(g.v, h.v)) {
+				alike = true
+				break
+			}
+		}
+		if !alike {
+			h.path = &node{d.frames, h.place, h.path}
+			d.hyp = append(d.hyp, *h)
+		}
+	}
+}
+
+// settle decides the frames on which all hypotheses agree, and those that are
+// older than the window as the best one has them.
+func (d *Decider) settle() {
+	common := d.hyp[0].path
+	for i := range d.hyp[1:] {
+		a, b := common, d.hyp[1+i].path
+		for a != b {
+			if a == nil || b == nil {
+				a, b = nil, nil
+				break
+			}
+			if a.frame >= b.frame {
+				a = a.before
+			} else {
+				b = b.before
+			}
+		}
+		common = a
+	}
+	if (common == nil || common.place == handed) && d.frames-d.done > d.opt.Window {
+		// Who does not share the best one's past at the window's end goes.
+		n := d.hyp[0].path
+		for n != nil && n.frame > d.frames-d.opt.Window {
+			n = n.before
+		}
+		kept := d.hyp[:0]
+		for _, h := range d.hyp {
+			m := h.path
+			for m != nil && n != nil && m.frame > n.frame {
+				m = m.before
+			}
+			if m == n {
+				kept = append(kept, h)
+			}
+		}
+		d.hyp, common = kept, n
+	}
+	d.decide(common)
+}
+
+func (d *Decider) decide(n *node) {
+	at := len(d.out)
+	for m := n; m != nil; m = m.before {
+		d.out = append(d.out, Decision{m.frame, m.place})
+	}
+	if n != nil {
+		d.done = n.frame + 1
+		n.before = nil
+		// n itself was handed out; what builds on it must not hand it out again.
+		n.place = handed
+	}
+	for i, j := at, len(d.out)-1; i < j; i, j = i+1, j-1 {
+		d.out[i], d.out[j] = d.out[j], d.out[i]
+	}
+	kept := d.out[:at]
+	for _, x := range d.out[at:] {
+		if x.Place != handed {
+			kept = append(kept, x)
+		}
+	}
+	d.out = kept
+}
+
+// handed marks a node whose decision was given.
+const handed = -2
+
+// Decided returns what was decided since it was last called, in the order of
+// frames; with end, all that is left.
+func (d *Decider) Decided(end bool) []Decision {
+	if end {
+		d.decide(d.hyp[0].path)
+	}
+	out := d.out
+	d.out = nil
+	return out
+}
+
+// Frames returns how many frames were taken in, and Done how many of them are decided.
+func (d *Decider) Frames() int { return d.frames }
+
+// Done returns how many frames are decided.
+func (d *Decider) Done() int { return d.done }
