@@ -129,6 +129,20 @@ func (r *Run) addConduct(c *conduct.Result) {
 	r.Active = &Active{Float(c.Active.TotalS), Float(c.Active.ActiveS), Float(c.Active.PausedS)}
 }
 
+// addContacts adds an event for each test object that the robot met, at its first
+// contact: a title, a film or a table that speaks of events must not leave them out.
+func (r *Run) addContacts() {
+	for _, o := range r.TestObjects {
+		if o.Outcome == nil || len(o.Contacts) == 0 || !o.FirstContactS.Known() {
+			continue
+		}
+		first, last := o.Contacts[0], o.Contacts[len(o.Contacts)-1]
+		r.Events = append(r.Events, Event{Kind: conduct.Contact, StartS: o.FirstContactS, EndS: last.EndS, X: first.X, Y: first.Y,
+			Size: first.SpeedMPS, Unit: "m/s", More: map[string]float64{"moved_m": float64(o.MovedM)}, Words: map[string]string{"with": o.Name, "outcome": *o.Outcome}})
+	}
+	sort.SliceStable(r.Events, func(i, j int) bool { return r.Events[i].StartS < r.Events[j].StartS })
+}
+
 func rows(c *conduct.Result) *Rows {
 	s := c.Rows
 	out := &Rows{Pattern: s.Pattern, RowsM: Float(s.RowsM), StraightM: Float(s.StraightM), Spread: Float(s.Spread),

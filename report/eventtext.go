@@ -72,6 +72,17 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		}
 		return s
 	case conduct.Contact:
+		if did := objectDid[e.Words["outcome"]]; did != "" {
+			s := "it met the " + e.Words["with"]
+			if v := float64(e.Size); !math.IsNaN(v) {
+				s += " at " + words.Speed(v, unit)
+			}
+			s += " and " + did
+			if m := e.more("moved_m"); m > 0 {
+				s += ", in all by " + length(m)
+			}
+			return s
+		}
 		s := "it touched the " + e.Words["with"]
 		if v := float64(e.Size); !math.IsNaN(v) {
 			s += " at " + words.Speed(v, unit)

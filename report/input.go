@@ -99,6 +99,9 @@ func NewRun(in RunInput) (*Run, error) {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})
 	}
 	r.addConduct(in.Conduct)
+	if in.Conduct != nil {
+		r.addContacts()
+	}
 	for i, e := range r.Events {
 		r.Events[i].Sentence = e.Text(in.Plan, words.Metre)
 	}

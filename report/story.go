@@ -147,8 +147,9 @@ func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
 	var gravest *Event
 	for i, e := range r.Events {
 		g := gravity[e.Kind]
-		// Driving over cleaned floor on purpose is told with the rows.
-		if g == 0 || e.Kind == conduct.Revisit && e.more("lost_s") < float64(e.Size)/2 {
+		// Driving over cleaned floor on purpose is told with the rows, and what a
+		// test object suffered with the test objects.
+		if g == 0 || e.Words["outcome"] != "" || e.Kind == conduct.Revisit && e.more("lost_s") < float64(e.Size)/2 {
 			continue
 		}
 		count[e.Kind]++
@@ -193,16 +194,19 @@ func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
 	return text
 }
 
+// objectDid says what a robot did to a test object that it met.
+var objectDid = map[string]string{
+	conduct.StoppedIt: "stopped there", conduct.CarriedAlong: "carried it along", conduct.RunOver: "drove over it",
+	conduct.Pushed: "pushed it", conduct.Grazed: "grazed it",
+}
+
 // objectText says what became of a test object.
 func objectText(o TestObject, unit words.Unit) string {
 	s := "At " + words.Clock(float64(o.FirstContactS)) + " it met the " + o.Name
 	if len(o.Contacts) > 0 && o.Contacts[0].SpeedMPS.Known() {
 		s += " at " + words.Speed(float64(o.Contacts[0].SpeedMPS), unit)
 	}
-	s += " and " + map[string]string{
-		conduct.StoppedIt: "stopped there", conduct.CarriedAlong: "carried it along", conduct.RunOver: "drove over it",
-		conduct.Pushed: "pushed it", conduct.Grazed: "grazed it",
-	}[*o.Outcome]
+	s += " and " + objectDid[*o.Outcome]
 	if o.MovedM.Known() && o.MovedM > 0 {
 		s += ", in all by " + words.Length(float64(o.MovedM), math.NaN(), unit)
 	}

@@ -130,6 +130,9 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 			}
 		}
 		if o.clips {
+			if k.Run.Events != nil && len(k.Run.Events) == 0 {
+				c.say("%s has no events, so there are no clips of it.", k.ID)
+			}
 			if err := overlay.Clips(c.ctx, l, k, out, makeFilm, o.FilmOptions, told); err != nil {
 				return files, err
 			}

@@ -238,14 +238,14 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		}
 		items = append(items, item{e.Words, geom.Point2{X: e.X, Y: e.Y}})
 	}
-	headline := fmt.Sprintf("%d things happened", len(es))
+	headline := fmt.Sprintf("%d events", len(es))
 	switch len(es) {
 	case 0:
-		headline = "Nothing out of the ordinary happened"
+		headline = "No events"
 	case 1:
-		headline = "One thing happened"
+		headline = "1 event"
 	}
-	alt := fmt.Sprintf("Plan of the room %s with the path of %s and the places where something happened. %s.", r.Layout, r.Robot, headline)
+	alt := fmt.Sprintf("Plan of the room %s with the path of %s and where its events happened. %s.", r.Layout, r.Robot, headline)
 	for _, it := range items[:min(3, len(items))] {
 		alt += " " + it.words
 	}
