@@ -52,7 +52,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	}
 	if n := len(l); n > 0 && seen < 3 && l[n-1].Why == sight.WhyStanding {
 		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: fmt.Sprintf(
-			"the robot stands at (%.2f, %.2f) m throughout; was it started, and is this the right recording?", l[n-1].X, l[n-1].Y)}
+			"something with the robot's outline stands at (%.2f, %.2f) m throughout, and nothing moves. If it is the robot, was it started? If it is not, the robot is not in this recording", l[n-1].X, l[n-1].Y)}
 	}
 	if seen < 3 {
 		return nil, nil, &Failure{Kind: NoRobot, T: math.NaN(), Message: noRobot(l, job)}
@@ -63,7 +63,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	tr := &geom.Trace{Length: length, Reasons: gaps}
 	b := bounds(l, job, opt)
 	if !b.moved {
-		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: "the robot was seen, and stood still throughout; was it started, and is this the right recording?"}
+		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: "what was seen with the robot's outline stood still throughout. If it is the robot, was it started? If it is not, the robot was not found in this recording"}
 	}
 	tr.Run, tr.Started, tr.Ended = b.run, b.started, b.ended
 	tr.Samples = make([]geom.Sample, len(l))

@@ -30,8 +30,9 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 	for i := range l {
 		s := &l[i].Sighting
 		if s.Adrift > longAdrift {
-			return nil, &Failure{Kind: CameraMoved, T: s.T - s.Adrift, Message: fmt.Sprintf(
-				"the camera was moved at %.1f s: from there on the picture no longer fits the room as surveyed; end the run before that with end_s, or survey the marks again for what comes after", s.T-s.Adrift)}
+			since := math.Max(0, s.T-s.Adrift) // from the first frame on at the soonest
+			return nil, &Failure{Kind: CameraMoved, T: since, Message: fmt.Sprintf(
+				"the camera was moved at %.1f s: from there on the picture no longer fits the room as surveyed; end the run before that with end_s, or survey the marks again for what comes after", since)}
 		}
 		if s.Shift > limit && s.Adrift == 0 {
 			return nil, &Failure{Kind: CameraMoved, T: s.T, Message: fmt.Sprintf(

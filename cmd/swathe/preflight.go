@@ -61,7 +61,11 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 	c.print("  light: the floor shows at grey level %s of 255; %s of it near black, %s clipped", grey(f.Light.FloorGrey), percent(f.Light.DarkShare), percent(f.Light.ClippedShare))
 	c.print("         brightest part of the floor over darkest: %s; brightest frame over darkest: %s", metres(f.Light.UnevenRatio, 2), metres(f.Light.ChangeRatio, 2))
 	c.print("  noise: %s grey levels from frame to frame", metres(f.Noise, 1))
-	c.print("  robot: found in %d of %d frames, radius %s pixels", f.Robot.Found, f.Frames, metres(f.Robot.RadiusPx, 0))
+	radius := ""
+	if f.Robot.RadiusPx != nil {
+		radius = fmt.Sprintf(", radius %.0f pixels", *f.Robot.RadiusPx)
+	}
+	c.print("  robot: found in %d of %d frames%s", f.Robot.Found, f.Frames, radius)
 	c.print("         top at grey level %s, floor round it at %s; outline %s grey levels a pixel, found on %s of its length", grey(f.Robot.TopGrey), grey(f.Robot.Around), metres(f.Robot.Edge, 1), percent(f.Robot.Outline))
 	c.print("         markings on its top: %s grey levels", metres(f.Robot.Texture, 1))
 	c.print("  size:  %s", sizeWords(f.Size, 2*l.Robots[j.Robot].Radius()))

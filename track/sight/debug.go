@@ -147,6 +147,7 @@ func (w *Watcher) debugOutline(p *Picture, at geom.Pose, gain float64) (d DebugP
 	if !f.outl.SetSilhouette(f.Cam, f.Robot, at, z, f.Rays) {
 		return d, true
 	}
+	f.addUpper(at, z)
 	f.sample(&p.Y, &w.bg.Y, gain, refineHalf)
 	f.peaks(2*refineHalf+1, 2.5)
 	for i := range f.rays {

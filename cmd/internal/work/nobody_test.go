@@ -52,9 +52,6 @@ func TestRecordingsWithoutARobot(t *testing.T) {
 		default:
 			t.Errorf("seed %d: a robot was made up, seen for %.0f %% of the recording (people %d, pets %d, balls %d)", seed, 100*account(trace, nil).share, len(s.People), len(s.Pets), len(s.Balls))
 		}
-		if f != nil && f.Kind == track.NeverMoved {
-			t.Errorf("seed %d: %s", seed, f.Message)
-		}
 	}
 	t.Logf("seeds 1 to %d: %v", seeds, said)
 }
