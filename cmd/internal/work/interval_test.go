@@ -150,8 +150,13 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		runs, least, most = 200, 0.90, 0.99
 	}
 	hit := map[string]int{}
+	z2, zs := 0.0, 0.0
 	for seed := int64(1); seed <= int64(runs); seed++ {
 		claims, res, truth := drawRun(t, seed)
+		for name, got := range map[string]float64{"covered_share": res.Coverage.CoveredShare, "redundancy": res.Coverage.Redundancy} {
+			z2 += math.Pow((got-truth[name])/claims[name].U, 2)
+			zs++
+		}
 		for name, v := range truth {
 			f := claims[name]
 			if holds(f, v) {
@@ -161,6 +166,13 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 					"covered_share": res.Coverage.CoveredShare, "redundancy": res.Coverage.Redundancy, "time_to_s.90": res.Coverage.TimeTo[2], "distance_m": res.Motion.DistanceM}[name])
 			}
 		}
+	}
+	// Errors are as large as they are said to be: from 24 of them the ratio is
+	// known to 14 %; uncertainties three times too large or too small are off by far more.
+	ratio := math.Sqrt(z2 / zs)
+	t.Logf("errors of share and redundancy are %.2f of their standard uncertainties, allowed 0.55 to 1.5", ratio)
+	if ratio < 0.55 || ratio > 1.5 {
+		t.Errorf("errors are %.2f of their standard uncertainties", ratio)
 	}
 	for name, n := range hit {
 		share := float64(n) / float64(runs)
