@@ -24,13 +24,18 @@ Runs of one robot in one phase form a group, unless they differ in sample,
 firmware, mode, start place or set-up: then they are grouped apart, or pooled
 over what --pool names. A group of one run is given with the interval of its
 measurement, two runs with both values, three and more with mean, standard
-deviation and Student's 95 % interval. Differences between groups are Welch's,
-or paired by trial between two phases of one robot.
+deviation and a 95 % interval that joins how the runs scatter and what they
+share (brush, survey, camera). Each pair of groups gets a verdict on the primary
+figure (--primary): one is better, they cannot be told apart, or there are too
+few runs, and how many would settle it. All other figures are exploratory, with
+Holm's correction. Groups are compared in pairs only where the notes declare a
+block or a date. swathe help comparing says more.
 
-Left out, each with its reason: runs of another layout, of another definition of
-the figures, with another tool or width than the same robot's first run, or with
-the robot lost for more than 5 % of the time. A run that was cut short takes no
-part in times.
+Left out, each with its reason: runs of another layout, or with other obstacles,
+areas or test objects than the first; of another definition of the figures; with
+another tool or width than the same robot's first run; or with the robot lost for
+more than 5 % of the recording. A run that did not finish gives lower bounds,
+which are in no mean.
 
 The folder LAB/comparisons/<name>/ gets:
   index.html           one page that needs no server and no network

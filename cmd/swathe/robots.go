@@ -17,8 +17,9 @@ var robotsVerb = verb{
 	args:  "LAB",
 	brief: "rank every robot measured so far against the others",
 	about: `Sets every robot measured so far against all the others of the same layout and
-phase: for each figure its mean, number of runs and rank, and the mean and the
-spread over all robots. Runs of one robot that differ in sample, firmware, mode,
+phase, the best by the primary figure first: for each figure its mean, number of
+runs and rank. Robots whose intervals overlap share ranks; one with fewer than
+three whole runs has none. Runs of one robot that differ in sample, firmware, mode,
 start place or set-up stand apart, or are pooled over what --pool names. Runs
 that can't be compared are left out, each with its reason. What was weighed and
 metered on the bench stands in a table of its own.
