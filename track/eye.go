@@ -51,8 +51,29 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	return looks, rec, warnings, stages, err
 }
 
-// watch is Watch, and what was seen of the plan's test objects.
+// watch asks the eye, and where it failed of itself asks it once more with less:
+// one decoding thread. What failed first is told, for it is no fault of the
+// recording.
 func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
+	looks, objects, rec, warnings, stages, err := watchOnce(ctx, eye, job, opt, progress)
+	var first *Failure
+	if !errors.As(err, &first) || first.Kind != EyeCrashed {
+		return looks, objects, rec, warnings, stages, err
+	}
+	opt.Threads = 1
+	looks, objects, rec, warnings, stages, err = watchOnce(ctx, eye, job, opt, progress)
+	var second *Failure
+	if errors.As(err, &second) && second.Kind == EyeCrashed {
+		second.Message = "twice, the second time with one thread: " + second.Message
+		second.Report = "First attempt\n" + first.Report + "\nSecond attempt, with one thread\n" + second.Report
+	} else if err == nil {
+		warnings = append(warnings, "swathe-eye failed at the first attempt and was asked again with one thread, which went well ("+first.Message+")")
+	}
+	return looks, objects, rec, warnings, stages, err
+}
+
+// watchOnce is Watch, and what was seen of the plan's test objects.
+func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
 	var rec Recording
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -82,7 +103,7 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	waitErr := cmd.Wait()
 	switch {
 	case context.Cause(ctx) == errIdle:
-		return nil, nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye said nothing for %.0f s and was ended; is the recording damaged there?", opt.Limit.Seconds()))
+		return nil, nil, rec, nil, nil, r.crash(fmt.Sprintf("swathe-eye gave no output for %.0f s and was stopped", opt.Limit.Seconds()), complaint.String())
 	case ctx.Err() != nil:
 		return nil, nil, rec, nil, nil, context.Cause(ctx)
 	case r.failure != nil:
@@ -92,7 +113,7 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		if what == "" && waitErr != nil {
 			what = waitErr.Error()
 		}
-		return nil, nil, rec, nil, nil, r.fail(EyeCrashed, fmt.Sprintf("the eye stopped before the end (%s); the recording may be damaged there: convert it, or cut it before that time with end_s", oneLine(what)))
+		return nil, nil, rec, nil, nil, r.crash(fmt.Sprintf("swathe-eye stopped before the end (%s)", reasonLine(what)), what)
 	}
 	sight.Merge(r.sightings, r.turns)
 	return r.sightings, r.objects, rec, r.warnings, r.stages, nil
@@ -212,6 +233,29 @@ func (r *reading) fail(k Kind, message string) *Failure {
 	return f
 }
 
+// crash is a failure of the eye itself: what it did last, and a report.
+func (r *reading) crash(message, said string) *Failure {
+	did := "opening the recording and learning the room"
+	if n := len(r.sightings); n > 0 {
+		did = fmt.Sprintf("looking at the frame at %.1f s", r.sightings[n-1].T)
+	}
+	f := r.fail(EyeCrashed, message+"; the last that it did was "+did+". This is a fault of the program or of the machine (such as too little memory), not shown to be one of the recording")
+	f.Report = fmt.Sprintf("What: %s\nLast step: %s\nFiles: %s\nFrame size: %d x %d\nFrames looked at: %d\nWhat it said:\n%s\n",
+		message, did, strings.Join(r.job.Files, ", "), r.rec.Width, r.rec.Height, len(r.sightings), said)
+	return f
+}
+
+// reasonLine is the line of a complaint that names the reason: that of a panic,
+// or the last.
+func reasonLine(s string) string {
+	for _, l := range strings.Split(s, "\n") {
+		if l = strings.TrimSpace(l); strings.HasPrefix(l, "panic: ") || strings.HasPrefix(l, "fatal error: ") {
+			return l
+		}
+	}
+	return oneLine(s)
+}
+
 func oneLine(s string) string {
 	s = strings.TrimSpace(s)
 	if i := strings.LastIndexByte(s, '\n'); i >= 0 {
@@ -223,7 +267,7 @@ func oneLine(s string) string {
 	return s
 }
 
-// tail keeps the last kilobytes written to it.
+// tail keeps the first and the last kilobytes written to it.
 type tail struct {
 	mu sync.Mutex
 	b  []byte
@@ -233,8 +277,9 @@ func (t *tail) Write(p []byte) (int, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.b = append(t.b, p...)
-	if len(t.b) > 4096 {
-		t.b = append([]byte(nil), t.b[len(t.b)-4096:]...)
+	if len(t.b) > 1<<16 { // the beginning names the reason of a crash
+		const half = 1 << 13
+		t.b = append(append(append([]byte(nil), t.b[:half]...), "\n...\n"...), t.b[len(t.b)-half:]...)
 	}
 	return len(p), nil
 }

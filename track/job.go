@@ -84,6 +84,7 @@ type Failure struct {
 	File    string  // the recording
 	T       float64 // s in the recording where it went wrong; NaN if it has no time
 	Message string  // what is wrong and how to mend it, whole sentences
+	Report  string  // for the program's maintainers, of a crash; empty: none
 }
 
 // Error gives file and message.

@@ -295,7 +295,7 @@ func TestServeSurvives(t *testing.T) {
 	defer func() { p.kill() }()
 	p.await(t, "the other one is measured", `data-state="measured"`, 1)
 	body := p.await(t, "the crash is told", `data-state="not measured"`, 1)
-	if !strings.Contains(body, `data-id="hall/rowan_single_9" data-state="not measured"`) || !strings.Contains(body, "the eye stopped before the end") {
+	if !strings.Contains(body, `data-id="hall/rowan_single_9" data-state="not measured"`) || !strings.Contains(body, "swathe-eye stopped before the end") {
 		t.Errorf("the crash of the eye is not told:\n%s", body)
 	}
 	if status, _ := p.get("/"); status != 200 {

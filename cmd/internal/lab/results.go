@@ -189,6 +189,7 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 	if err != nil {
 		return explainWrite(l.rel(target), err)
 	}
+	_ = os.Remove(target + reportSuffix)
 	if err := os.Remove(l.failedFile(r.Layout, r.RunName.String())); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return explainWrite(l.rel(filepath.Dir(target)), err)
 	}
@@ -203,6 +204,20 @@ func (l *Lab) WriteFailure(r Run, s Status, kind, reason string, t float64) erro
 		f.TimeS = &t
 	}
 	return l.writeFailed(l.failedFile(r.Layout, r.RunName.String()), f)
+}
+
+// reportSuffix ends the name of a report for the program's maintainers.
+const reportSuffix = ".report.txt"
+
+// WriteCrash writes what the program's maintainers need to know of a crash
+// beside the note of the failure, and returns where, from the lab's folder.
+func (l *Lab) WriteCrash(r Run, text string) (string, error) {
+	file := l.ResultDir(r.Layout, r.RunName.String()) + reportSuffix
+	err := os.MkdirAll(filepath.Dir(file), 0o755)
+	if err == nil {
+		err = writeWhole(file, []byte(text))
+	}
+	return l.rel(file), explainWrite(l.rel(filepath.Dir(file)), err)
 }
 
 // WriteRefusal notes a recording that is no run.

@@ -280,6 +280,11 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 		out.Reason = failure.Message
 	case errors.As(err, &failure):
 		out.Reason = nameFile(l, r, failure)
+		if failure.Report != "" {
+			if file, err := l.WriteCrash(r, out.Reason+"\n\n"+failure.Report); err == nil {
+				out.Reason += ". A report for the maintainers lies in " + file
+			}
+		}
 		if err := l.WriteFailure(r, status, string(failure.Kind), out.Reason, failure.T); err != nil {
 			out.Reason += " Also: " + err.Error()
 		}
