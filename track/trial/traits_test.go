@@ -29,13 +29,15 @@ func TestTraits(t *testing.T) {
 	}
 	only := os.Getenv("SWATHE_TRAIT")
 	ran := 0
+	var pool []float64
 	for _, tr := range scene.Traits() {
 		if only != "" && only != tr.Name || only == "" && !long && !quick[tr.Name] {
 			continue
 		}
 		ran++
-		t.Run(tr.Name, func(t *testing.T) { checkTrait(t, tr) })
+		t.Run(tr.Name, func(t *testing.T) { pool = append(pool, checkTrait(t, tr)...) })
 	}
+	t.Logf("of %d coordinates %.3f lie within half a sigma, %.3f within one, %.3f within two", len(pool), Within(pool, 0.5), Within(pool, 1), Within(pool, 2))
 	if ran == 0 {
 		t.Fatal("no trait was measured")
 	}
@@ -44,7 +46,7 @@ func TestTraits(t *testing.T) {
 // quickTraits take some seconds together.
 var quickTraits = []string{"white_on_pale", "hidden_short", "nudged_a_little", "carried", "empty_room"}
 
-func checkTrait(t *testing.T, tr scene.Trait) {
+func checkTrait(t *testing.T, tr scene.Trait) (ratios []float64) {
 	sol := solve(t, tr)
 	begun := time.Now()
 	trace, s, err := measured(t, tr, sol)
@@ -57,7 +59,7 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 			t.Errorf("it is said to happen at %.1f s, it does at %.1f s", f.T, tr.At)
 		}
 		t.Logf("| %s | %s | refused: %s |", tr.Name, tr.Why, f.Kind)
-		return
+		return nil
 	}
 	if err != nil {
 		t.Fatal(err)
@@ -69,7 +71,9 @@ func checkTrait(t *testing.T, tr scene.Trait) {
 	t.Logf("| %s | %.2f | %.2f | %.2f | %.1f | %.2f | %.2f | %+.2f %+.2f | (max %.1f mm, bridged rms %.2f, texture %.2f, travel %.1f deg, carried off %d, width %.4f+-%.4f of %d %v, %s, %.0f s)", tr.Name,
 		1e3*tr.Bounds.PathRMS, 1e3*rms, 1e3*s.P95, geom.Degrees(s.HeadingRMS), s.Within2Sigma, s.LostSight, s.StartErr, s.EndErr,
 		1e3*s.Max, 1e3*s.PathRMS, s.TextureShare, geom.Degrees(s.TravelRMS), s.Carried, s.Width.Ratio, s.Width.Sigma, s.Width.Fits, s.Width.Used, trace.Ended, time.Since(begun).Seconds())
+	t.Logf("   %s: %.2f within half a sigma, %.2f within one, %.2f within two", tr.Name, Within(s.Ratios, 0.5), Within(s.Ratios, 1), Within(s.Ratios, 2))
 	holds(t, tr, s)
+	return s.Ratios
 }
 
 // measured measures a trait's recording: a trait of the encoded file through a

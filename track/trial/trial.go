@@ -140,10 +140,13 @@ func (p *pool) each(at []int, times []float64, take func(i int, pic *sight.Pictu
 // Score says how far a trace is from the truth.
 type Score struct {
 	Looks, Found int
-	PathRMS      float64    // m, over samples seen or bridged, while the robot is not carried
-	SeenRMS      float64    // m, over samples seen
-	P95, Max     float64    // m, over samples seen or bridged
-	Within2Sigma float64    // share of those whose truth lies within two sigma
+	PathRMS      float64 // m, over samples seen or bridged, while the robot is not carried
+	SeenRMS      float64 // m, over samples seen
+	P95, Max     float64 // m, over samples seen or bridged
+	Within2Sigma float64 // share of those whose truth lies within two sigma
+	// Ratios are the errors of each coordinate over sigma, of samples seen: two thirds
+	// must be below 1 and nineteen in twenty below 2, pooled over recordings.
+	Ratios       []float64
 	HeadingRMS   float64    // rad, over the run, samples with a heading from texture or marker; NaN if none
 	TextureShare float64    // share of the run's samples in sight whose heading rests on texture or marker
 	TravelRMS    float64    // rad, of the headings from travel; NaN if none
@@ -153,6 +156,17 @@ type Score struct {
 	EndErr       float64
 	Carried      int         // samples called carried that were not, and the other way round
 	Width        sight.Width // of the robot, as it showed; not known of a recording that was measured through the eye
+}
+
+// Within is the share of ratios of at most so many sigmas; NaN of none.
+func Within(ratios []float64, sigmas float64) float64 {
+	n := 0.0
+	for _, r := range ratios {
+		if r <= sigmas {
+			n++
+		}
+	}
+	return n / float64(len(ratios))
 }
 
 // Judge compares a trace with a scene's truth.
@@ -188,6 +202,7 @@ func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 		n++
 		if s.State == geom.Seen {
 			qs += e * e
+			sc.Ratios = append(sc.Ratios, math.Abs(s.X-p.X)/s.Sigma, math.Abs(s.Y-p.Y)/s.Sigma)
 			ns++
 		}
 		if e <= 2*s.Sigma {

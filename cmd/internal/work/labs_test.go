@@ -45,7 +45,7 @@ func TestLabs(t *testing.T) {
 			1e3*r.pixel, 1e3*r.rms(), 1e3*r.quantile(0.95), 1e3*r.quantile(1), r.lost, r.bridged, r.carried, 100*r.share, r.heading, r.start, r.end,
 			r.within(1), r.within(2), r.headingMax, r.seconds)
 	}
-	t.Logf("pooled: %.3f of the coordinates within one sigma, %.3f within two", pool.within(1), pool.within(2))
+	t.Logf("pooled: %.3f of the coordinates within half a sigma, %.3f within one, %.3f within two", pool.within(0.5), pool.within(1), pool.within(2))
 }
 
 // scatter gathers errors of places, m, and of their coordinates in sigmas.
