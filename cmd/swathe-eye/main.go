@@ -30,6 +30,7 @@ var verbs = map[string]verb{
 	"frame":   {"frames of a run as pictures: a request on standard input", frame},
 	"judge":   {"judge a recording by some frames, before it is measured: a request on standard input", judge},
 	"probe":   {"say what a recording is", probe},
+	"residue": {"measure what was left on the floor from pictures: a request on standard input", left},
 }
 
 func main() {

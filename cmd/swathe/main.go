@@ -35,7 +35,7 @@ type verbGroup struct {
 func init() {
 	verbGroups = []verbGroup{
 		{"Set up", []verb{serveVerb, demoVerb, checkVerb, proveVerb}},
-		{"Measure", []verb{planVerb, measureVerb, watchVerb, workVerb, queueVerb, benchVerb}},
+		{"Measure", []verb{planVerb, measureVerb, watchVerb, workVerb, queueVerb, benchVerb, residueVerb}},
 		{"Compare", []verb{compareVerb, robotsVerb, dossierVerb}},
 		{"Publish", []verb{exportVerb, packageVerb, verifyVerb}},
 		{"The program itself", []verb{versionVerb, completionVerb}},
@@ -102,6 +102,12 @@ var errSomeFailed = errors.New("some recordings failed")
 
 // usageError is a call that is wrong.
 type usageError struct{ error }
+
+// docError is an error that says more in --json than its message.
+type docError struct {
+	error
+	doc any
+}
 
 func usage(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
@@ -193,6 +199,10 @@ func (v verb) call(ctx context.Context, args []string, stdout, stderr io.Writer)
 			fmt.Fprintf(stderr, "Usage: swathe %s %s\nSee: swathe %s --help\n", v.name, v.args, v.name)
 		}
 		doc = errorDoc(v.name, err)
+		var de docError
+		if errors.As(err, &de) {
+			doc = de.doc
+		}
 	}
 	if c.json {
 		if werr := writeJSON(stdout, doc); werr != nil {

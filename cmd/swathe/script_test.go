@@ -38,6 +38,7 @@ func TestScript(t *testing.T) {
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("MAPLE", maple)
+			e.Setenv("RESIDUE", filepath.Join(filepath.Dir(maple), "residue"))
 			if eye != "" {
 				e.Setenv("SWATHE_EYE", eye)
 			}

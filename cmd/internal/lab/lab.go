@@ -16,6 +16,7 @@ import (
 	"strings"
 
 	"swathe/geom"
+	"swathe/track/residue"
 )
 
 // Lab is a lab folder whose set-up has been read and found right. Treat it as
@@ -50,6 +51,8 @@ type Layout struct {
 	Name   string
 	Camera string // empty only in a lab without cameras, where every recording is a path
 	Plan   *geom.Plan
+
+	Patches []residue.Patch // floor that was soiled, in the order written
 }
 
 // Robot is one of the robots, with the tolerances that the user wrote.

@@ -16,7 +16,7 @@ var pieceGroups = []string{"obstacles", "overhead", "areas", "test_objects"}
 func (r *reader) layout(l *Lab, e entry) *Layout {
 	what := "layout " + e.name
 	out := &Layout{Name: e.name}
-	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "test_objects")
+	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "test_objects", "patches")
 	if !ok {
 		return out
 	}
@@ -46,6 +46,9 @@ func (r *reader) layout(l *Lab, e entry) *Layout {
 		if b.has(g) {
 			groups[g] = r.pieces(b, g, where)
 		}
+	}
+	if b.has("patches") {
+		out.Patches = r.patches(b, room)
 	}
 	if room == nil || len(r.problems.List)+r.problems.More > before {
 		return out

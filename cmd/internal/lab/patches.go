@@ -1,0 +1,85 @@
+package lab
+
+import (
+	"math"
+
+	"swathe/geom"
+	"swathe/track/residue"
+)
+
+// leastPatch is the smallest patch that makes sense, m2: 2 x 2 cm.
+const leastPatch = 4e-4
+
+// patches reads the soiled parts of a layout's floor; room is nil where it could
+// not be read.
+func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
+	list, ok := r.entries(b.val("patches"), b.key("patches"), b.label("patches"), "a block with one key a patch")
+	if !ok {
+		return nil
+	}
+	for _, e := range list {
+		what := b.label("patches") + " " + e.name
+		if !r.name(e, "a patch") {
+			continue
+		}
+		m, ok := r.block(e.value, e.key, what, "outline", "kind")
+		if !ok {
+			continue
+		}
+		p := residue.Patch{Name: e.name}
+		if m.need("kind", "Write what lies on it: kind: stain, debris or hair.") {
+			if word, ok := r.text(m.val("kind"), m.label("kind")); ok {
+				p.Kind = word
+				if word != residue.Stain && word != residue.Debris && word != residue.Hair {
+					r.refuse(m.val("kind"), "%s is %q; it should be stain, debris or hair.", m.label("kind"), word)
+				}
+			}
+		}
+		if m.need("outline", "Write its corners on the floor: outline: [[x, y], ...] in metres.") {
+			if pts, ok := r.polygon(m.val("outline"), m.label("outline")); ok {
+				p.Outline = pts
+				area := 0.0
+				for i, a := range pts {
+					c := pts[(i+1)%len(pts)]
+					area += (a.X*c.Y - c.X*a.Y) / 2
+				}
+				if math.Abs(area) < leastPatch {
+					r.refuse(m.val("outline"), "%s is %.2g cm2; a patch is at least 2 x 2 cm. Coordinates are metres.", m.label("outline"), 1e4*math.Abs(area))
+				} else if n := outsideOf(pts, room); n > 0 {
+					r.refuse(m.val("outline"), "%s: corner %d lies outside the room. Move the patch into the room, or the room's outline out.", m.label("outline"), n)
+				}
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// outsideOf is which corner, from 1, lies more than geom.WallTolerance outside the
+// room; 0 for none.
+func outsideOf(pts, room []geom.Point2) int {
+	if room == nil {
+		return 0
+	}
+	plan := geom.Plan{Room: geom.Ring(room)}
+	for i, p := range pts {
+		if !plan.Inside(p) && wallDistance(room, p) > geom.WallTolerance {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// wallDistance is how far p lies from the ring's edges, m.
+func wallDistance(ring []geom.Point2, p geom.Point2) float64 {
+	best := math.Inf(1)
+	for i, a := range ring {
+		d := ring[(i+1)%len(ring)].Sub(a)
+		t := 0.0
+		if q := d.X*d.X + d.Y*d.Y; q > 0 {
+			t = min(max(((p.X-a.X)*d.X+(p.Y-a.Y)*d.Y)/q, 0), 1)
+		}
+		best = min(best, p.Dist(a.Add(d.Scale(t))))
+	}
+	return best
+}

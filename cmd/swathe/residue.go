@@ -1,0 +1,121 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/residue"
+)
+
+var residueVerb = verb{
+	name:  "residue",
+	args:  "LAB --before FILE --after FILE",
+	brief: "measure what was left on the floor: stains, debris and hair, from pictures",
+	about: `Compares pictures of the patches of a layout (patches in lab.yaml: outline and
+kind stain, debris or hair) taken before a run and after it, and best one of the
+clean floor as well, and says what is left: of a stain its area and how much its
+colour differs from the clean floor, of debris how many pieces and their area, of
+hair its length.
+
+The pictures are of the layout's camera. For one held in the hand, put four marks
+or more round the patches and give --marks FILE.json:
+{"marks": [{"floor": [x, y], "pixel": [column, row]}, ...]}; all the pictures are
+then taken from one place. FILE may also be a recording with a time,
+FILE@SECONDS: the median over a second of it is taken.
+
+Pictures that do not show one floor from one place, or whose marks contradict
+each other by more than a millimetre, are refused. With --run the soil is told by
+how often each tool of that run passed over it. What could not be measured is
+null, with the reason. See: swathe help residue`,
+	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
+		var j residue.Job
+		fs.StringVar(&j.Layout, "layout", "", "the layout `NAME` whose patches they are; not needed if the lab has one")
+		fs.StringVar(&j.Before, "before", "", "the picture before, or a recording and a time: `FILE` or FILE@SECONDS")
+		fs.StringVar(&j.After, "after", "", "the picture after, likewise `FILE`")
+		fs.StringVar(&j.Clean, "clean", "", "a picture of the same floor clean, likewise `FILE`; without it less can be measured")
+		fs.StringVar(&j.Marks, "marks", "", "the marks of pictures of another camera, as JSON `FILE`")
+		fs.StringVar(&j.Run, "run", "", "join with the passes of this result, `RUN`: <layout>/<robot>_<phase>_<trial>")
+		return func(c *call) (any, error) {
+			if len(c.args) != 1 {
+				return nil, usage("residue needs the lab's folder and nothing else")
+			}
+			if j.Before == "" || j.After == "" {
+				return nil, usage("residue needs --before FILE and --after FILE")
+			}
+			l, err := lab.Open(c.args[0])
+			if err != nil {
+				return nil, err
+			}
+			o, err := residue.Measure(c.ctx, l, j, newEye())
+			var no *residue.Refused
+			if errors.As(err, &no) {
+				return nil, docError{err, struct {
+					Verb  string `json:"verb"`
+					Error string `json:"error"`
+					*residue.Outcome
+				}{"residue", no.Message, no.Outcome}}
+			}
+			if err != nil {
+				return nil, err
+			}
+			for _, name := range o.Names {
+				printPatch(c, name, o.Patches[name])
+			}
+			if o.ResidualM != nil {
+				c.print("Marks agree to %.2f mm.", *o.ResidualM*1000)
+			}
+			for _, p := range o.Patches {
+				p.Cells, p.Shots = nil, nil
+			}
+			return struct {
+				Verb string `json:"verb"`
+				Lab  string `json:"lab"`
+				*residue.Outcome
+			}{"residue", l.Dir, o}, nil
+		}
+	},
+}
+
+// printPatch tells of one patch in a few lines.
+func printPatch(c *call, name string, p *residue.Patch) {
+	c.print("%s (%s)", name, p.Kind)
+	line := func(what, unit string, scale float64, decimals int, key string, before, after *float64) {
+		if before == nil || after == nil {
+			return
+		}
+		c.print("  %-11s before %.*f %s, after %.*f %s%s", what, decimals, *before*scale, unit, decimals, *after*scale, unit, plusMinus(p, "after_"+key, scale, decimals))
+	}
+	line("area:", "cm2", 1e4, 2, "m2", p.BeforeM2, p.AfterM2)
+	line("length:", "m", 1, 3, "length_m", p.BeforeLengthM, p.AfterLengthM)
+	if p.BeforeCount != nil && p.AfterCount != nil {
+		c.print("  %-11s before %d, after %d", "count:", *p.BeforeCount, *p.AfterCount)
+	}
+	if p.LeftShare != nil {
+		c.print("  %-11s %.1f %%%s", "left:", *p.LeftShare*100, plusMinus(p, "left_share", 100, 1))
+	}
+	if p.DifferenceMean != nil {
+		c.print("  %-11s %.1f (CIEDE2000 to the clean floor, mean; 95th percentile %.1f)%s", "colour:", *p.DifferenceMean, *p.DifferenceP95, plusMinus(p, "difference_mean", 1, 1))
+	}
+	for tool, t := range p.Passes {
+		passed := "none lay where it passed"
+		if t.Passed.LeftShare != nil {
+			passed = fmt.Sprintf("%.1f %% left where it passed", *t.Passed.LeftShare*100)
+		}
+		c.print("  %-11s %s; %.2f cm2 left where it never came", tool+":", passed, t.Never.AfterM2*1e4)
+	}
+	if p.Reason != nil {
+		c.print("  note:       %s", *p.Reason)
+	}
+}
+
+// plusMinus writes the 95 % interval of a figure; "" if it has none.
+func plusMinus(p *residue.Patch, key string, scale float64, decimals int) string {
+	iv, ok := p.Interval95[key]
+	if !ok {
+		return ""
+	}
+	return fmt.Sprintf(" (95 %%: %.*f to %.*f)", decimals, iv[0]*scale, decimals, iv[1]*scale)
+}

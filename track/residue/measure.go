@@ -1,0 +1,452 @@
+package residue
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"swathe/geom"
+)
+
+// Kinds of soil.
+const (
+	Stain  = "stain"
+	Debris = "debris"
+	Hair   = "hair"
+)
+
+// Patch is a part of the floor that was soiled.
+type Patch struct {
+	Name    string        `json:"name"`
+	Kind    string        `json:"kind"`
+	Outline []geom.Point2 `json:"outline"` // floor, m
+}
+
+// Job is pictures of one floor from one place, and the patches on it.
+type Job struct {
+	Ground   Ground
+	Residual float64 // m, how far the marks of a picture taken by hand contradict each other; 0 for the lab's camera
+	Sigma    float64 // m, standard uncertainty of a mark: of areas' and lengths' scale
+	Room     []geom.Point2
+	Covered  [][]geom.Point2 // what stands on the floor
+	Patches  []Patch
+	Before   *Picture
+	After    *Picture
+	Clean    *Picture // nil: none was taken
+	Shots    bool     // make the pictures too
+}
+
+// Figures are what was found of one patch. What could not be measured is nil, and
+// Reason says why.
+type Figures struct {
+	Kind           string                `json:"kind"`
+	BeforeM2       *float64              `json:"before_m2"`
+	AfterM2        *float64              `json:"after_m2"`
+	LeftShare      *float64              `json:"left_share"` // of the area; of hair the length
+	BeforeCount    *int                  `json:"before_count"`
+	AfterCount     *int                  `json:"after_count"`
+	BeforeLengthM  *float64              `json:"before_length_m"`
+	AfterLengthM   *float64              `json:"after_length_m"`
+	DifferenceMean *float64              `json:"difference_mean"` // CIEDE2000 to the clean floor, of what is left
+	DifferenceP95  *float64              `json:"difference_p95"`
+	BeforeMean     *float64              `json:"before_difference_mean"`
+	BeforeP95      *float64              `json:"before_difference_p95"`
+	LeftM2Diff     *float64              `json:"left_m2_times_difference"` // area left times its mean difference
+	NewM2          *float64              `json:"new_m2"`                   // soiled after where it was clean before
+	LargestM2      []float64             `json:"largest_m2"`               // the largest pieces left
+	LeftBy         map[string]int        `json:"left_by"`                  // pieces left: in the corner, by the edge, in the open
+	Interval95     map[string][2]float64 `json:"interval_95"`
+	PixelM         float64               `json:"pixel_m"`
+	Reason         *string               `json:"reason"`
+
+	Cells []Cell `json:"cells,omitempty"` // soil by place, for joining it with the passes
+	Shots *Shots `json:"shots,omitempty"` // for the pictures
+}
+
+// CellM is the side of a Cell, m.
+const CellM = 0.01
+
+// Cell is the soil on a square of the floor of side CellM, m2.
+type Cell struct {
+	X      float64 `json:"x"` // its middle, m
+	Y      float64 `json:"y"`
+	Before float64 `json:"before"`
+	After  float64 `json:"after"`
+}
+
+// Measure says what was left on the floor. The error is a *Mismatch where the
+// pictures do not belong together.
+func Measure(j Job) (map[string]*Figures, error) {
+	if err := j.check(); err != nil {
+		return nil, err
+	}
+	w, h := j.Before.W, j.Before.H
+	floor := raster(j.Ground, j.Room, w, h)
+	for _, ring := range j.Covered {
+		for i, m := range raster(j.Ground, ring, w, h) {
+			floor[i] = floor[i] && !m
+		}
+	}
+	side := sideAt(j.Ground, j.Patches[0].Outline)
+	before, after := j.Before.light(), j.After.light()
+	var clean *light
+	ref, name := before, "before"
+	if j.Clean != nil {
+		clean = j.Clean.light()
+		ref, name = clean, "clean"
+	}
+	follow := func(p *light, its string) (*light, error) {
+		dx, dy, err := aligned(ref, p, floor, side, [2]string{name, its})
+		if err != nil || math.Hypot(dx, dy) < 0.08 {
+			return p, err
+		}
+		return p.moved(dx, dy), nil
+	}
+	var err error
+	if j.Clean != nil {
+		if before, err = follow(before, "before"); err != nil {
+			return nil, err
+		}
+	}
+	if after, err = follow(after, "after"); err != nil {
+		return nil, err
+	}
+	lit := lightOf(ref, before, after, floor, clean != nil)
+	if lit == nil {
+		return nil, &Mismatch{"too little of the floor shows to compare the pictures' light by; take in more floor around the patches"}
+	}
+	for _, g := range []*gain{lit.before, lit.after} {
+		if t := g.tint(); t > mostTint {
+			return nil, &Mismatch{fmt.Sprintf("the floor's colour differs between the pictures by a factor of %.1f between red, green and blue: another floor, another lamp or another white balance. Take all pictures under one light with the camera's white balance held", t)}
+		}
+	}
+	out := map[string]*Figures{}
+	for _, p := range j.Patches {
+		out[p.Name] = j.patch(p, lit, clean, before, after, floor)
+	}
+	return out, nil
+}
+
+func (j Job) check() error {
+	for _, p := range []struct {
+		name string
+		pic  *Picture
+	}{{"before", j.Before}, {"after", j.After}, {"clean", j.Clean}} {
+		if p.pic == nil && p.name == "clean" {
+			continue
+		}
+		if err := p.pic.Validate(); err != nil {
+			return fmt.Errorf("the %s picture: %w", p.name, err)
+		}
+		if p.pic.W != j.Before.W || p.pic.H != j.Before.H {
+			return &Mismatch{fmt.Sprintf("the %s picture has %d x %d pixels, the before picture %d x %d: take all with one camera from one place", p.name, p.pic.W, p.pic.H, j.Before.W, j.Before.H)}
+		}
+	}
+	if len(j.Patches) == 0 {
+		return errors.New("there is no patch to measure")
+	}
+	if !(j.Residual <= MaxMarkResidual) {
+		return &Mismatch{fmt.Sprintf("the marks contradict each other by %.1f mm, more than %.0f mm: no camera shows such a floor. Measure floor and pixel of each mark again", j.Residual*1000, MaxMarkResidual*1000)}
+	}
+	return nil
+}
+
+func sideAt(g Ground, outline []geom.Point2) float64 {
+	var mid geom.Point2
+	for _, p := range outline {
+		mid = mid.Add(p.Scale(1 / float64(len(outline))))
+	}
+	px, ok := g.Pixel(mid)
+	if !ok {
+		return 0
+	}
+	return math.Sqrt(pixelArea(g, px))
+}
+
+// lighting is the gains of the pictures over the reference. All are brought into
+// the light of the brightest, which has the least noise.
+type lighting struct {
+	before, after *gain // nil: the reference itself
+	into          *gain // of the brightest; nil: the reference
+}
+
+func lightOf(ref, before, after *light, floor []bool, clean bool) *lighting {
+	l := &lighting{}
+	if clean {
+		if l.before = fitGain(before, ref, floor); l.before == nil {
+			return nil
+		}
+	}
+	if l.after = fitGain(after, ref, floor); l.after == nil {
+		return nil
+	}
+	best := 1.02 // the reference stays unless another is brighter for sure
+	for _, g := range []*gain{l.before, l.after} {
+		if g != nil && g.middle() > best {
+			l.into, best = g, g.middle()
+		}
+	}
+	return l
+}
+
+// bring is the part of a picture that r is, in the common light, as codes.
+func (l *lighting) bring(r *roi, p *light, own *gain) *light {
+	q := r.cut(p)
+	if own == l.into {
+		return q.encoded()
+	}
+	if own != nil {
+		own.undo(q, r.x0, r.y0)
+	}
+	if l.into != nil {
+		l.into.apply(q, r.x0, r.y0)
+	}
+	return q.encoded()
+}
+
+// spread is the uncertainty of the light between the pictures, as a share.
+func (l *lighting) spread() float64 {
+	s := l.after.spread
+	if l.before != nil {
+		s = math.Max(s, l.before.spread)
+	}
+	return s
+}
+
+// notes collects reasons.
+type notes []string
+
+func (n *notes) add(format string, a ...any) { *n = append(*n, fmt.Sprintf(format, a...)) }
+
+func (n notes) text() *string {
+	if len(n) == 0 {
+		return nil
+	}
+	s := strings.Join(n, "; ")
+	return &s
+}
+
+func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []bool) *Figures {
+	f := &Figures{Kind: p.Kind, Interval95: map[string][2]float64{}}
+	var why notes
+	defer func() { f.Reason = why.text() }()
+	r, ok := newROI(j.Ground, p.Outline, j.Room, before.w, before.h)
+	if !ok {
+		why.add("the patch does not show whole in the picture")
+		return f
+	}
+	f.PixelM = r.side
+	hidden, whole := 0.0, 0.0
+	for i := range r.open {
+		r.open[i] = r.open[i] && floor[(r.y0+i/r.w)*before.w+r.x0+i%r.w]
+		if r.in[i] {
+			whole += float64(r.area[i])
+			if !r.open[i] {
+				hidden += float64(r.area[i])
+			}
+		}
+	}
+	if hidden > 0.01*whole {
+		why.add("%.0f %% of the patch is covered by what stands there, and not counted", 100*hidden/whole)
+	}
+	b, a := lit.bring(r, before, lit.before), lit.bring(r, after, lit.after)
+	var cb, ca *change
+	if clean != nil {
+		r.clean = lit.bring(r, clean, nil)
+		cb, ca = newChange(r, b), newChange(r, a)
+	} else {
+		cb, ca = ownClean(r, b, p.Kind), ownClean(r, a, p.Kind)
+		why.add("no clean picture: the clean floor is taken from about the soil, and its pattern counts as noise")
+		if t := cb.patternDifference(); p.Kind == Stain && t > 3*JustNoticeable {
+			why.add("this floor's own pattern differs by %.1f (CIEDE2000), so a stain cannot be told from it without a picture of it clean", t)
+			return f
+		}
+		if s := math.Max(falseShare(cb, p.Kind), falseShare(ca, p.Kind)); s > mostFalse {
+			why.add("of the floor beside the patch, where nothing was laid, %.1f %% looks soiled as well: the floor's own pattern cannot be told from %s without a picture of it clean", 100*s, p.Kind)
+			return f
+		}
+		if p.Kind == Debris && math.Sqrt(cb.luma) > plainNoise {
+			why.add("grains as small as this floor's pattern would be lost in it; a picture of it clean is needed")
+			return f
+		}
+	}
+	if p.Kind == Debris {
+		cb.mix, ca.mix = smallMix, smallMix
+	}
+	if j.Shots {
+		f.Shots = newShots(j.Ground, p.Outline, r, b, a, cb, ca)
+	}
+	switch p.Kind {
+	case Stain:
+		j.measureStain(f, &why, cb, ca, lit, whole)
+	case Debris:
+		j.measureDebris(f, &why, cb, ca, whole)
+	case Hair:
+		j.measureHair(f, &why, cb, ca, whole)
+	}
+	return f
+}
+
+func (j Job) measureStain(f *Figures, why *notes, cb, ca *change, lit *lighting, whole float64) {
+	sb, sa := cb.stain(), ca.stain()
+	ab, aa := cb.square(sb), ca.square(sa)
+	f.BeforeM2, f.AfterM2 = &ab, &aa
+	ub, ua := j.areaSigma(cb, sb.alpha, sb.half, ab), j.areaSigma(ca, sa.alpha, sa.half, aa)
+	if j.Clean == nil {
+		// What the floor's pattern adds to the outline; seen on drawn floors.
+		ub, ua = math.Hypot(ub, 0.03*ab), math.Hypot(ua, 0.03*aa)
+	}
+	f.interval("before_m2", ab, ub)
+	f.interval("after_m2", aa, ua)
+	f.share(why, ab, aa, ub, ua, whole)
+	spots := spotsOf(cb, sb.half)
+	nb, na := len(spots), left(ca, sa.half, sb.half, spots)
+	f.BeforeCount, f.AfterCount = &nb, &na
+	if m, p := cb.differences(sb); m == m {
+		f.BeforeMean, f.BeforeP95 = &m, &p
+	}
+	if m, p := ca.differences(sa); m == m {
+		l := m * aa
+		f.DifferenceMean, f.DifferenceP95, f.LeftM2Diff = &m, &p, &l
+		// Light's uncertainty is one of lightness: a share of light is a third of
+		// that in L*, which is up to 100; the rest is of soil that is not even.
+		f.interval("difference_mean", m, math.Hypot(33*lit.spread(), 0.01*m+0.1))
+	} else {
+		why.add("nothing of the stain is left to be told from the clean floor, so it has no colour difference")
+	}
+	n := fresh(ca, sa.alpha, sb.half)
+	f.NewM2 = &n
+	across(why, cb, sb.half, "before")
+	across(why, ca, sa.half, "after")
+	f.Cells = cells(j.Ground, cb, sb.alpha, sa.alpha)
+	f.largest(ca, sa.half, sa.alpha)
+}
+
+// narrowShare of the pieces may be narrower than three pixels: with more, count
+// and area are those of pixels, not of grains.
+const narrowShare = 0.25
+
+func (j Job) measureDebris(f *Figures, why *notes, cb, ca *change, whole float64) {
+	ob := cb.things(nil, false)
+	oa := ca.things(ob, false)
+	gb, ga := cb.grains(ob, j.Ground), ca.grains(oa, j.Ground)
+	narrow, all := 0, 0
+	for _, g := range append(slices.Clone(gb), ga...) {
+		all++
+		if g.Wide < 3 {
+			narrow++
+		}
+	}
+	ab, aa := cb.covered(ob), ca.covered(oa)
+	f.Cells = cells(j.Ground, cb, ob.alpha, oa.alpha)
+	if float64(narrow) > narrowShare*float64(all) {
+		why.add("%d of %d pieces are narrower than 3 pixels (%.1f mm): too small to count or to measure in this picture; take one from nearer by", narrow, all, 3000*f.PixelM)
+		return
+	}
+	f.BeforeM2, f.AfterM2 = &ab, &aa
+	ub := math.Hypot(j.areaSigma(cb, ob.alpha, ob.mask, ab), 0.06*ab)
+	ua := math.Hypot(j.areaSigma(ca, oa.alpha, oa.mask, aa), 0.06*aa)
+	f.interval("before_m2", ab, ub)
+	f.interval("after_m2", aa, ua)
+	f.share(why, ab, aa, ub, ua, whole)
+	nb, na := len(gb), len(ga)
+	f.BeforeCount, f.AfterCount = &nb, &na
+	joined := func(n int, mask []bool, c *change) float64 {
+		return math.Max(0.5*float64(n-len(pieces(mask, c.w, c.h))), 0.01*float64(n))
+	}
+	f.interval("before_count", float64(nb), joined(nb, ob.mask, cb))
+	f.interval("after_count", float64(na), joined(na, oa.mask, ca))
+	n := fresh(ca, oa.alpha, ob.mask)
+	f.NewM2 = &n
+	slices.SortFunc(ga, func(a, b Grain) int { return int(math.Copysign(1, b.Area-a.Area)) })
+	f.LeftBy = map[string]int{"corner": 0, "edge": 0, "open": 0}
+	for i, g := range ga {
+		if i < 5 {
+			f.LargestM2 = append(f.LargestM2, g.Area)
+		}
+		f.LeftBy[placeOf(j.Room, g.At)]++
+	}
+}
+
+func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) {
+	ob := cb.things(nil, true)
+	oa := ca.things(ob, true)
+	hb, ha := cb.strands(ob, j.Ground), ca.strands(oa, j.Ground)
+	f.BeforeLengthM, f.AfterLengthM = &hb.Length, &ha.Length
+	sigma := func(h Tresses) float64 {
+		ends := 0.3 * f.PixelM * math.Sqrt(float64(h.Ends))
+		return math.Sqrt(sq((h.Length-h.Middle)/2) + sq(ends) + sq(0.02*h.Length) + sq(0.03*h.Tangled) + sq(j.scale()/2*h.Length))
+	}
+	ub, ua := sigma(hb), sigma(ha)
+	f.interval("before_length_m", hb.Length, ub)
+	f.interval("after_length_m", ha.Length, ua)
+	f.share(why, hb.Length, ha.Length, ub, ua, math.NaN())
+	ab, aa := cb.covered(ob), ca.covered(oa)
+	f.Cells = cells(j.Ground, cb, ob.alpha, oa.alpha)
+	nb, na := hb.count(), ha.count()
+	f.BeforeCount, f.AfterCount = &nb, &na
+	f.interval("before_count", float64(nb), 0.15*float64(nb))
+	f.interval("after_count", float64(na), 0.15*float64(na))
+	if j.Clean == nil {
+		why.add("the area of strands needs a picture of the clean floor")
+		return
+	}
+	f.BeforeM2, f.AfterM2 = &ab, &aa
+	blur := 0.05
+	if ob.pure == 0 {
+		blur = 0.1
+		why.add("strands are narrower than 3 pixels, so their area leans on the darkest of their pixels; their length does not")
+	}
+	f.interval("before_m2", ab, math.Hypot(blur*ab, j.areaSigma(cb, ob.alpha, ob.mask, ab)))
+	f.interval("after_m2", aa, math.Hypot(blur*aa, j.areaSigma(ca, oa.alpha, oa.mask, aa)))
+	n := fresh(ca, oa.alpha, ob.mask)
+	f.NewM2 = &n
+	if n > 0.05*aa && n > 0 {
+		why.add("%.0f %% of what is left lies where there was none before: it was moved or dropped again", 100*n/aa)
+	}
+}
+
+// share sets the share left and its interval. least is the patch's area, of which
+// something is needed for a share to mean anything; NaN: any will do.
+func (f *Figures) share(why *notes, before, after, ub, ua, patch float64) {
+	if !(before > 0) || before < 0.002*patch {
+		why.add("before, nothing was found in the patch that differs from the clean floor, so no share is left of it")
+		return
+	}
+	s := after / before
+	f.LeftShare = &s
+	f.interval("left_share", s, math.Hypot(ua/before, s*ub/before))
+}
+
+// interval sets value +- 1.96 sigma, not below 0.
+func (f *Figures) interval(name string, v, sigma float64) {
+	f.Interval95[name] = [2]float64{math.Max(0, v-1.96*sigma), v + 1.96*sigma}
+}
+
+// scale is the uncertainty of an area by the marks, as a share: twice that of a
+// length over half a metre.
+func (j Job) scale() float64 { return 2 * math.Max(math.Max(j.Residual, j.Sigma), 0.0003) / 0.5 }
+
+// areaSigma is the standard uncertainty of an area: noise of the pixels at its
+// edges, a tenth of a pixel by which its outline may lie, the marks, and what
+// noise alone may show.
+func (j Job) areaSigma(c *change, alpha []float32, half []bool, area float64) float64 {
+	edge, length := 0.0, 0.0
+	for i, a := range alpha {
+		if !c.in[i] || a == 0 {
+			continue
+		}
+		if a != 1 {
+			edge += sq(0.1 * float64(c.area[i]))
+		}
+		if x := i % c.w; x > 0 && half[i] != half[i-1] {
+			length += c.side
+		}
+		if i >= c.w && half[i] != half[i-c.w] {
+			length += c.side
+		}
+	}
+	return math.Sqrt(edge + sq(0.07*length*math.Pi/4*c.side) + sq(j.scale()*area) + sq(6*c.side*c.side))
+}

@@ -1,0 +1,56 @@
+package track
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"swathe/geom"
+	"swathe/track/residue"
+)
+
+// Still names a picture: a file, or a time of a recording, of which the median
+// over a second is taken.
+type Still struct {
+	File string   `json:"file"`
+	T    *float64 `json:"t"` // s; nil: File is a picture
+}
+
+// ResidueRequest asks the eye what was left on the floor. One of Camera and Marks
+// is set.
+type ResidueRequest struct {
+	Before  Still           `json:"before"`
+	After   Still           `json:"after"`
+	Clean   *Still          `json:"clean"` // nil: none was taken
+	Camera  *geom.Camera    `json:"camera"`
+	Sigma   float64         `json:"sigma"` // m, of the camera's marks
+	Marks   *residue.Marks  `json:"marks"`
+	Room    []geom.Point2   `json:"room"`
+	Covered [][]geom.Point2 `json:"covered"`
+	Patches []residue.Patch `json:"patches"`
+	Shots   bool            `json:"shots"` // the pictures as well
+}
+
+// ResidueReply is the eye's answer.
+type ResidueReply struct {
+	Patches  map[string]*residue.Figures `json:"patches"`
+	Residual *float64                    `json:"residual"`          // m, of the marks of a picture taken by hand; nil: the lab's camera
+	Refused  string                      `json:"refused,omitempty"` // why the pictures cannot be measured; Patches is empty
+}
+
+// MeasureResidue asks the eye what was left on the floor.
+func MeasureResidue(ctx context.Context, eye string, q ResidueRequest) (*ResidueReply, error) {
+	if (q.Camera == nil) == (q.Marks == nil) {
+		return nil, errors.New("to measure pictures takes a camera or marks, and not both")
+	}
+	out, err := ask(ctx, eye, "residue", q)
+	if err != nil {
+		return nil, err
+	}
+	var r ResidueReply
+	if err := json.Unmarshal(out, &r); err != nil {
+		return nil, fmt.Errorf("swathe-eye's answer about the pictures cannot be read: %w", err)
+	}
+	return &r, nil
+}
