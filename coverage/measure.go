@@ -150,7 +150,7 @@ func (m *measurer) findReach() {
 	}
 	if !ok {
 		m.warnings = append(m.warnings, fmt.Sprintf(
-			"At the start of the run (%.2f m, %.2f m) the robot does not fit within %.0f mm of where it was seen, so what it could reach is not known: check the plan's outlines, the robot's size and the camera's marks.",
+			"At the start of the run (%.2f m, %.2f m) the robot does not fit within %.0f mm of where it was seen, so its reachable floor is not known: check the plan's outlines, the robot's size and the camera's marks.",
 			p.x, p.y, m.opt.StartSlack*1000))
 	}
 }

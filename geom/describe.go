@@ -139,7 +139,7 @@ func (sol *Solution) describe() {
 	}
 	if !low {
 		note(&sol.NotSolved, "height and focal length: the marks fit lenses at about %.2f m and %.2f m alike, with focal lengths to match; %.2f m is what a usual lens would need", h-sigma(pZ), h+sigma(pZ), h)
-		note(&sol.Warnings, "height and focal length can't be told apart by marks on the floor under this camera: measure the lens's height above the floor and give it as height, or survey two marks that are raised by half a metre or more; until then what stands above the floor, the robot's top as well, is placed wrongly (about %.0f mm at 2 m for a top 0.1 m high)",
+		note(&sol.Warnings, "marks on the floor under this camera do not separate its height from its focal length: measure the lens's height above the floor and give it as height, or survey two marks that are raised by half a metre or more; until then what stands above the floor, the robot's top as well, is placed wrongly (about %.0f mm at 2 m for a top 0.1 m high)",
 			1000*2*0.1*sigma(pZ)/(h*h))
 	}
 	sol.warn(note)

@@ -322,7 +322,7 @@ func (in ComparisonInput) jointSection() Section {
 	s := Section{Heading: "Floor missed by all runs"}
 	for _, j := range in.Doc.Joint {
 		s.Text = append(s.Text, j.Name+": "+j.Words)
-		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered of the floor that each can reach", "by chance"}}
+		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered, of the floor reachable in every run", "by chance"}}
 		for k := range j.After {
 			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(float64(j.After[k]), 0.0005), words.Share(float64(j.AfterChance[k]), 0.0005)})
 		}

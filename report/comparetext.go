@@ -54,7 +54,7 @@ func (d *Comparison) Text(w io.Writer, unit words.Unit) {
 	case all > 0 && few == all:
 		say("\nThere are too few runs to judge the %d other differences.", all)
 	case all > 0:
-		say("\nNone of the %d other differences can be told from chance (exploratory, by Holm's correction).", all)
+		say("\nNone of the %d other differences is distinguishable from chance (exploratory, by Holm's correction).", all)
 	}
 	for _, j := range d.Joint {
 		if j.Name == AllRuns || len(d.Joint) == 1 {

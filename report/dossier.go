@@ -230,7 +230,7 @@ func Dossier(in DossierInput) Sheet {
 }
 
 var dossierCautions = []string{
-	"These figures compare robots that were tested alike, in the same rooms; they are no promise for other floors, and no statement of conformity with any standard.",
+	"These figures compare robots that were tested alike, in the same rooms; they promise nothing for other floors, and state no conformity with any standard.",
 	"Results without dirt say which floor was passed, not how clean it became.",
 	"Electrical measurements, sound and batteries need instruments, training and in places a licence; where a figure is to be relied on, a qualified laboratory's own methods go before these. Follow the makers' instructions and the local rules.",
 }
@@ -279,7 +279,7 @@ func (in DossierInput) figuresSection(ps []place) Section {
 		t.Rows = append(t.Rows, row)
 	}
 	sec := Section{Heading: "Figures that matter", Tables: []Table{t}, Text: []string{
-		"Intervals are 95 %. The average is that of the other robots, their number in brackets; this robot is no part of it.",
+		"Intervals are 95 %. The average is that of the other robots, their number in brackets; this robot is not in it.",
 		"Failures: " + failureWords(in.Outcomes) + "."}}
 	for _, b := range in.Bench {
 		if b.Name == "pickup_share" {

@@ -49,7 +49,7 @@ func (f *Float) UnmarshalJSON(raw []byte) error {
 	}
 	v, err := strconv.ParseFloat(string(raw), 64)
 	if err != nil {
-		return fmt.Errorf("%s is no number: give a number or null", raw)
+		return fmt.Errorf("%s is not a number: give a number or null", raw)
 	}
 	*f = Float(v)
 	return nil

@@ -14,7 +14,7 @@ type Proof struct {
 	Runs    []ProofRun    `json:"runs"`
 	Left    []ProofLeft   `json:"left_out"`
 	Expect  []ProofExpect `json:"expect"`
-	Drawn   string        `json:"drawn_with"`    // that it is the tool's own picture of the world
+	Drawn   string        `json:"drawn_with"`    // that it is the program's own model of the world
 	Outside []string      `json:"outside_check"` // checks that are not
 }
 
@@ -108,7 +108,7 @@ type ProofLeft struct {
 }
 
 // ProofDrawn says what such a proof can and cannot show.
-const ProofDrawn = "These recordings were drawn with the tool's own picture of the world: its camera model, its robot (a body with straight sides, of the size in lab.yaml), flat floors, a soft shadow and even noise. What real recordings have beside that (a body that is not what lab.yaml says, a floor that is not flat, a tape that was read wrongly, people, a lens that the camera model doesn't fit) is not in them. So the figures say how well the set-up can measure, and no measurement in this set-up can be expected to be better; they are no proof that it is as good."
+const ProofDrawn = "These recordings were drawn with the program's own model of the world: its camera model, its robot (a body with straight sides, of the size in lab.yaml), flat floors, a soft shadow and even noise. What real recordings have beside that (a body that is not what lab.yaml says, a floor that is not flat, a tape that was read wrongly, people, a lens that the camera model doesn't fit) is not in them. So the figures say how well the set-up can measure, and no measurement in this set-up can be expected to be better; they do not prove that it is as good."
 
 // ProofOutside are the checks that do not lean on that picture.
 var ProofOutside = []string{

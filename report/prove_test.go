@@ -12,7 +12,7 @@ func aProof() *Proof {
 	fine := ProofRun{Layout: "den", Robot: "tern", Phase: "mapping", Frames: []int{480, 270}, FPS: 30,
 		Looks:   ProofLook{From: []string{"den/tern_mapping_1"}, Usual: []string{"shadows"}, FloorGrey: 140, RobotGrey: 50, NoiseGrey: 1.3, RobotTexture: NaN},
 		Path:    ProofPath{RMSM: 0.0012, P95M: 0.002, HeadingRMS: 0.4, StartErrorS: -0.08, EndErrorS: 0.05, TravelRMS: NaN},
-		Figures: []ProofFigure{{Name: "reachable_share", Words: "Cleaned, of the floor that it can reach", Unit: "share", True: 0.5, Measured: 0.499, Error: -0.001}, {Name: "redundancy", Words: "Redundancy", True: 0.2, Measured: 0.203, Error: 0.003}, {Name: "time_to_reachable_s.50", Words: "Time to 50 %", Unit: "s", True: 60, Measured: NaN, Error: NaN}},
+		Figures: []ProofFigure{{Name: "reachable_share", Words: "Share of reachable floor", Unit: "share", True: 0.5, Measured: 0.499, Error: -0.001}, {Name: "redundancy", Words: "Redundancy", True: 0.2, Measured: 0.203, Error: 0.003}, {Name: "time_to_reachable_s.50", Words: "Time to 50 %", Unit: "s", True: 60, Measured: NaN, Error: NaN}},
 		Events:  []ProofEvents{{Kind: "spin", Drawn: 2, Found: 1, MadeUp: 1}}}
 	worse := fine
 	worse.Phase = "mapped"
@@ -57,7 +57,7 @@ func TestWriteProof(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"picture of the world", "A taped line", "Two people", "1.5\u00a0mm", "nothing of the robot&#39;s size", "1 of 3 not measured", "not reached", "den/tern_mapping_1"} {
+	for _, want := range []string{"model of the world", "A taped line", "Two people", "1.5\u00a0mm", "nothing of the robot&#39;s size", "1 of 3 not measured", "not reached", "den/tern_mapping_1"} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not hold %q", want)
 		}

@@ -48,8 +48,8 @@ func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file stri
 func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
 	s := Sheet{Title: "Accuracy to expect of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
 	add := func(x Section) { s.Sections = append(s.Sections, x) }
-	add(Section{Heading: "What this shows, and what it can't", Text: []string{p.Drawn}})
-	add(Section{Heading: "Two checks that don't lean on it", List: p.Outside})
+	add(Section{Heading: "What this shows, and what it cannot", Text: []string{p.Drawn}})
+	add(Section{Heading: "Two independent checks", List: p.Outside})
 	add(Section{Heading: "What to expect", Tables: []Table{p.expectTable()}, Text: []string{
 		"The worst of the drawn runs of each robot in each layout, errors without their sign. Path: distance between where the robot was and where it was measured. The survey's own error is in it: each run was drawn with a camera that differs from the solved one by what the marks leave open, and measured with one solved anew from marks that carry the same noise."}})
 	add(Section{Heading: "Path and times, run by run", Tables: []Table{p.pathTable()}})
@@ -84,7 +84,7 @@ func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
 		how = "encoded as H.264 and opened again, as a camera's recordings are"
 	}
 	add(Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
-		"swathe %s drew each run with seed %d and the run's own number, %s of driving at most before the way home, and measured it %s. The same seed gives the same runs. No two seeds give the same errors: make it again with another to see how they scatter.",
+		"swathe %s drew each run with seed %d and the run's own number, %s of driving at most before the way home, and measured it %s. The same seed gives the same runs. No two seeds give the same errors: run it again with another seed to see how they vary.",
 		p.Version, p.Seed, words.Duration(float64(p.DriveS)), how)}})
 	return s
 }
@@ -98,10 +98,10 @@ func (r ProofRun) Title() string {
 func (l ProofLook) Words() string {
 	var parts []string
 	if len(l.From) > 0 {
-		parts = append(parts, "Looks taken from "+words.List(l.From)+": "+words.List(l.taken())+".")
+		parts = append(parts, "Appearance taken from "+words.List(l.From)+": "+words.List(l.taken())+".")
 	}
 	if len(l.Usual) > 0 {
-		parts = append(parts, "Drawn as in an ordinary room: "+words.List(l.Usual)+".")
+		parts = append(parts, "Default appearance: "+words.List(l.Usual)+".")
 	}
 	return strings.Join(parts, " ")
 }

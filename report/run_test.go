@@ -254,7 +254,7 @@ func TestWhatCannotBeRead(t *testing.T) {
 	for _, c := range []struct{ name, file, text, want string }{
 		{"an empty run.json", RunFile, "", "unexpected end"},
 		{"another schema", RunFile, `{"schema": 7}`, "schema 7"},
-		{"a word for a number", RunFile, `{"schema": 2, "run": {"start_s": "soon"}}`, "no number"},
+		{"a word for a number", RunFile, `{"schema": 2, "run": {"start_s": "soon"}}`, "not a number"},
 		{"an empty trace", TraceFile, "", "no header"},
 		{"another header", TraceFile, "a,b,c,d,e,f,g,h\n", `column 1 is "a"`},
 		{"a short row", TraceFile, head + "1,2\n", "wrong number of fields"},

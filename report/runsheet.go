@@ -29,7 +29,7 @@ func RunSheet(in SheetInput) Sheet {
 	add(Section{Heading: "Figures", Tables: []Table{in.figures()}})
 	add(Section{Heading: "Pictures", Pictures: in.pictures()})
 	if r.Ledger != nil {
-		add(Section{Heading: "Where the minutes went", Pictures: []SheetPicture{{
+		add(Section{Heading: "Time by activity", Pictures: []SheetPicture{{
 			Caption: "Every second of the run belongs to one entry.",
 			Draw: func(o figure.Options) (*figure.Picture, error) {
 				return figure.Minutes(in.Figure.Title(), Spells(r), o)
@@ -38,18 +38,18 @@ func RunSheet(in SheetInput) Sheet {
 		}}})
 	}
 	if story := Story(r, in.Figure.Plan, unit); len(story) > 0 {
-		add(Section{Heading: "The run in sentences", Text: story})
+		add(Section{Heading: "In short", Text: story})
 	}
 	add(in.eventSection())
 	add(in.missedSection())
 	if len(r.Edges) > 0 {
-		add(Section{Heading: "Along walls and things", Tables: []Table{edgeTable(r.Edges, unit)}})
+		add(Section{Heading: "Along walls and obstacles", Tables: []Table{edgeTable(r.Edges, unit)}})
 	}
 	if len(r.Areas) > 0 {
 		add(Section{Heading: "Areas", Tables: []Table{areaTable(r.Areas, unit)}})
 	}
 	if len(r.TestObjects) > 0 {
-		add(Section{Heading: "Small things on the floor", Tables: []Table{objectTable(r.TestObjects, unit)}})
+		add(Section{Heading: "Test objects", Tables: []Table{objectTable(r.TestObjects, unit)}})
 	}
 	add(in.qualitySection())
 	if b := in.budgetSection(); b.Heading != "" {
@@ -113,8 +113,8 @@ func (in SheetInput) figures() Table {
 		}
 		return words.Share(float64(lo), math.NaN()) + " to " + words.Share(float64(hi), math.NaN())
 	}
-	row("Cleaned, of the floor that it can reach", b.ReachableShare, b.Known, "reachable_share", words.Share, band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
-	row("Cleaned, of all open floor", b.CoveredShare, b.Known, "covered_share", words.Share, band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
+	row("Share of reachable floor", b.ReachableShare, b.Known, "reachable_share", words.Share, band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
+	row("Share of open floor", b.CoveredShare, b.Known, "covered_share", words.Share, band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
 	row("Time of the run", run.DurationS, run.Known, "duration_s", duration, "")
 	level := func(name string, v Float, key string) {
 		row(name, v, b.Known, "time_to_reachable_s."+key, func(v, u float64) string {
@@ -124,13 +124,13 @@ func (in SheetInput) figures() Table {
 			return words.Duration(v)
 		}, "")
 	}
-	level("Time to 50"+words.NB+"% of the floor within reach", b.TimeToReachableS.S50, "50")
+	level("Time to 50"+words.NB+"% of reachable floor", b.TimeToReachableS.S50, "50")
 	level("Time to 80"+words.NB+"%", b.TimeToReachableS.S80, "80")
 	level("Time to 90"+words.NB+"%", b.TimeToReachableS.S90, "90")
 	level("Time to 95"+words.NB+"%", b.TimeToReachableS.S95, "95")
 	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "99")
-	row("Until almost nothing new came", b.PlateauS, b.Known, "plateau_s", duration, "")
-	row("Times over a cleaned spot, on average", b.MeanPasses, b.Known, "mean_passes", number, "")
+	row("Time to 99"+words.NB+"% of final coverage", b.PlateauS, b.Known, "plateau_s", duration, "")
+	row("Passes per cleaned spot", b.MeanPasses, b.Known, "mean_passes", number, "")
 	if b.Economy.LaneEfficiency.Known() {
 		row("Lane efficiency (0: as random search, 1: as perfect lanes)", b.Economy.LaneEfficiency, b.Known, doubt.LaneEfficiency, number, "")
 	}
@@ -138,7 +138,7 @@ func (in SheetInput) figures() Table {
 	row("Moving, share of the time", run.MovingShare, run.Known, "moving_share", words.Share, "")
 	row("New floor a minute", b.RateM2PerMin, b.Known, "rate_m2_per_min", area, "")
 	row("Open floor", floor.OpenM2, floor.Known, "open_m2", area, "")
-	row("Floor that the tool can reach", floor.ReachableM2, floor.Known, "reachable_m2", area, "")
+	row("Reachable floor", floor.ReachableM2, floor.Known, "reachable_m2", area, "")
 	t.Rows = append(t.Rows, []string{"How it started and ended", run.Started + "; " + run.Ended, "", ""})
 	// Columns that hold nothing are left out.
 	for col := 3; col >= 2; col-- {
@@ -176,11 +176,11 @@ func (in SheetInput) pictures() []SheetPicture {
 		of(figure.Curve, "How the cleaned share grew. The broken lines say what the same amount of sweeping would have given in perfect lanes and at random."),
 	}
 	if len(run.Cover.Missed) > 0 {
-		out = append(out, of(figure.MissedPatches, "The floor within reach that was left out, the largest patches numbered."))
+		out = append(out, of(figure.MissedPatches, "Reachable floor that was missed, the largest patches numbered."))
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run, run.Plan, in.Unit)
-		out = append(out, SheetPicture{"Where things happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
+		out = append(out, SheetPicture{"Where events happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }
@@ -219,12 +219,12 @@ func Spells(r *Run) []figure.Spell {
 }
 
 func (in SheetInput) eventSection() Section {
-	s := Section{Heading: "What happened"}
+	s := Section{Heading: "Events"}
 	switch {
 	case in.Run.Events == nil:
-		s.Text = []string{"Events were not sought in this run."}
+		s.Text = []string{"Events were not analysed in this run."}
 	case len(in.Run.Events) == 0:
-		s.Text = []string{"Nothing out of the ordinary was found."}
+		s.Text = []string{"No events were found."}
 	default:
 		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
@@ -236,9 +236,9 @@ func (in SheetInput) eventSection() Section {
 }
 
 func (in SheetInput) missedSection() Section {
-	s := Section{Heading: "Where it missed"}
+	s := Section{Heading: "Missed floor"}
 	if len(in.Run.Missed) == 0 {
-		s.Text = []string{"No patch of the floor within reach was left out that is large enough to list."}
+		s.Text = []string{"No missed patch of reachable floor is large enough to list."}
 		return s
 	}
 	t := Table{Name: "Missed patches", Head: []string{"patch", "area", "lies"}}
@@ -255,7 +255,7 @@ func (in SheetInput) missedSection() Section {
 }
 
 func edgeTable(es []Edge, unit words.Unit) Table {
-	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "at a distance of", "with it at the right"}}
+	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "at a distance of", "on its right side"}}
 	for _, e := range es {
 		t.Rows = append(t.Rows, []string{e.Name, words.Length(float64(e.LengthM), math.NaN(), unit), words.Share(float64(e.FollowedShare), 0.004),
 			known(e.ClearanceM, func(v float64) string { return figure.AwayWords(v, unit) }),
@@ -265,7 +265,7 @@ func edgeTable(es []Edge, unit words.Unit) Table {
 }
 
 func areaTable(as []Area, unit words.Unit) Table {
-	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "cleaned of what is within reach", "times over a spot", "time spent"}}
+	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "times over a spot", "time spent"}}
 	for _, a := range as {
 		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(float64(a.OpenM2), math.NaN(), unit),
 			known(a.ReachableShare, func(v float64) string { return words.Share(v, math.NaN()) }),
@@ -275,7 +275,7 @@ func areaTable(as []Area, unit words.Unit) Table {
 }
 
 func objectTable(ps []TestObject, unit words.Unit) Table {
-	t := Table{Name: "Test objects", Head: []string{"thing", "what became of it", "closest", "moved"}}
+	t := Table{Name: "Test objects", Head: []string{"thing", "outcome", "closest", "moved"}}
 	for _, p := range ps {
 		outcome := words.NotMeasured + ": " + p.Reason
 		if p.Outcome != nil {
@@ -301,13 +301,13 @@ func known(v Float, word func(float64) string) string {
 
 func (in SheetInput) qualitySection() Section {
 	r := in.Run
-	s := Section{Heading: "How well it was measured"}
+	s := Section{Heading: "Quality of the measurement"}
 	t := Table{Name: "Quality", Rows: [][]string{
 		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the recording"},
 		{"Hidden, path filled in", words.Share(float64(r.Trace.BridgedShare), math.NaN())},
 		{"Not known where it was", words.Share(float64(r.Trace.LostShare), math.NaN())},
 		{"Place known to, one standard uncertainty", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
-		{"Squares that the floor was measured on", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
+		{"Grid cell size", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
 	}}
 	row := func(name, v string) { t.Rows = append(t.Rows, []string{name, v}) }
 	if c := r.Camera; c.Solved != nil {
@@ -326,7 +326,7 @@ func (in SheetInput) qualitySection() Section {
 	}
 	if r.Floor.UnknownM2.Known() && r.Floor.UnknownM2 > 0 {
 		row("Floor that may have been cleaned unseen", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
-			"; the share within reach lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
+			"; the share of reachable floor lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
 	}
 	for _, k := range sortedKeys(r.Conditions) {
 		row("Condition: "+k, r.Conditions[k])
@@ -338,7 +338,7 @@ func (in SheetInput) qualitySection() Section {
 // budgetWords say what each input of the uncertainty budget is.
 var budgetWords = map[string]string{
 	"camera": "where the camera hangs and how it draws", "path": "the robot's path", "tool": "the tool's width and place on the robot", "robot": "the robot's own size",
-	"outlines": "the corners of room and furniture", "raster": "the squares that the floor is measured on", "clock": "when the run began and ended",
+	"outlines": "the corners of room and furniture", "raster": "the grid", "clock": "when the run began and ended",
 }
 
 // budgetSection says which input contributes how much to the uncertainty: what
@@ -404,7 +404,7 @@ func (in SheetInput) againSection() Section {
 	for _, k := range sortedKeys(r.Versions) {
 		t.Rows = append(t.Rows, []string{"Version: " + k, r.Versions[k]})
 	}
-	s := Section{Heading: "To make it again", Tables: []Table{t},
+	s := Section{Heading: "Reproduce it", Tables: []Table{t},
 		Text: []string{"With these recordings and the set-up below as lab.yaml: swathe measure LAB " + r.Layout + "/" + r.Name() + " --again"}}
 	if len(in.Setup) > 0 {
 		s.Verbatim = []string{string(in.Setup)}
@@ -424,12 +424,12 @@ func sortedKeys(m map[string]string) []string {
 // definitions say how each figure comes about, in the reader's words.
 var definitions = []Term{
 	{"Open floor", "The room less what stands on its floor, where it stood when the room was surveyed."},
-	{"Floor that it can reach", "The open floor that the tool can touch with the robot standing anywhere that it can get to from its start. What lies closer to a wall than the tool comes, or behind a gap narrower than the robot, is out of reach for this robot."},
-	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The share of the floor within reach is the headline; the share of all open floor stands beside it."},
-	{"Time over a spot, pass", "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
-	{"Run", "From the moment the robot first moves by itself to the last. What people do before and after is no part of it."},
-	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the floor within reach had been cleaned."},
-	{"Until almost nothing new came", "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
-	{"Perfect lanes, driving at random", "With the same amount of sweeping, lanes without overlap would clean all of the floor once before any of it twice; a robot that crosses the floor at random cleans 1 \u2212 exp(\u2212c) of it, c being the swept area over the floor within reach (search theory, B. O. Koopman)."},
+	{"Reachable floor", "The open floor that the tool can touch with the robot standing anywhere that it can get to from its start. What lies closer to a wall than the tool comes, or behind a gap narrower than the robot, is out of reach for this robot."},
+	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The headline is the share of reachable floor; the share of open floor stands beside it."},
+	{"Pass", "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
+	{"Run", "From the moment the robot first moves by itself to the last. What people do before and after does not count."},
+	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the reachable floor had been cleaned."},
+	{"Time to 99" + words.NB + "% of final coverage", "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
+	{"Perfect lanes, driving at random", "With the same amount of sweeping, lanes without overlap would clean all of the floor once before any of it twice; a robot that crosses the floor at random cleans 1 \u2212 exp(\u2212c) of it, c being the swept area over the reachable floor (search theory, B. O. Koopman)."},
 	{"95" + words.NB + "% interval", "Where the true value lies with 95" + words.NB + "% probability, by what is not exactly known of camera, path and tool."},
 }

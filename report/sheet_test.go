@@ -71,7 +71,7 @@ func TestThePageShowsTheBudget(t *testing.T) {
 func TestThePageHoldsEverything(t *testing.T) {
 	_, text := page(t)
 	for _, want := range []string{
-		"wren, mapped run\u00a02, nook", "of the floor that it can reach", "31.0\u00a0% to 35.0\u00a0%", "11\u00a0s to never", "not reached",
+		"wren, mapped run\u00a02, nook", "of the reachable floor", "31.0\u00a0% to 35.0\u00a0%", "11\u00a0s to never", "not reached",
 		"It turned twice &lt;on the spot&gt; &amp; went on.", "too small to see", "the marks do not settle it",
 		"the light drifts", "wren_mapped_2.mp4", "SHA-256 ab", "layouts: {}", "What the figures mean", "1.9\u00a0mm",
 	} {

@@ -16,7 +16,7 @@ func advice(x compare.Difference, c *compare.Comparison) string {
 		return ""
 	}
 	if x.P <= 1-c.Level {
-		return "alone it could be told, among all that were looked at it could not"
+		return "distinguishable alone, not among all that were compared"
 	}
 	most := max(len(c.Groups[x.From].Runs), len(c.Groups[x.To].Runs))
 	switch {

@@ -49,7 +49,7 @@ func FindCorners(ctx context.Context, eye string, q CornersRequest) (*CornersRep
 	}
 	var r CornersReply
 	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("the eye's answer about the corners cannot be read: %w", err)
+		return nil, fmt.Errorf("swathe-eye's reply about the corners cannot be read: %w", err)
 	}
 	return &r, nil
 }
@@ -68,7 +68,7 @@ func SolveBoard(ctx context.Context, eye string, spec geom.CameraSpec) (*BoardRe
 	}
 	var r BoardReply
 	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("the eye's answer about the board cannot be read: %w", err)
+		return nil, fmt.Errorf("swathe-eye's reply about the board cannot be read: %w", err)
 	}
 	if r.Fail != "" {
 		return nil, errors.New(r.Fail)
@@ -127,7 +127,7 @@ func MarkerCells(ctx context.Context, eye, dictionary string, id int) ([][]bool,
 	}
 	var r MarkerReply
 	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("the eye's answer about the marker cannot be read: %w", err)
+		return nil, fmt.Errorf("swathe-eye's reply about the marker cannot be read: %w", err)
 	}
 	return r.Cells, nil
 }

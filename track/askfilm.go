@@ -61,7 +61,7 @@ func MakeFilm(ctx context.Context, eye string, spec film.Spec, told func(FilmRep
 		return nil, errors.New(oneLine(complaint.String()))
 	}
 	if len(last.Files) == 0 {
-		return nil, errors.New("the eye stopped before the film was whole")
+		return nil, errors.New("swathe-eye stopped before the film was complete")
 	}
 	return last.Files, nil
 }

@@ -41,7 +41,7 @@ func FindEye() (string, error) {
 		return p, nil
 	}
 	return "", &Failure{Kind: EyeMissing, File: "swathe-eye", T: math.NaN(),
-		Message: "the program that looks at recordings was found neither beside swathe nor on PATH; build both with: bash cmd/build.sh DIR"}
+		Message: "swathe-eye was found neither beside swathe nor on PATH; build both programs with: bash cmd/build.sh DIR"}
 }
 
 // Watch sends a job to the eye and returns what it saw. Cancelling ctx ends
@@ -119,7 +119,7 @@ func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress f
 	return r.sightings, r.objects, rec, r.warnings, r.stages, nil
 }
 
-var errIdle = errors.New("no word from the eye")
+var errIdle = errors.New("no output from swathe-eye")
 
 func request(job Job, opt Options) Request {
 	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Debug: opt.Debug}
@@ -164,7 +164,7 @@ func (r *reading) read(out io.Reader) error {
 		r.touch()
 		var m Reply
 		if err := json.Unmarshal(sc.Bytes(), &m); err != nil {
-			return fmt.Errorf("the eye's answer cannot be read: %w", err)
+			return fmt.Errorf("swathe-eye's reply cannot be read: %w", err)
 		}
 		switch {
 		case m.Open != nil:

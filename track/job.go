@@ -67,15 +67,15 @@ type Kind string
 
 // What can keep a recording from being measured.
 const (
-	NotReadable   Kind = "not readable"    // empty, not a video, no frame decodes
-	WrongSize     Kind = "wrong size"      // frames are not what the camera's entry says
-	NoRobot       Kind = "no robot"        // nothing of the robot's size was seen
-	TooLittleSeen Kind = "too little seen" // for less of the recording than the lab asks for
-	NeverMoved    Kind = "never moved"     // it was seen, and stood still throughout
-	CameraMoved   Kind = "camera moved"    // by more than can be corrected
-	EyeMissing    Kind = "eye missing"     // swathe-eye was not found
-	EyeCrashed    Kind = "eye crashed"     // it died or ran into a limit
-	PathUnusable  Kind = "path not usable" // a .csv path that cannot be read
+	NotReadable   Kind = "not readable"       // empty, not a video, no frame decodes
+	WrongSize     Kind = "wrong size"         // frames are not what the camera's entry says
+	NoRobot       Kind = "no robot"           // nothing of the robot's size was seen
+	TooLittleSeen Kind = "too little seen"    // for less of the recording than the lab asks for
+	NeverMoved    Kind = "never moved"        // it was seen, and stood still throughout
+	CameraMoved   Kind = "camera moved"       // by more than can be corrected
+	EyeMissing    Kind = "swathe-eye missing" // swathe-eye was not found
+	EyeCrashed    Kind = "swathe-eye crashed" // it died or ran into a limit
+	PathUnusable  Kind = "path not usable"    // a .csv path that cannot be read
 )
 
 // Failure is a recording that could not be measured: a result with a reason.

@@ -213,7 +213,7 @@ func swerve(a, m, b *linked) float64 {
 
 func unsee(s *linked) {
 	s.Found = false
-	s.Why = "what was seen is no part of the path"
+	s.Why = "the detections do not belong to the path"
 	s.Source = ""
 }
 

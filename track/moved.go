@@ -36,7 +36,7 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 		}
 		if s.Shift > limit && s.Adrift == 0 {
 			return nil, &Failure{Kind: CameraMoved, T: s.T, Message: fmt.Sprintf(
-				"the camera has moved by %.0f px at %.1f s, too far to be put right; end the run before that with end_s, or survey the marks again", s.Shift, s.T)}
+				"the camera has moved by %.0f px at %.1f s, too far to be corrected; end the run before that with end_s, or survey the marks again", s.Shift, s.T)}
 		}
 		shifts = append(shifts, s.Shift)
 		if d := math.Abs(s.Shift - last); d > tellMove && s.Adrift == 0 {

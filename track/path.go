@@ -221,7 +221,7 @@ func pathField(fields []string, column int, name string, mayLack bool) (float64,
 func lineError(err error) error {
 	var pe *csv.ParseError
 	if errors.As(err, &pe) {
-		return fmt.Errorf("line %d: this is no comma-separated row (%w). Look at the quotes", pe.Line, pe.Err)
+		return fmt.Errorf("line %d: this is not a comma-separated row (%w). Look at the quotes", pe.Line, pe.Err)
 	}
 	return fmt.Errorf("it can't be read: %w", err)
 }

@@ -67,7 +67,7 @@ func TestPathRefused(t *testing.T) {
 		{"half a place", head + "0,0,0\n1,,1\n", "line 3: one of x_m and y_m is empty"},
 		{"infinite", head + "0,0,0\n1,inf,1\n", "line 3: x_m is \"inf\"; it should be a number"},
 		{"far away", head + "0,0,0\n1,1e6,1\n", "line 3: (1e+06, 1) lies more than 10 km off"},
-		{"open quote", head + "0,0,0\n1,\"1,1\n", "line 3: this is no comma-separated row"},
+		{"open quote", head + "0,0,0\n1,\"1,1\n", "line 3: this is not a comma-separated row"},
 		{"no place at all", head + "0,,\n1,,\n", "no two neighbouring rows hold a place"},
 		{"all too fast", head + "0,0,0\n1,9,0\n2,0,0\n", "no two neighbouring rows hold a place"},
 	} {

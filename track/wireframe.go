@@ -67,13 +67,13 @@ func (q FrameRequest) Validate() error {
 	for _, s := range q.Shots {
 		switch {
 		case math.IsNaN(s.T) || math.IsInf(s.T, 0):
-			return fmt.Errorf("%g is no time", s.T)
+			return fmt.Errorf("%g is not a time", s.T)
 		case s.Format != "png" && s.Format != "jpeg":
 			return fmt.Errorf("pictures are written as png or jpeg, not %q", s.Format)
 		case s.Width < 0 || s.Width > 16384:
 			return fmt.Errorf("a picture cannot be %d px wide", s.Width)
 		case s.Quality < 0 || s.Quality > 100:
-			return fmt.Errorf("a quality of %d makes no sense; give 1 to 100", s.Quality)
+			return fmt.Errorf("invalid quality %d; give 1 to 100", s.Quality)
 		case s.Crop != nil && (s.Crop[2] < 1 || s.Crop[3] < 1):
 			return fmt.Errorf("a part of %d x %d px cannot be cut out", s.Crop[2], s.Crop[3])
 		}
@@ -102,14 +102,14 @@ func readFrames(r *bufio.Reader, n int) ([]FramePicture, error) {
 	for range n {
 		line, err := r.ReadBytes('\n')
 		if err != nil {
-			return nil, fmt.Errorf("the eye sent %d of %d pictures", len(out), n)
+			return nil, fmt.Errorf("swathe-eye sent %d of %d pictures", len(out), n)
 		}
 		var p FramePicture
 		if err := json.Unmarshal(line, &p.FrameHead); err != nil {
-			return nil, fmt.Errorf("the eye's answer about a picture cannot be read: %w", err)
+			return nil, fmt.Errorf("swathe-eye's reply about a picture cannot be read: %w", err)
 		}
 		if p.Bytes < 0 || p.Bytes > mostPicture {
-			return nil, errors.New("the eye's answer about a picture makes no sense")
+			return nil, errors.New("invalid reply from swathe-eye about a picture")
 		}
 		p.Data = make([]byte, p.Bytes)
 		if _, err := io.ReadFull(r, p.Data); err != nil {

@@ -44,7 +44,7 @@ func JudgeRecording(ctx context.Context, eye string, q JudgeRequest) (*JudgeRepl
 	}
 	var r JudgeReply
 	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("the eye's answer about the recording cannot be read: %w", err)
+		return nil, fmt.Errorf("swathe-eye's reply about the recording cannot be read: %w", err)
 	}
 	if r.Fail != nil {
 		f := &Failure{Kind: r.Fail.Kind, File: r.Fail.File, T: math.NaN(), Message: r.Fail.Message}

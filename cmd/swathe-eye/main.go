@@ -21,7 +21,7 @@ type verb struct {
 }
 
 var verbs = map[string]verb{
-	"look":    {"look at recordings: a job on standard input, sightings on standard output", look},
+	"look":    {"look at recordings: a job on standard input, detections on standard output", look},
 	"encode":  {"write raw BGR frames from standard input as a recording", encode},
 	"board":   {"find a lens from pictures of a chessboard: a request on standard input", board},
 	"corners": {"find the corners of a chessboard in a frame: a request on standard input", corners},

@@ -21,7 +21,7 @@ var checkVerb = verb{
   - the tapes, and what the marks settled and what not
   - the size of a pixel on the floor and how well a place is known
   - the open floor that the camera cannot see, and how large each robot appears
-  - results that belong to another set-up, and recordings that are no run
+  - results that belong to another set-up, and recordings that are not runs
 
 A camera that looks straight down cannot tell its height from its focal length.
 Give the measured height, or raise some marks above the floor.

@@ -179,7 +179,7 @@ func TestPageKeysAlone(t *testing.T) {
 	}
 	b.keys(1, kb.Tab)
 	b.until("nothing is wrong", `swathe.S.tried?.judged && swathe.S.tried.problems.length === 0`, 20*time.Second)
-	b.until("that is spoken", `document.getElementById('verdict').textContent.includes('nothing is wrong')`, 5*time.Second)
+	b.until("that is spoken", `document.getElementById('verdict').textContent.includes('no problems found')`, 5*time.Second)
 	b.tabTo("#save")
 	b.keys(1, kb.Enter)
 	b.until("it is saved", `document.getElementById('say').textContent.includes('is saved')`, 10*time.Second)

@@ -85,7 +85,7 @@ func figureNames(*lab.Lab) []string {
 func newPlan(c *call, l *lab.Lab) (any, error) {
 	file := filepath.Join(l.Dir, lab.PlanFile)
 	if _, err := os.Stat(file); err == nil {
-		return nil, fmt.Errorf("%s is there already. Edit it; a plan that changes after the first run is no plan", lab.PlanFile)
+		return nil, fmt.Errorf("%s is there already. Edit it; do not change a plan after the first run", lab.PlanFile)
 	}
 	seed := rand.Int64N(1e6)
 	if err := lab.WriteWhole(file, plan.Template(l, seed)); err != nil {
@@ -101,18 +101,18 @@ func newPlan(c *call, l *lab.Lab) (any, error) {
 
 func planPower(c *call, scatter string) (any, error) {
 	if len(c.args) < 1 || len(c.args) > 2 {
-		return nil, usage("--power takes the scatter and the difference: swathe plan LAB --power 0.02 0.03")
+		return nil, usage("--power takes the standard deviation between runs and the difference: swathe plan LAB --power 0.02 0.03")
 	}
 	s, err1 := strconv.ParseFloat(scatter, 64)
 	d, err2 := strconv.ParseFloat(c.args[len(c.args)-1], 64)
 	if err1 != nil || err2 != nil {
-		return nil, usage("--power takes two plain numbers, the scatter and the difference, in the same unit; got %q and %q", scatter, c.args[len(c.args)-1])
+		return nil, usage("--power takes two numbers, the standard deviation between runs and the difference, in the same unit; got %q and %q", scatter, c.args[len(c.args)-1])
 	}
 	p, err := plan.NewPower(s, d)
 	if err != nil {
 		return nil, usageError{err}
 	}
-	c.print("Scatter %g, difference %g: by Student's two-sided test at 5 %%,", s, d)
+	c.print("Standard deviation %g, difference %g: by Student's two-sided test at 5 %%,", s, d)
 	for _, r := range p.Rows {
 		c.print("  %3d trials of each show it in %.0f %% of cases", r.Trials, 100*r.Power)
 	}
@@ -123,7 +123,7 @@ func planPower(c *call, scatter string) (any, error) {
 			c.print("For a chance of %d %%: %d trials of each.", r[0], r[1])
 		}
 	}
-	c.print("It holds for runs that scatter alike and about normally, and for one comparison; several robots or figures need more.")
+	c.print("It holds for runs with equal, roughly normal scatter, and for one comparison; several robots or figures need more.")
 	return p, nil
 }
 

@@ -52,7 +52,7 @@ func grey(v *float64) string { return metres(v, 0) }
 
 func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 	f := j.Finding
-	rate := "frame rate not told"
+	rate := "frame rate unknown"
 	if j.FPS > 0 {
 		rate = fmt.Sprintf("%.4g frames a second", j.FPS)
 	}
@@ -79,7 +79,7 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 		c.print("Kept %s as the picture of the room on the day of the survey, and named it in %s.", *j.Kept, lab.SetupFile)
 	}
 	if len(f.Warnings) == 0 {
-		c.print("Nothing stands against measuring recordings like this one.")
+		c.print("No problems found; recordings like this can be measured.")
 		return
 	}
 	for _, w := range f.Warnings {
@@ -91,7 +91,7 @@ func sizeWords(s preflight.Size, entry float64) string {
 	if s.Ratio == nil {
 		return "not known: too few frames show the whole robot"
 	}
-	return fmt.Sprintf("it shows %.0f mm across (+- %.0f mm by its scatter), its entry says %.0f mm", 1000*entry**s.Ratio, math.Max(1, 1000*entry**s.Sigma), 1000*entry)
+	return fmt.Sprintf("it measures %.0f mm across (+- %.0f mm), its entry says %.0f mm", 1000*entry**s.Ratio, math.Max(1, 1000*entry**s.Sigma), 1000*entry)
 }
 
 func percent(v *float64) string {

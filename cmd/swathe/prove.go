@@ -76,7 +76,7 @@ swathe prove my-lab 'cluttered/*' --encoded`,
 			case opt.Encoded:
 				return nil, err
 			default:
-				c.say("swathe-eye is not at hand, so the looks are those of an ordinary room.")
+				c.say("swathe-eye not found; using a default appearance.")
 			}
 			return prove(c, l, opt)
 		}
@@ -210,7 +210,7 @@ func printProof(c *call, p *report.Proof) {
 		c.print("%s", line)
 	}
 	c.print("\n%s", strings.Join(words.Wrap(p.Drawn, width), "\n"))
-	c.print("\nTwo checks that don't lean on it:")
+	c.print("\nTwo independent checks:")
 	for _, o := range p.Outside {
 		c.print("  - %s", strings.Join(words.Wrap(o, width-4), "\n    "))
 	}

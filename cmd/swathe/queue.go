@@ -159,7 +159,7 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 			n++
 		}
 	}
-	done := map[string]string{"add": "put in", "first": "moved to the front", "cancel": "taken out"}[action]
+	done := map[string]string{"add": "put in", "first": "moved to the front", "cancel": "removed"}[action]
 	c.print("%s %s.", counted(n, "recording", "recordings"), done)
 	return nil
 }
@@ -195,7 +195,7 @@ func printQueue(c *call, s queue.Status) {
 		c.print("%s for a program of another analysis version.", counted(s.Elsewhere, "recording waits", "recordings wait"))
 	}
 	if len(s.Waiting) > 0 && len(s.Workers) == 0 {
-		c.print("Nobody works on them. Start a worker: swathe work LAB")
+		c.print("No worker is running. Start one: swathe work LAB")
 	}
 	for i, run := range s.Waiting {
 		if i == 10 {

@@ -165,7 +165,7 @@ func (w *watching) current() bool {
 	l, opt, err := w.options.open(w.call, w.lab.Dir)
 	if err != nil {
 		w.wrong = true
-		w.call.say("swathe: the set-up changed and is wrong now; waiting until it is mended:\n%v", err)
+		w.call.say("swathe: the set-up changed and is wrong now; waiting until it is fixed:\n%v", err)
 		return false
 	}
 	w.lab, w.opt, w.wrong = l, opt, false

@@ -100,7 +100,7 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 		never[k] = m == 0
 	}
 	if floor == 0 {
-		return nil, errors.New("there is no floor that all of the runs could reach, or it is not known")
+		return nil, errors.New("no floor is known to be reachable in all of the runs")
 	}
 	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell, OpenM2: float64(open) * g.Cell * g.Cell}
 	ofOpen := float64(floor) / float64(open)
@@ -321,7 +321,7 @@ func percent(v float64) string {
 // Words says in a sentence what the runs leave.
 func (t *Together) Words() string {
 	if t.NeverM2 == 0 {
-		return fmt.Sprintf("The %d runs together covered all floor that each of them can reach.", t.Runs)
+		return fmt.Sprintf("The %d runs together covered all floor reachable in every run.", t.Runs)
 	}
 	s := fmt.Sprintf("%s of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %s would have been.",
 		percent(t.NeverShare), t.Runs, percent(t.ChanceShare))

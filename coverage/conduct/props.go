@@ -104,7 +104,7 @@ func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *
 		return nil, err
 	}
 	if trace == nil || plan == nil || cov == nil || len(cov.Steps) != len(trace.Samples)-1 {
-		return nil, errors.New("the test objects are told from a path, its plan and its coverage: one of them is missing or another's")
+		return nil, errors.New("test objects need a path, its plan and its coverage: one of them is missing or belongs to another run")
 	}
 	by := map[string]ObjectSight{}
 	for _, s := range sights {

@@ -66,7 +66,7 @@ func Curve(r Run, opt Options) (*Picture, error) {
 func curveLegend(r Run) []entry {
 	b := r.Cover.Coverage
 	return []entry{
-		lineEntry("of the floor it can reach  "+r.share(b.ReachableShare), (*sheet).measured),
+		lineEntry("of reachable floor  "+r.share(b.ReachableShare), (*sheet).measured),
 		lineEntry("of all open floor  "+r.share(b.CoveredShare), (*sheet).second),
 		lineEntry("perfect lanes", (*sheet).lanesLaw),
 		lineEntry("driving at random", (*sheet).randomLaw),

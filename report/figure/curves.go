@@ -97,7 +97,7 @@ func (s *sheet) sharedStroke(t Shared) stroke {
 func AfterRuns(title, headline string, all []Shared, opt Options) (*Picture, error) {
 	n := 0
 	low := 1.0
-	alt := "Chart of the share of the floor that every run can reach which one, two and more runs cover together."
+	alt := "Chart of the share of the floor reachable in every run that one, two and more runs cover together."
 	for _, t := range all {
 		n = max(n, len(t.Share))
 		for i := range t.Share {

@@ -185,7 +185,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 	}
 	title := fmt.Sprintf("%d runs in %s", len(rs), rs[0].Layout)
 	headline := words.Share(m2[len(m2)-1]/reach, math.NaN()) + " was cleaned every time, " + words.Share(m2[0]/reach, math.NaN()) + " never"
-	alt := fmt.Sprintf("Plan of the room %s with in how many of %d runs each spot was cleaned. Of the floor that every run can reach %s.", rs[0].Layout, len(rs), headline)
+	alt := fmt.Sprintf("Plan of the room %s with in how many of %d runs each spot was cleaned. Of the floor reachable in every run %s.", rs[0].Layout, len(rs), headline)
 	return newPicture("agreement", alt, opt, func(s *sheet) {
 		var legend []entry
 		for i, l := range labels {
@@ -195,7 +195,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			legend = append(legend, s.toldSwatch(l, cs[i]))
 		}
 		legend = append(legend, pattern("out of reach", s.hatchAt))
-		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor that every run can reach, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
+		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor reachable in every run, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {
 			case 0:

@@ -64,7 +64,7 @@ func (o Options) Validate() error {
 	case float64(o.Width)*float64(o.Height) > maxPixels:
 		return fmt.Errorf("a picture of %d x %d pixels is too large: give at most 100 million pixels", o.Width, o.Height)
 	case o.DPI < 30 || o.DPI > 2400:
-		return fmt.Errorf("%d dots per inch makes no sense: give 30 to 2400", o.DPI)
+		return fmt.Errorf("invalid resolution: %d dots per inch; give 30 to 2400", o.DPI)
 	case o.Theme != Light && o.Theme != Dark && o.Theme != Print:
 		return fmt.Errorf("theme %q is not known: give light, dark or print", o.Theme)
 	case o.Labels != None && o.Labels != Short && o.Labels != Full:
@@ -76,7 +76,7 @@ func (o Options) Validate() error {
 	case o.Slices < 0 || o.Slices > maxSlices:
 		return fmt.Errorf("%d slices of time: give 1 to %d", o.Slices, maxSlices)
 	case math.IsNaN(o.MPerPx) || o.MPerPx < 0:
-		return fmt.Errorf("%v metres a pixel makes no sense: give a positive number, or 0 for as large as fits", o.MPerPx)
+		return fmt.Errorf("invalid scale: %v metres a pixel; give a positive number, or 0 for as large as fits", o.MPerPx)
 	}
 	return nil
 }

@@ -24,7 +24,7 @@ func Passes(r Run, opt Options) (*Picture, error) {
 			open += a
 		}
 	}
-	alt := fmt.Sprintf("Plan of the room %s with how often each spot was cleaned by %s. %s: %s of the open floor was cleaned once, %s twice, %s three times and %s four times or more; %s of it was missed although within reach and %s is out of reach.",
+	alt := fmt.Sprintf("Plan of the room %s with how often each spot was cleaned by %s. %s: %s of the open floor was cleaned once, %s twice, %s three times and %s four times or more; %s of it is reachable and was missed, and %s is out of reach.",
 		r.Layout, r.Robot, r.Headline(),
 		words.Share(areas[classPass1]/open, math.NaN()), words.Share(areas[classPass2]/open, math.NaN()),
 		words.Share(areas[classPass3]/open, math.NaN()), words.Share(areas[classPass4]/open, math.NaN()),

@@ -189,7 +189,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		}
 		items = append(items, item{words.Area(p.AreaM2, math.NaN(), opt.Unit) + " " + BesideWords(p.Beside), geom.Point2{X: p.X, Y: p.Y}})
 	}
-	headline := "Missed " + words.Area(missed, math.NaN(), opt.Unit) + " of the floor that it can reach"
+	headline := "Missed " + words.Area(missed, math.NaN(), opt.Unit) + " of the reachable floor"
 	alt := fmt.Sprintf("Plan of the room %s with the floor that %s missed. %s, in %d patches.", r.Layout, r.Robot, headline, len(r.Cover.Missed))
 	if len(items) > 0 {
 		alt += " The largest: " + items[0].words + "."
@@ -303,9 +303,9 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	for _, e := range r.Cover.Edges {
 		length, followed = length+e.LengthM, followed+e.FollowedM
 	}
-	headline := "How closely it followed walls and things: " + words.NotMeasured
+	headline := "How closely it followed walls and obstacles: " + words.NotMeasured
 	if length > 0 {
-		headline = "Drove close along " + words.Share(followed/length, 0.004) + " of the walls and things"
+		headline = "Drove close along " + words.Share(followed/length, 0.004) + " of the walls and obstacles"
 	}
 	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)

@@ -27,7 +27,7 @@ func TestObjects(title string, shots []Shot, opt Options) (*Picture, error) {
 	var names []string
 	var trials []int
 	at := map[string]map[int]Shot{}
-	alt := "Contact sheet of the small things on the floor in " + title + "."
+	alt := "Contact sheet of the test objects in " + title + "."
 	for _, s := range shots {
 		if at[s.TestObject] == nil {
 			at[s.TestObject] = map[int]Shot{}
@@ -44,7 +44,7 @@ func TestObjects(title string, shots []Shot, opt Options) (*Picture, error) {
 		alt += fmt.Sprintf(" %s, trial %d: %s.", s.TestObject, s.Trial, s.Outcome)
 	}
 	return newPicture("test_objects", alt, opt, func(s *sheet) {
-		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "Each thing before and after the run")
+		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "Each test object before and after the run")
 		side := 0.0
 		for _, n := range names {
 			side = math.Max(side, s.width(style{bold: true}, n)+1.2*s.em)

@@ -67,7 +67,7 @@ func (r Run) Headline() string {
 	if math.IsNaN(b.ReachableShare) {
 		return "Share of the reachable floor: " + words.NotMeasured
 	}
-	return "Cleaned " + r.share(b.ReachableShare) + " of the floor that it can reach"
+	return "Cleaned " + r.share(b.ReachableShare) + " of the reachable floor"
 }
 
 // Details are the figures that stand beside the headline.

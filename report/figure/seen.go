@@ -38,12 +38,12 @@ func Seen(plan *geom.Plan, camera string, v *geom.View, opt Options) (*Picture, 
 	seen := v.OpenM2 - v.UnseenM2 - v.UnderM2
 	headline := "Camera " + camera + " sees " + words.Share(seen/v.OpenM2, math.NaN()) + " of the open floor"
 	area := func(m2 float64, u words.Unit) string { return words.Area(m2, math.NaN(), u) }
-	details := area(v.UnseenM2, opt.Unit) + " it can't see, " + area(v.UnderM2, opt.Unit) + " lies under overhead things"
+	details := area(v.UnseenM2, opt.Unit) + " it can't see, " + area(v.UnderM2, opt.Unit) + " lies under furniture"
 	alt := fmt.Sprintf("Plan of the room %s with the floor that camera %s sees. %s; %s.", plan.Name, camera, headline, details)
 	return newPicture("seen", alt, opt, func(s *sheet) {
 		legend := []entry{
 			swatch("seen", neutralColour),
-			pattern("hidden under overhead things", s.hatchAt),
+			pattern("hidden under furniture", s.hatchAt),
 			s.toldSwatch("not seen", missedColour),
 		}
 		w, b := s.planSheet(planPart{corners(plan.Room)}, plan.Name, headline, details, "", append(legend, s.planLegend(plan)...))

@@ -370,8 +370,8 @@ func (s *server) folders(dir, mark string) []string {
 func kindWords(kind string) string {
 	if w, ok := map[string]string{
 		"passes": "How often each spot was cleaned", "path": "Where it drove, coloured by time", "curve": "Share cleaned against time",
-		"seconds": "How long it was at each spot", "minutes": "Where the minutes went", "missed": "Missed patches",
-		"edges": "Along walls and things", "events": "What happened, on the plan", "test_objects": "What became of the test objects",
+		"seconds": "How long it was at each spot", "minutes": "Time by activity", "missed": "Missed patches",
+		"edges": "Along walls and obstacles", "events": "Events, on the plan", "test_objects": "Outcomes of the test objects",
 		"agreement": "In how many of the runs each spot was cleaned", "difference": "What one run cleaned and the other did not",
 		"plate": "Two to six runs beside each other", "others": "The robot among all others of its layout",
 	}[kind]; ok {

@@ -341,7 +341,7 @@ func judgeBoard(r *track.BoardReply, views [][]geom.Point2, q track.BoardRequest
 	}
 	for _, p := range []geom.Point2{{X: 0, Y: 0}, {X: 2 * mid.X, Y: 0}, {X: 0, Y: 2 * mid.Y}, {X: 2 * mid.X, Y: 2 * mid.Y}} {
 		if _, _, ok := r.Lens.Undistort(p); !ok {
-			warn("the lens that was found makes no sense at the picture's corner (%.0f, %.0f); take pictures with the board there", p.X, p.Y)
+			warn("the lens that was found is not plausible at the picture's corner (%.0f, %.0f); take pictures with the board there", p.X, p.Y)
 		}
 	}
 	if r.RMS > poorBoard {
@@ -355,7 +355,7 @@ func judgeBoard(r *track.BoardReply, views [][]geom.Point2, q track.BoardRequest
 	med := medianRMS(r.Pictures)
 	for _, p := range r.Pictures {
 		if p.RMS != nil && *p.RMS > oddPicture*med {
-			warn("%s fits far worse than the others (%.2f px, they %.2f px); look at it, and take it away if it is blurred", filepath.Base(p.File), *p.RMS, med)
+			warn("%s fits far worse than the others (%.2f px, they %.2f px); check it, and remove it if it is blurred", filepath.Base(p.File), *p.RMS, med)
 		}
 	}
 }

@@ -280,7 +280,7 @@ func encodePicture(m gocv.Mat, s track.Shot) ([]byte, error) {
 // WritePNG writes packed BGR pixels as a PNG.
 func WritePNG(file string, w, h int, bgr []byte) error {
 	if w < 1 || h < 1 || len(bgr) != w*h*3 {
-		return fmt.Errorf("%d bytes are no picture of %d x %d px", len(bgr), w, h)
+		return fmt.Errorf("%d bytes are not a picture of %d x %d px", len(bgr), w, h)
 	}
 	m, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC3, bgr)
 	if err != nil {

@@ -98,9 +98,9 @@ func (s *Spec) Validate() error {
 	case !(s.FPS >= 1 && s.FPS <= 240):
 		return fmt.Errorf("%g frames a second cannot be made: give 1 to 240", s.FPS)
 	case !(s.Speed > 0 && s.Speed <= 1000):
-		return fmt.Errorf("a speed of %g makes no sense: give the number of seconds that pass in one second of film, up to 1000", s.Speed)
+		return fmt.Errorf("invalid speed %g: give the number of seconds that pass in one second of film, up to 1000", s.Speed)
 	case !(s.Length > 0) || math.IsInf(s.Length, 0):
-		return fmt.Errorf("a film of %g s makes no sense", s.Length)
+		return fmt.Errorf("invalid film length of %g s", s.Length)
 	case len(s.Panes) < 1 || len(s.Panes) > 2:
 		return fmt.Errorf("a film shows one run or two side by side, not %d", len(s.Panes))
 	}
@@ -109,7 +109,7 @@ func (s *Spec) Validate() error {
 			return fmt.Errorf("the part %v does not lie in a frame of %d x %d px", p.Crop, p.Camera.Width, p.Camera.Height)
 		}
 		if p.Log != "" && (!(p.Cell > 0) || p.Nx < 1 || p.Ny < 1 || p.Nx*p.Ny > 1<<28) {
-			return errors.New("the raster makes no sense")
+			return errors.New("the raster is invalid")
 		}
 		if len(p.Files) == 0 && !s.Overlay {
 			return errors.New("a run without a recording can only be an overlay")
@@ -149,7 +149,7 @@ func ReadLog(file string, cells int) ([]Pass, error) {
 		return nil, err
 	}
 	if len(b)%8 != 0 {
-		return nil, fmt.Errorf("%s is no list of passes", file)
+		return nil, fmt.Errorf("%s is not a list of passes", file)
 	}
 	out := make([]Pass, len(b)/8)
 	for i := range out {

@@ -64,14 +64,14 @@ func (f *Finding) warn(set *sight.Setup, surveyed bool) {
 	}
 	switch c := f.Camera; {
 	case c.During == nil && surveyed:
-		say("the recording doesn't fit onto the picture of the room that was kept when the camera was surveyed: the camera has moved since by more than can be put right, or during the recording. Survey its marks again in a frame of this recording")
+		say("the recording does not match the reference picture of the survey: the camera has moved since by more than can be corrected, or during the recording. Survey its marks again in a frame of this recording")
 	case c.During == nil:
-		say("the frames don't fit onto each other: the camera moved during the recording by more than can be put right, or what it shows is another room")
+		say("the frames do not match each other: the camera moved during the recording by more than can be corrected, or it shows another room")
 	case *c.During > movedPx:
-		say("the camera moved by %.1f px during the recording. That is put right, but fix the camera, and switch off its stabilisation", *c.During)
+		say("the camera moved by %.1f px during the recording. This is corrected; fasten the camera and switch off its stabilisation", *c.During)
 	}
 	if over(f.Camera.Px, movedPx) {
-		say("the camera has moved by %.1f px (%.0f mm on the floor) since its marks were surveyed. That is put right; if it grows, survey the marks again", *f.Camera.Px, 1000**f.Camera.M)
+		say("the camera has moved by %.1f px (%.0f mm on the floor) since its marks were surveyed. This is corrected; if it grows, survey the marks again", *f.Camera.Px, 1000**f.Camera.M)
 	}
 }
 

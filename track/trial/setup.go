@@ -87,7 +87,7 @@ type DrawOptions struct {
 // Validate says what is wrong with the options, or returns nil.
 func (o DrawOptions) Validate() error {
 	if !(o.Seconds >= 10 && o.Seconds <= 3600) {
-		return fmt.Errorf("a drawn run of %g s makes no sense; give 10 to 3600", o.Seconds)
+		return fmt.Errorf("invalid length %g s of a drawn run; give 10 to 3600", o.Seconds)
 	}
 	return nil
 }

@@ -31,7 +31,7 @@ var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, e
 	"edges": func(k *work.Kept, o figure.Options) (*figure.Picture, error) { return figure.Edges(k.Figure, o) },
 	"events": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
 		if k.Run.Events == nil {
-			return nil, errors.New("events were not sought in this run; measure it with --again")
+			return nil, errors.New("events were not analysed in this run; measure it with --again")
 		}
 		return figure.Events(k.Figure, report.FigureEvents(k.Run, k.Figure.Plan, o.Unit), o)
 	},
@@ -176,9 +176,9 @@ func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 	}
 	if len(shots) == 0 {
 		if sought {
-			return nil, errors.New("the layout has no small things")
+			return nil, errors.New("the layout has no test objects")
 		}
-		return nil, errors.New("what became of small things was not sought in these runs")
+		return nil, errors.New("test objects were not analysed in these runs")
 	}
 	r := runs[0].Run
 	return figure.TestObjects(fmt.Sprintf("%s, %s runs, %s", r.Robot, r.Phase, r.Layout), shots, o)

@@ -50,7 +50,7 @@ func editText(text string, want Map) (string, error) {
 	var problems Problems
 	r, body := parse(SetupFile, []byte(text), &problems)
 	if len(problems.List) > 0 {
-		return "", fmt.Errorf("lab.yaml is no YAML, so this page can't change it; mend it with an editor: %w", &problems)
+		return "", fmt.Errorf("lab.yaml is not YAML, so this page cannot change it; fix it with an editor: %w", &problems)
 	}
 	if body == nil {
 		if text != "" && !strings.HasSuffix(text, "\n") {

@@ -223,7 +223,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 			if errors.As(err, &pe) {
 				line = pe.Line
 			}
-			refuse(line, "this is no comma-separated row: %v. Look at the quotes.", err)
+			refuse(line, "this is not a comma-separated row: %v. Look at the quotes.", err)
 			break
 		}
 		for i := range fields {

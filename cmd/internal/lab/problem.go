@@ -50,7 +50,7 @@ func (p *Problems) Error() string {
 		}
 	}
 	if p.More > 0 {
-		fmt.Fprintf(&b, "\nand %d more: mend these first.", p.More)
+		fmt.Fprintf(&b, "\nand %d more: fix these first.", p.More)
 	}
 	return b.String()
 }

@@ -67,7 +67,7 @@ func (l *Lab) NewRoomPicture(camera string) (file, name string) {
 func NameRoomPicture(text []byte, camera, name string) ([]byte, error) {
 	m, ok := SetupValue(text)
 	if !ok {
-		return nil, errors.New("lab.yaml is no YAML; mend it first")
+		return nil, errors.New("lab.yaml is not YAML; fix it first")
 	}
 	cameras, _ := m.Get("cameras")
 	all, ok := cameras.(Map)

@@ -66,7 +66,7 @@ func (l *Lab) Solve(name string, board BoardSolver) (*geom.Solution, error) {
 	var found *track.BoardReply
 	if spec.Board != nil {
 		if board == nil {
-			return nil, fmt.Errorf("camera %s: its lens comes from board pictures, and no program to look at them is at hand", name)
+			return nil, fmt.Errorf("camera %s: its lens comes from board pictures, and swathe-eye, which reads them, was not found", name)
 		}
 		var err error
 		found, err = board(spec)

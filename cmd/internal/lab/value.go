@@ -77,7 +77,7 @@ func ParseJSON(raw []byte) (Map, error) {
 	}
 	m, ok := v.(Map)
 	if !ok {
-		return nil, errors.New("the set-up is no object")
+		return nil, errors.New("the set-up is not a JSON object")
 	}
 	return m, nil
 }

@@ -56,7 +56,7 @@ func (o FilmOptions) Validate() error {
 	case o.FPS != 0 && !(o.FPS >= 1 && o.FPS <= 240):
 		return fmt.Errorf("a film of %g frames a second can't be made: give 1 to 240, such as 25, 29.97 or 50", o.FPS)
 	case !(o.Speed >= 0.1 && o.Speed <= 1000):
-		return fmt.Errorf("a speed of %g makes no sense: give 1 for real time, 16 for sixteen times as fast", o.Speed)
+		return fmt.Errorf("invalid speed %g: give 1 for real time, 16 for sixteen times as fast", o.Speed)
 	case o.Aspect != "" && o.Aspect != "16:9" && o.Aspect != "9:16":
 		return fmt.Errorf("a film can't be cropped to %q: give 16:9 or 9:16", o.Aspect)
 	case (o.Width == 0) != (o.Height == 0) || o.Width < 0 || o.Height < 0:
@@ -66,7 +66,7 @@ func (o FilmOptions) Validate() error {
 	case !o.Unit.Valid():
 		return fmt.Errorf("the unit %q is not known: give m or ft", o.Unit)
 	case !(o.Tail >= 0):
-		return fmt.Errorf("a tail of %g s makes no sense", o.Tail)
+		return fmt.Errorf("invalid tail of %g s", o.Tail)
 	}
 	return nil
 }
@@ -279,7 +279,7 @@ const (
 // called with each file.
 func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, make Maker, o FilmOptions, told func(file, shows string)) error {
 	if k.Run.Events == nil {
-		return fmt.Errorf("%s: events were not sought in this run; measure it with --again", k.ID)
+		return fmt.Errorf("%s: events were not analysed in this run; measure it with --again", k.ID)
 	}
 	base := k.FileName()
 	start := k.Figure.Trace.Run.From

@@ -78,7 +78,7 @@ func onlyPictures(dir string) error {
 	}
 	for _, e := range list {
 		if e.IsDir() || !picture.MatchString(e.Name()) {
-			return fmt.Errorf("%s holds %s, which is no picture of a film: it is not replaced. Move it away, or name another folder with --out", dir, e.Name())
+			return fmt.Errorf("%s holds %s, which is not a picture of a film: it is not replaced. Move it away, or name another folder with --out", dir, e.Name())
 		}
 	}
 	return nil

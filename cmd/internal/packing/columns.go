@@ -65,7 +65,7 @@ var tables = map[string][]column{
 		{"speed_mps", number, "m/s", "speed"},
 		{"state", text, "", "seen, bridged, carried or lost"},
 		{"sigma_m", number, "m", "standard uncertainty of the place along one axis; empty: not known"},
-		{"heading_source", text, "", "what the heading was told by; given: it stood in the recording"},
+		{"heading_source", text, "", "what the heading comes from; given: it stood in the recording"},
 	},
 	"curve.csv": {
 		{"t_s", number, "s", "time from the first frame"},

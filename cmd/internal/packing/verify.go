@@ -67,13 +67,13 @@ func (p *Package) Check() (*Verdict, error) {
 	v := &Verdict{NotThere: []string{}, Differ: []string{}, Notes: []string{}}
 	sums, ok := p.Files[SumsFile]
 	if !ok {
-		return nil, errors.New("there is no " + SumsFile + " in it: it is no package of swathe, or the file was taken out")
+		return nil, errors.New("there is no " + SumsFile + " in it: it is not a package of swathe, or the file was removed")
 	}
 	listed := map[string]bool{}
 	for i, line := range strings.Split(strings.TrimRight(string(sums), "\n"), "\n") {
 		sum, name, ok := strings.Cut(line, "  ")
 		if !ok {
-			return nil, fmt.Errorf("%s:%d: this is no line of a hash and a name", SumsFile, i+1)
+			return nil, fmt.Errorf("%s:%d: this is not a line of a hash and a name", SumsFile, i+1)
 		}
 		listed[name] = true
 		data, there := p.Files[name]

@@ -271,7 +271,7 @@ func readme(l *lab.Lab, p *Package, readings int) []byte {
 - recordings.csv: the recordings by name and SHA-256; they are not part of the package
 - SHA256SUMS: check with: sha256sum -c SHA256SUMS
 
-Whoever has swathe checks it all with: swathe verify FILE.zip, and with the recordings at hand
+Whoever has swathe checks it all with: swathe verify FILE.zip, and if you have the recordings
 measures them anew: swathe verify FILE.zip --recordings FOLDER
 
 The figures compare robots that were tested alike in the same rooms. They claim conformity with

@@ -32,7 +32,7 @@ const maxTrials = 10000
 // NewPower works out the chances; scatter must be above 0 and difference not 0.
 func NewPower(scatter, difference float64) (Power, error) {
 	if !(scatter > 0) || math.IsInf(scatter, 0) {
-		return Power{}, fmt.Errorf("the scatter is %g; it should be above 0: the standard deviation between runs of one robot", scatter)
+		return Power{}, fmt.Errorf("the standard deviation is %g; it should be above 0: the standard deviation between runs of one robot", scatter)
 	}
 	if difference == 0 || math.IsNaN(difference) || math.IsInf(difference, 0) {
 		return Power{}, fmt.Errorf("the difference is %g; it should be the smallest that you want to find, not 0", difference)

@@ -110,7 +110,7 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 				continue
 			}
 			if lay.Camera == "" {
-				res.Doc.Left = append(res.Doc.Left, report.ProofLeft{Layout: layout, Robot: robot, Reason: "no camera looks at it"})
+				res.Doc.Left = append(res.Doc.Left, report.ProofLeft{Layout: layout, Robot: robot, Reason: "it has no camera"})
 				continue
 			}
 			out = append(out, pair{layout: lay, robot: l.Robots[robot].Robot})
@@ -227,19 +227,19 @@ func figures(truth, found swept) []report.ProofFigure {
 	block := func(get func(b *coverage.Block) float64) func(swept) float64 {
 		return func(s swept) float64 { return get(&s.coverage.Coverage) }
 	}
-	add("reachable_share", "Cleaned, of the floor that it can reach", "share", block(func(b *coverage.Block) float64 { return b.ReachableShare }))
-	add("covered_share", "Cleaned, of all open floor", "share", block(func(b *coverage.Block) float64 { return b.CoveredShare }))
+	add("reachable_share", "Share of reachable floor", "share", block(func(b *coverage.Block) float64 { return b.ReachableShare }))
+	add("covered_share", "Share of open floor", "share", block(func(b *coverage.Block) float64 { return b.CoveredShare }))
 	add("swept_m2", "Swept, all passes together", "m2", block(func(b *coverage.Block) float64 { return b.SweptM2 }))
 	add("redundancy", "Redundancy", "", block(func(b *coverage.Block) float64 { return b.Redundancy }))
 	add("distance_m", "Distance driven", "m", func(s swept) float64 { return s.coverage.Motion.DistanceM })
 	add("duration_s", "Time of the run", "s", func(s swept) float64 { return s.coverage.Motion.DurationS })
 	for i, level := range coverage.Levels {
 		name := fmt.Sprintf("time_to_reachable_s.%d", level)
-		add(name, fmt.Sprintf("Time to %d %% of the floor within reach", level), "s", block(func(b *coverage.Block) float64 { return b.TimeToReachable[i] }))
+		add(name, fmt.Sprintf("Time to %d %% of reachable floor", level), "s", block(func(b *coverage.Block) float64 { return b.TimeToReachable[i] }))
 		if !out[len(out)-1].True.Known() && !out[len(out)-1].Measured.Known() {
 			out = out[:len(out)-1] // beyond what the run got to
 		}
 	}
-	add("plateau_s", "Until almost nothing new came", "s", block(func(b *coverage.Block) float64 { return b.PlateauS }))
+	add("plateau_s", "Time to 99 % of final coverage", "s", block(func(b *coverage.Block) float64 { return b.PlateauS }))
 	return out
 }

@@ -112,7 +112,7 @@ func (q *Queue) connect(ctx context.Context, address string) (err error) {
 	if address != "" {
 		c, err := pgxpool.ParseConfig(address)
 		if err != nil {
-			return errors.New("the queue's address makes no sense; it should be postgres://USER@HOST/DATABASE")
+			return errors.New("the queue's address is invalid; it should be postgres://USER@HOST/DATABASE")
 		}
 		c.ConnConfig.ConnectTimeout = 10 * time.Second
 		if q.pool, err = pgxpool.NewWithConfig(ctx, c); err != nil {

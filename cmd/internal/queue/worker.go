@@ -126,7 +126,7 @@ func (h *Hand) beat(ctx context.Context) {
 		switch {
 		case ctx.Err() != nil:
 		case err != nil && !silent:
-			h.say("The queue's database does not answer; the work goes on and is told to it later.")
+			h.say("The queue's database does not answer; work goes on and is reported later.")
 			silent = true
 		case err == nil && silent:
 			h.say("The queue's database answers again.")

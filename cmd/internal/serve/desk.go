@@ -38,7 +38,7 @@ func (o Options) Validate() error {
 	case o.Jobs < 1:
 		return fmt.Errorf("%d jobs at once; it should be 1 or more", o.Jobs)
 	case o.Settle < 0 || o.Poll < 10*time.Millisecond:
-		return errors.New("the time to settle should be 0 or more and the time between looks at least 10ms")
+		return errors.New("--settle should be 0 or more and --poll at least 10ms")
 	}
 	return nil
 }
@@ -193,7 +193,7 @@ func (d *Desk) current() {
 	case errors.Is(err, os.ErrNotExist), err != nil && sig == "":
 		d.problem = "This lab has no lab.yaml yet. Set up its room and camera first; recordings can be dropped already."
 	case err != nil:
-		d.problem = "Nothing is measured until the set-up is mended:\n" + err.Error()
+		d.problem = "Nothing is measured until the set-up is fixed:\n" + err.Error()
 	}
 }
 

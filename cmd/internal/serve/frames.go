@@ -91,13 +91,13 @@ func (d *Desk) Frame(ctx context.Context, a page.FrameAsk) ([]byte, string, erro
 		var pics []track.FramePicture
 		if pics, err = d.eye.Frames(ctx, q); err == nil {
 			if pics[0].Fail != "" {
-				return nil, "", page.Refuse(http.StatusNotFound, "There is no picture at %.2f s: %s.", a.T, pics[0].Fail)
+				return nil, "", page.Refuse(http.StatusNotFound, "No frame at %.2f s: %s.", a.T, pics[0].Fail)
 			}
 			data = pics[0].Data
 		}
 	}
 	if err != nil {
-		return nil, "", page.Refuse(http.StatusBadGateway, "The picture can't be had: %v.", err)
+		return nil, "", page.Refuse(http.StatusBadGateway, "The frame could not be read: %v.", err)
 	}
 	d.frames.put(key, data)
 	return data, kind, nil
@@ -118,7 +118,7 @@ func (d *Desk) Corners(ctx context.Context, a page.CornersAsk) (page.Corners, er
 	r, err := d.eye.Corners(ctx, track.CornersRequest{Files: []string{file}, T: a.T, Columns: a.Columns, Rows: a.Rows})
 	switch {
 	case err != nil:
-		return page.Corners{}, page.Refuse(http.StatusBadGateway, "The picture can't be had: %v.", err)
+		return page.Corners{}, page.Refuse(http.StatusBadGateway, "The frame could not be read: %v.", err)
 	case r.Fail != "":
 		return page.Corners{}, page.Refuse(http.StatusUnprocessableEntity, "No board was found in the frame at %.2f s: %s.", a.T, strings.TrimSuffix(r.Fail, "."))
 	}

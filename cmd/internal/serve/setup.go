@@ -144,7 +144,7 @@ func (d *Desk) Save(ctx context.Context, doc json.RawMessage, sha string) (page.
 		return t, nil
 	}
 	if st, err := os.Lstat(d.setupFile()); err == nil && !st.Mode().IsRegular() {
-		return t, page.Refuse(http.StatusForbidden, "lab.yaml is no plain file and is not written.")
+		return t, page.Refuse(http.StatusForbidden, "lab.yaml is not a plain file and is not written.")
 	}
 	if err := lab.WriteWhole(d.setupFile(), text); err != nil {
 		return t, page.Refuse(http.StatusInsufficientStorage, "%v.", err)

@@ -134,7 +134,7 @@ func Quantity(si float64, k Kind) *unit.Unit { return unit.New(si, dimensions[k]
 func Product(a float64, ka Kind, b float64, kb, want Kind) (float64, error) {
 	p := Quantity(a, ka).Mul(Quantity(b, kb))
 	if !unit.DimensionsMatch(p, Quantity(1, want)) {
-		return 0, fmt.Errorf("a %s times a %s is no %s", ka, kb, want)
+		return 0, fmt.Errorf("a %s times a %s is not a %s", ka, kb, want)
 	}
 	return p.Value(), nil
 }

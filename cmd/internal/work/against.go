@@ -132,7 +132,7 @@ func layoutSpread(ctx context.Context, l, other *lab.Lab, lay, there *lab.Layout
 	frame := geom.Rigid{Scale: 1}
 	switch {
 	case lay.Camera == "" || there.Camera == "":
-		why = append(why, "no camera looks at it in one of the labs, so places can't be compared")
+		why = append(why, "one of the labs has no camera for it, so places cannot be compared")
 	default:
 		first, second := l.Cameras[lay.Camera].Spec, other.Cameras[there.Camera].Spec
 		if first.Width != second.Width || first.Height != second.Height {

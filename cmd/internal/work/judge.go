@@ -142,7 +142,7 @@ const texturePx = 25
 func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement, *geom.View) {
 	out := LayoutJudgement{Name: lay.Name, OpenM2: known(lay.Plan.OpenArea()), Robots: []RobotCheck{}, Warnings: []string{}}
 	if s == nil {
-		out.Warnings = append(out.Warnings, "no camera looks at it; only paths measured elsewhere can be measured")
+		out.Warnings = append(out.Warnings, "it has no camera; only paths measured elsewhere can be analysed")
 		return out, nil
 	}
 	camera := lay.Camera

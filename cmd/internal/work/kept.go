@@ -44,7 +44,7 @@ func Pick(l *lab.Lab, names []string) ([]string, error) {
 		for _, id := range all {
 			ok, err := path.Match(want, id)
 			if err != nil {
-				return nil, fmt.Errorf("%q is no pattern: %v. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any", name, err)
+				return nil, fmt.Errorf("%q is not a valid pattern: %v. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any", name, err)
 			}
 			if ok {
 				hit = true

@@ -86,7 +86,7 @@ func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, keep 
 	}
 	out.File = l.Rel(files[0])
 	if out.Camera == "" {
-		return nil, fmt.Errorf("no camera looks at layout %s, so its recordings can't be judged", out.Layout)
+		return nil, fmt.Errorf("layout %s has no camera, so its recordings cannot be judged", out.Layout)
 	}
 	sol, err := l.Solve(out.Camera, eye.Solver(ctx))
 	if err != nil {

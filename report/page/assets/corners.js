@@ -54,7 +54,7 @@ async function find() {
   if (!(columns >= 3 && rows >= 3)) { say('How many inner corners has the board, along a row and along a column? Three or more each way.'); return; }
   if (!S.file) { say('Choose a recording first.'); return; }
   if (S.empty) { say('Show a frame of the recording first, not the empty room.'); return; }
-  say('The corners are being looked for.');
+  say('Looking for the corners.');
   const at = { file: S.file, t: S.t };
   await attempt(async () => {
     const got = await send('GET', `/corners?file=${encodeURIComponent(at.file)}&t=${at.t.toFixed(3)}&columns=${columns}&rows=${rows}`);
@@ -91,7 +91,7 @@ export function form() {
   const out = [make('summary', {}, 'A chessboard on the floor, whose corners become marks'), ask];
   if (shown().length) {
     const say1 = make('form', {}, make('p', {}, `${found.pixels.length} corners are found. The first is ringed, a line runs along its row; clicks near a corner go to it. `,
-      make('button', { type: 'button', 'data-key': 'chess-turn', onclick: () => { found.turn = (found.turn + 1) % 4; panel(); board.draw(); say('Another corner is ringed.'); } }, 'Ring another corner')),
+      make('button', { type: 'button', 'data-key': 'chess-turn', onclick: () => { found.turn = (found.turn + 1) % 4; panel(); board.draw(); say('The numbering starts at another corner.'); } }, 'Start at another corner')),
     make('p', {}, field('x', 'The ringed corner lies at x, m'), ' ', field('y', 'y, m'), ' ', field('z', 'this high, m (if not 0)')),
     make('p', {}, field('along', 'its row runs towards, degrees from +x'), ' ', make('button', { 'data-key': 'chess-take' }, 'Take them as marks')));
     say1.addEventListener('submit', e => { e.preventDefault(); take(); });

@@ -17,7 +17,7 @@ function cell(key, label, value, set, attributes = {}) {
   const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': key, 'aria-label': label, value: value ?? '', ...attributes });
   e.addEventListener('change', () => {
     const v = number(e.value);
-    if (Number.isNaN(v)) { say(`"${e.value}" is no number.`); e.setAttribute('aria-invalid', 'true'); return; }
+    if (Number.isNaN(v)) { say(`"${e.value}" is not a number.`); e.setAttribute('aria-invalid', 'true'); return; }
     e.removeAttribute('aria-invalid');
     if (v === undefined || 'data-shape' in attributes) { whenLeft(() => change(() => set(v))); return; }
     // A number alone changes no form: what is typed next is not disturbed.
@@ -88,7 +88,7 @@ const refresh = (what, cell) => [...document.querySelectorAll(`#panel td.${what}
 function corners(key, points, name) {
   const rows = points.map((q, i) => make('tr', {}, make('th', { scope: 'row' }, String(i + 1)),
     ...[0, 1].map(k => make('td', {}, cell(`${key}-${i}-${k}`, `${name}, corner ${i + 1}, ${'xy'[k]} in metres`, q[k], v => { if (v !== undefined) q[k] = v; }))),
-    make('td', {}, button(`${key}-${i}-less`, 'Take out', () => { if (points.length > 3) change(() => points.splice(i, 1)); else say('An outline needs three corners.'); }, { 'aria-label': `Take out corner ${i + 1} of ${name}` }))));
+    make('td', {}, button(`${key}-${i}-less`, 'Remove', () => { if (points.length > 3) change(() => points.splice(i, 1)); else say('An outline needs three corners.'); }, { 'aria-label': `Remove corner ${i + 1} of ${name}` }))));
   return make('table', {}, make('thead', {}, make('tr', {}, ...['', 'x, m', 'y, m', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows,
     make('tr', {}, make('td', { colspan: 4 }, button(`${key}-more`, 'Add a corner', () => change(() => points.push([...points[points.length - 1]])))))));
 }
@@ -112,9 +112,9 @@ function outlining(start) {
     board.draw();
     document.querySelector('[data-key="next-x"]').focus();
   });
-  if (!S.drawing) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Catch corners'))];
-  return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Leave it', () => { S.drawing = null; panel(); board.draw(); })),
-    p(make('label', {}, 'The next side is this long, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Catch corners'), ' ', top)];
+  if (!S.drawing) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'))];
+  return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Cancel', () => { S.drawing = null; panel(); board.draw(); })),
+    p(make('label', {}, 'The next side is this long, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'), ' ', top)];
 }
 
 export const tabs = {
@@ -157,7 +157,7 @@ export const tabs = {
         const pixel = k => cell(`mark-${i}-p${k}`, `Mark ${i + 1}, ${['column', 'row'][k]}`, m.pixel?.[k], v => { m.pixel ||= []; m.pixel[k] = v ?? null; }, { class: 'wide' });
         return make('tr', { 'aria-selected': String(S.mark === i), 'data-mark': i }, make('th', { scope: 'row' }, button(`mark-${i}`, String(i + 1), () => { S.mark = i; panel(); board.draw(); }, { 'aria-label': `Choose mark ${i + 1}` })),
           ...[0, 1, 2].map(k => make('td', {}, floor(k))), ...[0, 1].map(k => make('td', {}, pixel(k))), offCell(i, make('td', {})),
-          make('td', {}, button(`mark-${i}-less`, 'Take out', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Take out mark ${i + 1}` })));
+          make('td', {}, button(`mark-${i}-less`, 'Remove', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Remove mark ${i + 1}` })));
       });
       out.push(make('table', { onkeydown: e => { if (e.key === 'Enter' && e.target.tagName === 'INPUT') { e.preventDefault(); e.target.blur(); board.canvas.focus(); } } },
         make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
@@ -168,7 +168,7 @@ export const tabs = {
         const set = v => change(() => { const n = { ...(c.board || { pictures: 'boards/*.png' }) }; setOrDrop(n, k, v); c.board = n; if (!['columns', 'rows', 'square'].some(x => n[x])) delete c.board; });
         if (text) return word(`board-${k}`, label, b[k], set);
         const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': `board-${k}`, value: b[k] ?? '' });
-        e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is no number.`); else whenLeft(() => set(v)); });
+        e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is not a number.`); else whenLeft(() => set(v)); });
         return make('label', {}, `${label} `, e);
       };
       out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, for the lens'),
@@ -201,9 +201,9 @@ export const tabs = {
   },
 
   things: {
-    title: 'Things in it',
-    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, test objects are small things that it should avoid.',
-    point(q) { if (S.drawing) corner(q); else say('Name a thing and press “Draw it” first.'); },
+    title: 'Furniture and objects',
+    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, test objects are small objects that it should avoid.',
+    point(q) { if (S.drawing) corner(q); else say('Name a piece and press “Draw it” first.'); },
     build() {
       const l = layoutDoc();
       if (!l) return [p('Draw the room first.')];
@@ -295,7 +295,7 @@ export const tabs = {
         out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'seen as', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
           return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (!(v > 0)) return false; t.length = v; return true; })),
             seenCell(i, make('td', {})),
-            make('td', {}, button(`tape-${i}-less`, 'Take out', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Take out tape ${i + 1}` })));
+            make('td', {}, button(`tape-${i}-less`, 'Remove', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Remove tape ${i + 1}` })));
         }))));
       }
       return out;

@@ -29,7 +29,7 @@ for (const b of form.querySelectorAll('button[data-now]')) b.addEventListener('c
 
 function list() {
   $('carried').replaceChildren(...carried.map((c, i) => make('li', {}, `${c[0]} s to ${c[1]} s `,
-    make('button', { type: 'button', 'aria-label': `Take out the stretch from ${c[0]} s`, onclick: () => { carried.splice(i, 1); list(); } }, 'Take out'))));
+    make('button', { type: 'button', 'aria-label': `Remove the stretch from ${c[0]} s`, onclick: () => { carried.splice(i, 1); list(); } }, 'Remove'))));
 }
 list();
 
@@ -37,7 +37,7 @@ function number(id) {
   const text = $(id).value.trim().replace(',', '.');
   if (text === '') return null;
   const v = Number(text);
-  if (!Number.isFinite(v) || v < 0) { $(id).focus(); throw new Error(`"${text}" is no time in seconds.`); }
+  if (!Number.isFinite(v) || v < 0) { $(id).focus(); throw new Error(`"${text}" is not a time in seconds.`); }
   return v;
 }
 

@@ -127,10 +127,10 @@ function told(t) {
     out.push(make('p', {}, `Layout ${l.layout}: ${l.open_m2?.toFixed(2)} m² of open floor, ${l.unseen_m2 === null ? 'unseen floor not known' : `${Math.abs(l.unseen_m2).toFixed(2)} m² of it not seen`}.${px}`));
     for (const w of l.warnings || []) out.push(make('p', { class: 'why' }, w));
   }
-  if (!t.problems.length && t.judged) out.push(make('p', {}, 'Nothing is wrong with the set-up.'));
+  if (!t.problems.length && t.judged) out.push(make('p', {}, 'No problems found in the set-up.'));
   $('judged').replaceChildren(...out);
   // Spoken once a change, not with every letter that is typed.
-  const n = t.problems.length, verdict = n ? `Check: ${n === 1 ? 'one thing is' : `${n} things are`} to mend. ${t.problems[0].message}` : t.judged ? 'Check: nothing is wrong with the set-up.' : '';
+  const n = t.problems.length, verdict = n ? `Check: ${n === 1 ? '1 problem' : `${n} problems`} to fix. ${t.problems[0].message}` : t.judged ? 'Check: no problems found.' : '';
   if ($('verdict').textContent !== verdict) $('verdict').textContent = verdict;
   $('yaml').textContent = t.text;
 }
@@ -330,7 +330,7 @@ $('save').addEventListener('click', () => attempt(async () => {
   const t = await send('PUT', '/setup/doc', { doc: whole(), sha256: S.sha });
   S.tried = t;
   told(t);
-  if (!t.saved) { say('It was not saved: mend first what check says.'); $('problems').scrollIntoView({ block: 'center' }); return; }
+  if (!t.saved) { say('It was not saved: fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
   S.sha = t.sha256;
   localStorage.removeItem(key());
   say('lab.yaml is saved; recordings are measured with it from now on.');
