@@ -8,6 +8,7 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/fsnotify/fsnotify v1.10.1
 	github.com/goccy/go-yaml v1.19.2
+	github.com/gomarkdown/markdown v0.0.0-20261107153045-a51d70be185e
 	github.com/google/go-cmp v0.7.0
 	github.com/jackc/pgx/v5 v5.11.0
 	github.com/lucasb-eyer/go-colorful v1.4.1
@@ -22,7 +23,6 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/spf13/pflag v1.1.0
-	github.com/yuin/goldmark v1.8.7
 	gocv.io/x/gocv v0.31.0
 	golang.org/x/image v0.30.0
 	golang.org/x/term v0.44.0

@@ -6,20 +6,17 @@
 package docs
 
 import (
-	"bytes"
 	"embed"
 	"fmt"
 	"html/template"
 	"path"
 	"slices"
 	"strings"
-	"sync"
 
-	"github.com/yuin/goldmark"
-	"github.com/yuin/goldmark/ast"
-	"github.com/yuin/goldmark/extension"
-	"github.com/yuin/goldmark/parser"
-	"github.com/yuin/goldmark/text"
+	"github.com/gomarkdown/markdown"
+	"github.com/gomarkdown/markdown/ast"
+	"github.com/gomarkdown/markdown/html"
+	"github.com/gomarkdown/markdown/parser"
 )
 
 //go:embed *.md
@@ -65,17 +62,14 @@ func Find(name string) (Topic, bool) {
 	return Topic{}, false
 }
 
-// markdown is built when the first page is shown: most calls show none.
-var markdown = sync.OnceValue(func() goldmark.Markdown {
-	return goldmark.New(goldmark.WithExtensions(extension.Table), goldmark.WithParserOptions(parser.WithAutoHeadingID()))
-})
-
-func parse(name string) (ast.Node, []byte, error) {
+// parse returns a page as a tree. Errors: no such topic.
+func parse(name string) (ast.Node, error) {
 	raw, err := files.ReadFile(name + ".md")
 	if err != nil {
-		return nil, nil, fmt.Errorf("there is no topic %q", name)
+		return nil, fmt.Errorf("there is no topic %q", name)
 	}
-	return markdown().Parser().Parse(text.NewReader(raw)), raw, nil
+	// A parser is for one page.
+	return parser.NewCommonMarkWithExtensions(parser.Tables | parser.AutoHeadingIDs).Parse(raw), nil
 }
 
 // Raw returns a page as it was written. Errors: no such topic.
@@ -90,24 +84,20 @@ func Raw(name string) (string, error) {
 // HTML returns a page for the local page: links to other topics lead to
 // /help/<topic>. Errors: no such topic.
 func HTML(name string) (template.HTML, error) {
-	doc, raw, err := parse(name)
+	doc, err := parse(name)
 	if err != nil {
 		return "", err
 	}
-	_ = ast.Walk(doc, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
+	ast.WalkFunc(doc, func(n ast.Node, entering bool) ast.WalkStatus {
 		if l, ok := n.(*ast.Link); ok && entering {
 			if to, ok := topicOf(string(l.Destination)); ok {
 				l.Destination = []byte("/help/" + to)
 			}
 		}
-		return ast.WalkContinue, nil
+		return ast.GoToNext
 	})
-	var b bytes.Buffer
-	if err := markdown().Renderer().Render(&b, raw, doc); err != nil {
-		return "", err
-	}
 	// The renderer passes no HTML of the source through, and the source is ours.
-	return template.HTML(b.String()), nil
+	return template.HTML(markdown.Render(doc, html.NewRenderer(html.RendererOptions{Flags: html.SkipHTML}))), nil
 }
 
 // topicOf tells which topic a link leads to.

@@ -56,7 +56,7 @@ var guarded = []struct {
 	{"modernc.org/sqlite", []string{"cmd/internal/bench", "cmd/internal/queue"}, false, "the bench and the queue are kept in it; everything else is folders and CSV"},
 	{"gonum.org/v1/gonum/unit", []string{"cmd/internal/units"}, false, "units are known in one place"},
 	{"github.com/spf13/pflag", []string{"cmd"}, false, "options of the command line are the commands' work"},
-	{"github.com/yuin/goldmark", []string{"report/docs"}, false, "the pages of help are read in one place"},
+	{"github.com/gomarkdown/markdown", []string{"report/docs"}, false, "the pages of help are read in one place"},
 	{"github.com/peterstace/simplefeatures", nil, true, "it is the outside oracle of the tests; the program must not lean on it"},
 	{"pgregory.net/rapid", nil, true, "it is for tests"},
 	{"github.com/parquet-go/parquet-go", nil, true, "it reads back what report/parquet writes; linked into the program it would cost every start ten milliseconds"},
