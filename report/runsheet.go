@@ -26,8 +26,16 @@ func RunSheet(in SheetInput) Sheet {
 	r, unit := in.Run, in.Unit
 	s := Sheet{Mark: r.Mark, Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
 	add := func(p Section) { s.Sections = append(s.Sections, p) }
-	add(Section{Heading: "Figures", Tables: []Table{in.figures()}})
+	add(Section{Heading: "Figures", Tables: []Table{in.topFigures()}, Text: []string{"\u00b1: twice the standard uncertainty of this measurement."}})
+	if story := Story(r, in.Figure.Plan, unit); len(story) > 0 {
+		add(Section{Heading: "In short", Text: story})
+	}
+	if len(r.Warnings) > 0 {
+		add(Section{Heading: "Warnings", List: r.Warnings})
+	}
 	add(Section{Heading: "Pictures", Pictures: in.pictures()})
+	open := len(s.Sections) // what follows is folded under its heading
+	add(Section{Heading: "All figures", Tables: []Table{in.figures()}})
 	if r.Ledger != nil {
 		add(Section{Heading: "Time by activity", Pictures: []SheetPicture{{
 			Caption: "Every second of the run belongs to one entry.",
@@ -36,9 +44,6 @@ func RunSheet(in SheetInput) Sheet {
 			},
 			Options: pictureSize(unit, 1200, 760),
 		}}})
-	}
-	if story := Story(r, in.Figure.Plan, unit); len(story) > 0 {
-		add(Section{Heading: "In short", Text: story})
 	}
 	add(in.eventSection())
 	add(in.missedSection())
@@ -55,9 +60,6 @@ func RunSheet(in SheetInput) Sheet {
 	if b := in.budgetSection(); b.Heading != "" {
 		add(b)
 	}
-	if len(r.Warnings) > 0 {
-		add(Section{Heading: "Warnings", List: r.Warnings})
-	}
 	add(Section{Heading: "What the figures mean", Terms: definitions})
 	if len(r.Thresholds) > 0 {
 		t := Table{Name: "Thresholds", Head: []string{"setting", "value", "what it is"}}
@@ -67,6 +69,9 @@ func RunSheet(in SheetInput) Sheet {
 		add(Section{Heading: "Thresholds that events and times rest on", Tables: []Table{t}})
 	}
 	add(in.againSection())
+	for i := range s.Sections[open:] {
+		s.Sections[open+i].Folded = true
+	}
 	for _, part := range s.Sections {
 		for i := range part.Pictures {
 			part.Pictures[i].Options.Mark = r.Mark
@@ -94,6 +99,40 @@ func (in SheetInput) interval(k Known, name string, word func(v, u float64) stri
 		return "" // narrower than what is printed
 	}
 	return lo + " to " + hi
+}
+
+// topFigures are the eight figures that a reader looks for first.
+func (in SheetInput) topFigures() Table {
+	b, run := in.Run.Coverage, in.Run.Run
+	t := Table{Name: "The main figures", Head: []string{"figure", "value", "\u00b1"}}
+	row := func(name string, v Float, k Known, key string, word func(v, u float64) string) {
+		u := float64(k.U(key))
+		more := ""
+		if v.Known() && u > 0 {
+			more = word(2*u, u)
+		}
+		t.Rows = append(t.Rows, []string{name, word(float64(v), u), more})
+	}
+	length := func(v, u float64) string { return words.Length(v, u, in.Unit) }
+	duration := func(v, _ float64) string { return words.Duration(v) }
+	row("Share of open floor", b.CoveredShare, b.Known, "covered_share", words.Share)
+	row("Share of reachable floor", b.ReachableShare, b.Known, "reachable_share", words.Share)
+	row("Time of the run", run.DurationS, run.Known, "duration_s", duration)
+	row("Time to 90"+words.NB+"% of reachable floor", b.TimeToReachableS.S90, b.Known, "time_to_reachable_s.90", func(v, _ float64) string {
+		if math.IsNaN(v) {
+			return "not reached"
+		}
+		return words.Duration(v)
+	})
+	row("Passes per cleaned spot", b.MeanPasses, b.Known, "mean_passes", func(v, u float64) string { return words.Number(v, u, 2) })
+	row("Distance driven", run.DistanceM, run.Known, "distance_m", length)
+	missed := "none listed"
+	if len(in.Run.Missed) > 0 {
+		m := in.Run.Missed[0]
+		missed = words.Area(float64(m.AreaM2), math.NaN(), in.Unit) + ", " + figure.BesideWords(m.Beside)
+	}
+	t.Rows = append(t.Rows, []string{"Largest missed patch", missed, ""}, []string{"Outcome", run.Ended, ""})
+	return t
 }
 
 func (in SheetInput) figures() Table {
