@@ -13,7 +13,7 @@ import (
 var residueVerb = verb{
 	name:  "residue",
 	args:  "LAB --before FILE --after FILE",
-	brief: "measure what was left on the floor: stains, debris and hair, from pictures",
+	brief: "measure stains, debris and hair left on the floor",
 	about: `Compares pictures of the patches of a layout (patches in lab.yaml: outline and
 kind stain, debris or hair) taken before a run and after it, and best one of the
 clean floor as well, and says what is left: of a stain its area and how much its
