@@ -8,7 +8,7 @@ import (
 )
 
 // Schema is the version of run.json that this program writes. Schema 1 had other
-// names for what is the same: see the table of names in DEVELOPERS.md.
+// names for what is the same: see NAMES.md beside this file.
 const Schema = 2
 
 // RunFile is the name of the file that holds a Run.

@@ -19,7 +19,7 @@ import (
 // TestTraits measures drawn recordings, each with one trait that recordings of
 // real rooms have, and holds the path, the heading and the run's bounds against
 // the truth. The camera is solved from noisy marks, as a tester's would be. The
-// bounds are those of the accuracy table in DEVELOPERS.md; -v prints its rows.
+// bounds are those of ACCURACY.md beside this file; -v prints its rows.
 // The quick ones run always, the rest with SWATHE_LONG=1.
 func TestTraits(t *testing.T) {
 	long := os.Getenv("SWATHE_LONG") != ""
