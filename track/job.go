@@ -75,6 +75,7 @@ const (
 	CameraMoved   Kind = "camera moved"       // by more than can be corrected
 	EyeMissing    Kind = "swathe-eye missing" // swathe-eye was not found
 	EyeCrashed    Kind = "swathe-eye crashed" // it died or ran into a limit
+	ProgramFailed Kind = "program failed"     // swathe itself, not swathe-eye
 	PathUnusable  Kind = "path not usable"    // a .csv path that cannot be read
 )
 

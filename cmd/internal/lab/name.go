@@ -2,6 +2,9 @@ package lab
 
 import (
 	"fmt"
+	"io"
+	"net/http"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -18,6 +21,13 @@ var videoTypes = []string{".mp4", ".mov", ".mkv", ".avi", ".webm", ".m4v", ".mts
 
 const pathType = ".csv"
 
+// Types of films that no container above is, and endings that tools give to a
+// copy under way and cameras to small companions of a recording.
+var (
+	otherFilms = []string{".gif", ".flv", ".f4v", ".ogv", ".ogg", ".vob", ".mxf", ".asf", ".dv", ".mjpeg", ".mjpg", ".h264", ".264", ".h265", ".265", ".hevc", ".apng"}
+	notYetFilm = []string{".part", ".partial", ".filepart", ".crdownload", ".download", ".tmp", ".temp", ".lrv", ".thm"}
+)
+
 // RunSheet is the name of the optional run sheet of a layout's recordings.
 const RunSheet = "runs.csv"
 
@@ -31,6 +41,38 @@ func isRecording(name string) bool {
 	}
 	ext := filepath.Ext(lower)
 	return ext == pathType || slices.Contains(videoTypes, ext)
+}
+
+// isOtherFilm tells whether a file that isRecording does not take looks like a
+// film all the same, by its type or by how its content begins: its owner should
+// hear that it is not measured.
+func isOtherFilm(file string) bool {
+	name := strings.ToLower(filepath.Base(file))
+	ext := filepath.Ext(name)
+	if isRecording(name) || strings.HasPrefix(name, ".") || strings.HasPrefix(name, "~") || strings.HasSuffix(name, "~") || slices.Contains(notYetFilm, ext) {
+		return false
+	}
+	if slices.Contains(otherFilms, ext) {
+		return true
+	}
+	if st, err := os.Stat(file); err != nil || !st.Mode().IsRegular() {
+		return false // a pipe would be waited for
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 512) // as much as the detection looks at
+	n, _ := io.ReadFull(f, head)
+	kind := http.DetectContentType(head[:n])
+	return strings.HasPrefix(kind, "video/") || kind == "image/gif"
+}
+
+// otherFilmWords says that a film is not measured, and how to mend it.
+func otherFilmWords(name string) string {
+	return fmt.Sprintf("%s looks like a film of a type that is not measured. Convert it to .mp4 (H.264) without changing its picture size or its frame rate, or move it out of recordings/. Known types: %s and %s.",
+		name, strings.Join(videoTypes, " "), pathType)
 }
 
 // IsPath tells whether a recording is a path measured elsewhere.

@@ -72,6 +72,8 @@ func (l *Lab) Recordings() (runs []Run, refused []Refusal, err error) {
 			if isRecording(d.Name()) {
 				refused = append(refused, Refusal{Name: stem(d.Name()), Files: []string{full},
 					Message: fmt.Sprintf("the recording lies outside any layout's folder. Move it to recordings/<layout>/, where <layout> is one of: %s.", strings.Join(l.LayoutNames, ", "))})
+			} else if isOtherFilm(full) {
+				refused = append(refused, Refusal{Name: d.Name(), Files: []string{full}, Message: otherFilmWords(d.Name())})
 			}
 			continue
 		}
@@ -153,6 +155,9 @@ func (l *Lab) layoutRecordings(layout string) (runs []Run, refused []Refusal, er
 		if !isRecording(f.Name()) {
 			if inSheet {
 				refuse(stem(f.Name()), f.Name(), "%s%s:%d: %s is not of a type that can be measured. Known types: %s and %s.", relDir, RunSheet, row.line, f.Name(), strings.Join(videoTypes, " "), pathType)
+			} else if isOtherFilm(full) {
+				// Its whole name: a run may carry the stem.
+				refuse(f.Name(), f.Name(), "%s", otherFilmWords(f.Name()))
 			}
 			continue
 		}
@@ -193,7 +198,9 @@ func (l *Lab) layoutRecordings(layout string) (runs []Run, refused []Refusal, er
 
 func holdsRecording(dir string) bool {
 	files, _ := os.ReadDir(dir)
-	return slices.ContainsFunc(files, func(f fs.DirEntry) bool { return !f.IsDir() && isRecording(f.Name()) })
+	return slices.ContainsFunc(files, func(f fs.DirEntry) bool {
+		return !f.IsDir() && (isRecording(f.Name()) || isOtherFilm(filepath.Join(dir, f.Name())))
+	})
 }
 
 // sentence ends an error's text in a full stop.

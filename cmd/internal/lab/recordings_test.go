@@ -157,6 +157,34 @@ func TestRecordingsRefused(t *testing.T) {
 	}
 }
 
+// A film of a type that is not measured is told, under its whole name so that a
+// run of the same stem keeps its note; a copy under way, notes and pictures are not.
+func TestOtherFilmsAreTold(t *testing.T) {
+	const mp4 = "\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00mp42isom" // ISO/IEC 14496-12, 4.3
+	l := openGood(t)
+	put(t, l, map[string]string{
+		"cluttered/plover_mapped_1.mp4":          "",
+		"cluttered/plover_mapped_1.gif":          "",
+		"cluttered/plover_mapped_2":              mp4,
+		"cluttered/old/plover_mapped_3.GIF":      "GIF89a",
+		"loose.gif":                              "",
+		"cluttered/plover_mapped_4.mp4.part":     mp4,
+		"cluttered/.plover_mapped_5.mp4.Xy12":    mp4,
+		"cluttered/plover_mapped_6.txt":          "stopped at 3 min",
+		"cluttered/plover_mapped_7.png":          "\x89PNG\r\n\x1a\n",
+		"cluttered/plover_mapped_8.recording_of": "nothing",
+	})
+	runs, refused := listed(t, l)
+	if len(runs) != 1 || len(refused) != 4 {
+		t.Fatalf("runs %q, told of %q", runs, refused)
+	}
+	for i, want := range []string{"cluttered/old: recordings/cluttered/old/ is a folder", "cluttered/plover_mapped_1.gif: plover_mapped_1.gif looks like a film of a type that is not measured. Convert it to .mp4", "cluttered/plover_mapped_2: plover_mapped_2 looks like a film", "loose.gif: loose.gif looks like a film"} {
+		if !strings.HasPrefix(refused[i], want) {
+			t.Errorf("told: %s; want %s", refused[i], want)
+		}
+	}
+}
+
 func TestNotes(t *testing.T) {
 	l := openGood(t)
 	put(t, l, map[string]string{

@@ -311,7 +311,8 @@ func nameFile(l *lab.Lab, r lab.Run, f *track.Failure) string {
 func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(track.Progress)) (f *found, err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			f, err = nil, fmt.Errorf("the program itself failed on this recording (%v); please report it with these lines:\n%s", p, debug.Stack())
+			f, err = nil, &track.Failure{Kind: track.ProgramFailed, File: r.Files[0], T: math.NaN(), Report: string(debug.Stack()),
+				Message: fmt.Sprintf("the program itself failed on this recording (%v). This is a fault of the program, not shown to be one of the recording", p)}
 		}
 	}()
 	eye := how.Eye
