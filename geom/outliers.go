@@ -1,7 +1,6 @@
 package geom
 
 import (
-	"fmt"
 	"math"
 	"math/rand"
 
@@ -92,7 +91,7 @@ const minForOutlier = 7
 
 // dropOutliers leaves out marks that the others contradict, the worst first,
 // a quarter of them at most, and ends with a plain least-squares answer.
-func (sol *Solution) dropOutliers(s *solver, r *LMResult) (*solver, *LMResult, error) {
+func dropOutliers(s *solver, r *LMResult) (*solver, *LMResult, error) {
 	for drops := 0; ; drops++ {
 		used := s.used()
 		if len(used) < minForOutlier || drops >= len(s.spec.Marks)/4 {
@@ -113,15 +112,10 @@ func (sol *Solution) dropOutliers(s *solver, r *LMResult) (*solver, *LMResult, e
 		}
 		t, q := s.without(worst, r.X, robustAt)
 		s, r = t, t.settle(q, robustAt)
-		c := s.camera(r.X)
-		m := s.spec.Marks[worst]
-		px, _ := c.Project(m.Floor)
-		sol.Warnings = append(sol.Warnings, fmt.Sprintf("mark %d (floor %g, %g) is %.1f px from where the others put it and was left out: check its floor point and its pixel, which should be near (%.1f, %.1f)",
-			worst+1, m.Floor.X, m.Floor.Y, px.Dist(m.Pixel), px.X, px.Y))
 	}
 	plain, err := s.run(s.values(r.X), math.Inf(1))
 	if err != nil {
-		return nil, nil, &CameraError{s.spec.Name, err.Error()}
+		return nil, nil, &CameraError{Camera: s.spec.Name, Reason: err.Error()}
 	}
 	return s, s.settle(plain, math.Inf(1)), nil
 }

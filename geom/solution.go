@@ -36,6 +36,7 @@ type Solution struct {
 	Params   []string
 	Noise    float64 // px, standard uncertainty of a mark's pixel along one axis
 	Warnings []string
+	Misfits  []Misfit // marks left out, each of which has a warning too
 
 	s *solver
 	x []float64
@@ -67,7 +68,7 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 	if err := checkSpec(spec); err != nil {
 		return nil, err
 	}
-	s, r, err := solveAll(spec, opts)
+	s, r, why, err := solveAll(spec, opts)
 	if err != nil {
 		return nil, err
 	}
@@ -76,11 +77,11 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 		sol.Warnings = append(sol.Warnings, fmt.Sprintf("the marks put the lens %.2f m (+- %.2f m) above the floor, not %.2f m as given, so the given height was not used: measure it again, from the floor to the front of the lens, or check the survey",
 			free, sigma, spec.LensHeight))
 		spec.LensHeight = math.NaN()
-		if s, r, err = solveAll(spec, opts); err != nil {
+		if s, r, why, err = solveAll(spec, opts); err != nil {
 			return nil, err
 		}
 	}
-	if s, r, err = sol.dropOutliers(s, r); err != nil {
+	if s, r, err = dropOutliers(s, r); err != nil {
 		return nil, err
 	}
 	if err := checkFit(s, r); err != nil {
@@ -90,19 +91,22 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 	c := s.camera(r.X)
 	sol.Camera = NewCamera(spec.Width, spec.Height, c.Lens, c.R, c.Centre)
 	if sol.Cov, err = r.Covariance(); err != nil {
-		return nil, &CameraError{spec.Name, "the marks do not settle the camera; spread them over the whole floor, not in one corner or along one line"}
+		return nil, &CameraError{Camera: spec.Name, Reason: "the marks do not settle the camera; spread them over the whole floor, not in one corner or along one line"}
 	}
 	for _, p := range s.free {
 		sol.Params = append(sol.Params, paramNames[p])
 	}
 	sol.measure()
+	sol.misfits(why)
 	sol.describe()
 	return sol, nil
 }
 
 // checkSpec refuses what cannot be solved.
 func checkSpec(spec CameraSpec) error {
-	no := func(format string, a ...any) error { return &CameraError{spec.Name, fmt.Sprintf(format, a...)} }
+	no := func(format string, a ...any) error {
+		return &CameraError{Camera: spec.Name, Reason: fmt.Sprintf(format, a...)}
+	}
 	if spec.Width < 2 || spec.Height < 2 {
 		return no("frame is %d x %d; give the size of its recordings in pixels", spec.Width, spec.Height)
 	}
@@ -189,23 +193,36 @@ const wildShare = 0.02
 // linearly while outliers may still be among them.
 const robustAt = 2
 
-// solveAll solves from every start and keeps the best answer.
-func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, error) {
+// solveAll solves from every start and keeps the best answer. Where the marks do
+// not agree on it, it weighs what may be wrong with them and leaves out those
+// that the others contradict; the account is nil if there was nothing to weigh.
+func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, *explanation, error) {
 	s, r := bestStart(spec, opts)
-	if r == nil || s.rms(r) > wildShare*float64(spec.Width)/4 {
-		mirrored := spec
-		mirrored.Marks = append([]Mark(nil), spec.Marks...)
-		for i := range mirrored.Marks {
-			mirrored.Marks[i].Floor.Y = -mirrored.Marks[i].Floor.Y
-		}
-		if m, q := bestStart(mirrored, opts); q != nil && (r == nil || m.rms(q) < s.rms(r)/5) && m.rms(q) < wildShare*float64(spec.Width)/4 {
-			return nil, nil, &CameraError{spec.Name, "the marks fit a mirrored floor: seen from above, y must run to the left of x (up the plan, where x runs right), and pixel rows count down from the top; exchange or negate one coordinate of every mark"}
-		}
+	if r != nil && s.agree(r) {
+		return s, r, nil, nil
 	}
-	if r == nil {
-		return nil, nil, &CameraError{spec.Name, "no camera above the floor shows the marks like this; check floor and pixel of each, and that the frame size is that of the picture they were taken from"}
+	h := &hearing{spec: spec, opts: opts}
+	h.hear()
+	b := h.best
+	switch {
+	case b != nil && b.mirrored:
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: "the marks fit a mirrored floor: seen from above, y must run to the left of x (up the plan, where x runs right), and pixel rows count down from the top; exchange or negate one coordinate of every mark"}
+	case b != nil && len(b.wrong) == 0 && r != nil:
+		return s, r, nil, nil // no mark is worse than the rest: all are vague, or the height is wrong
+	case b == nil || len(b.wrong) == 0 || 2*len(b.wrong) >= len(spec.Marks):
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: fmt.Sprintf("no camera above the floor shows the marks like this, and no more than half of the %d agree; check floor and pixel of each, and that the frame size is that of the picture they were taken from", len(spec.Marks))}
 	}
-	return s, r, nil
+	if open := h.rivals(); open != nil {
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Marks: open, Reason: fmt.Sprintf("the marks do not agree, and %d of them cannot tell which is wrong: it may be any of marks %s; check floor and pixel of each, or survey two more marks", len(spec.Marks), listed(open))}
+	}
+	b.off = make([]bool, len(spec.Marks))
+	for _, i := range b.wrong {
+		b.off[i] = true
+	}
+	if s, r = h.fit(spec, b.off, b); r == nil {
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Marks: b.wrong, Reason: b.alone()}
+	}
+	return s, s.settle(r, robustAt), b, nil
 }
 
 // contradictsHeight holds a height that was given against the one that the
@@ -240,7 +257,7 @@ func checkFit(s *solver, r *LMResult) error {
 		return nil
 	}
 	i, d := s.worst(r)
-	return &CameraError{s.spec.Name, fmt.Sprintf("the marks fit no camera: they are off by %.0f px (root mean square), most of all mark %d (%.0f px); check floor and pixel of each, and that two were not exchanged", rms, i+1, d)}
+	return &CameraError{Camera: s.spec.Name, Marks: []int{i}, Reason: fmt.Sprintf("the marks fit no camera: they are off by %.0f px (root mean square), most of all mark %d (%.0f px); check floor and pixel of each, and that two were not exchanged", rms, i+1, d)}
 }
 
 // shows tells whether all marks lie in the camera's field.

@@ -8,8 +8,11 @@ import (
 )
 
 // CameraError is a camera that cannot be solved: which, why, and how to mend
-// it.
-type CameraError struct{ Camera, Reason string }
+// it. Marks are the marks it names (indices into CameraSpec.Marks), if any.
+type CameraError struct {
+	Camera, Reason string
+	Marks          []int
+}
 
 func (e *CameraError) Error() string { return fmt.Sprintf("camera %q: %s", e.Camera, e.Reason) }
 

@@ -38,7 +38,7 @@ func (r *reader) camera(dir string, e entry) *Camera {
 		s.LensHeight, _ = r.between(b.val("height"), b.label("height"), "m", 0.2, 30, false, "Measure from the floor to the lens, in metres.")
 	}
 	if b.need("marks", "Survey 4 or more points of the floor and write each as {floor: [x, y], pixel: [column, row]}.") {
-		r.marks(b, s)
+		r.marks(b, c)
 		if line, column := at(b.key("marks")); line > 0 {
 			c.where = Problem{File: r.file, Line: line, Column: column, Excerpt: excerpt(r.lines, line, column)}
 		}
@@ -61,13 +61,24 @@ func (r *reader) camera(dir string, e entry) *Camera {
 	return c
 }
 
-func (r *reader) marks(b *block, s *geom.CameraSpec) {
+// maxMarks bounds the marks of a camera: each is left out in turn, and far fewer
+// settle one.
+const maxMarks = 200
+
+func (r *reader) marks(b *block, c *Camera) {
+	s := &c.Spec
 	list, ok := r.list(b.val("marks"), b.label("marks"), "a list of {floor: [x, y], pixel: [column, row]}")
 	if !ok {
 		return
 	}
+	if len(list) > maxMarks {
+		r.refuse(b.key("marks"), "%s has %d marks; %d is the most. Keep a few dozen, spread over the floor.", b.what, len(list), maxMarks)
+		return
+	}
 	good := true
 	for i, n := range list {
+		line, column := at(n)
+		c.marks = append(c.marks, Problem{File: r.file, Line: line, Column: column, Excerpt: excerpt(r.lines, line, column)})
 		what := fmt.Sprintf("%s: mark %d", b.what, i+1)
 		m, ok := r.block(n, n, what, "floor", "pixel", "sigma")
 		if !ok {

@@ -41,8 +41,9 @@ type Lab struct {
 // Camera is one of the cameras of lab.yaml.
 type Camera struct {
 	Spec  geom.CameraSpec
-	Room  string  // picture of its room on the day of its survey, as written; empty: none
-	where Problem // place in lab.yaml that a solver's refusal points to
+	Room  string    // picture of its room on the day of its survey, as written; empty: none
+	where Problem   // place in lab.yaml that a solver's refusal points to
+	marks []Problem // place of each mark
 	solved
 }
 

@@ -34,7 +34,17 @@ func (l *Lab) solveKnown(problems *Problems) {
 			problems.add(c.refusal(err))
 			continue
 		}
+		c.place(s)
 		c.solution = s
+	}
+}
+
+// place puts file and line before what is said of a mark that does not fit.
+func (c *Camera) place(s *geom.Solution) {
+	for _, m := range s.Misfits {
+		if i := slices.Index(s.Warnings, m.Says); i >= 0 && m.Mark < len(c.marks) {
+			s.Warnings[i] = c.marks[m.Mark].Where() + ": " + m.Says
+		}
 	}
 }
 
@@ -43,6 +53,9 @@ func (c *Camera) refusal(err error) Problem {
 	p := c.where
 	var ce *geom.CameraError
 	if errors.As(err, &ce) {
+		if len(ce.Marks) > 0 && ce.Marks[0] < len(c.marks) {
+			p = c.marks[ce.Marks[0]]
+		}
 		p.Message = fmt.Sprintf("camera %s: %s.", c.Spec.Name, strings.TrimSuffix(ce.Reason, "."))
 	} else {
 		p.Message = fmt.Sprintf("camera %s can't be solved: %v.", c.Spec.Name, err)
@@ -81,6 +94,7 @@ func (l *Lab) Solve(name string, board BoardSolver) (*geom.Solution, error) {
 	if err != nil {
 		return nil, &Problems{List: []Problem{c.refusal(err)}}
 	}
+	c.place(s)
 	if found != nil {
 		creditBoard(s, found)
 	}

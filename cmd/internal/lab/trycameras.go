@@ -36,6 +36,8 @@ func TryCameras(dir string, data []byte) map[string]CameraTry {
 				s, err := geom.SolveCamera(c.Spec)
 				if err != nil {
 					own.add(c.refusal(err))
+				} else {
+					c.place(s)
 				}
 				t.Solution = s
 			}

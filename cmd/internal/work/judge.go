@@ -47,6 +47,7 @@ type MarkCheck struct {
 	LeaveOneOutM *float64   `json:"leave_one_out_m"`
 	SigmaM       *float64   `json:"sigma_m"` // of its survey, as entered; nil if none was
 	Unused       bool       `json:"left_out_as_outlier"`
+	Why          *string    `json:"left_out_because"` // where the others put it and what slip would explain it; nil if it is used
 }
 
 // TapeCheck is one tape against the solved camera.
@@ -124,7 +125,10 @@ func JudgeCamera(spec geom.CameraSpec, s *geom.Solution) CameraJudgement {
 	}
 	for _, r := range s.Residuals {
 		f := spec.Marks[r.Mark].Floor
-		c.Marks = append(c.Marks, MarkCheck{r.Mark + 1, [3]float64{f.X, f.Y, f.Z}, known(r.Px.Norm()), known(r.M), known(r.LooM), given(spec.Marks[r.Mark].Sigma), r.Unused})
+		c.Marks = append(c.Marks, MarkCheck{r.Mark + 1, [3]float64{f.X, f.Y, f.Z}, known(r.Px.Norm()), known(r.M), known(r.LooM), given(spec.Marks[r.Mark].Sigma), r.Unused, nil})
+	}
+	for _, m := range s.Misfits {
+		c.Marks[m.Mark].Why = &m.Says
 	}
 	for i, t := range spec.Tapes {
 		c.Tapes = append(c.Tapes, TapeCheck{t.Length, known(s.TapeErrors[i])})
