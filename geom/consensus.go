@@ -332,9 +332,32 @@ func (h *hearing) grow(in []int) {
 	h.weigh(e, h.priceOut(len(e.wrong)))
 }
 
-// rivals lists the marks that other accounts, almost as likely as the best,
-// hold to be wrong instead.
+// spare is how many numbers of an account's marks are left to check it by, once
+// pose and, unless it is given, focal length and two terms of distortion are
+// paid for.
+func (e *explanation) spare() int {
+	n := 2*len(e.s.used()) - 6
+	if e.s.spec.Lens == nil {
+		n -= 3
+	}
+	return n
+}
+
+// rivals lists the marks of which the best account cannot tell which is wrong:
+// those that other accounts, almost as likely, hold to be wrong instead, or all
+// where too few numbers are left to check any account by. A slip is one of many
+// that were tried, and needs one number more than a mark that is left out.
 func (h *hearing) rivals() (marks []int) {
+	need := 1
+	if h.best.says != "" {
+		need = 2
+	}
+	if len(h.spec.Marks) <= MinMarks || h.best.spare() < need {
+		for i := range h.spec.Marks {
+			marks = append(marks, i)
+		}
+		return marks
+	}
 	for _, e := range h.all {
 		if e.cost-h.best.cost < rival && !slices.Equal(e.wrong, h.best.wrong) {
 			marks = append(marks, e.wrong...)

@@ -195,7 +195,7 @@ func (sol *Solution) warn(note func(*[]string, string, ...any)) {
 		}
 	}
 	if n := len(s.used()); n < 6 {
-		note(&sol.Warnings, "%d marks leave nothing to check them by; survey a dozen", n)
+		note(&sol.Warnings, "%d marks leave nothing to check them by, and a mistyped one may not be noticed; survey a dozen", n)
 	}
 	if sol.MarkRMSPx > manyPixels {
 		note(&sol.Warnings, "the marks are off by %.1f px (root mean square), %.0f mm on the floor: check the survey and the pixels", sol.MarkRMSPx, 1000*sol.MarkRMSM)

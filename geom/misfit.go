@@ -10,6 +10,9 @@ import (
 // what slip would explain it; why is the account that left it out, or nil.
 func (sol *Solution) misfits(why *explanation) {
 	s := sol.s
+	if why != nil && why.wrong == nil {
+		sol.Warnings = append(sol.Warnings, why.says)
+	}
 	told := make([]bool, len(s.spec.Marks))
 	for i, off := range s.off {
 		if !off || told[i] {

@@ -127,3 +127,45 @@ func typingErrors(t *testing.T, seed int64) {
 	}
 	t.Logf("%d of 36 named; floor between the marks off by %.1f mm at most", good, 1000*worst)
 }
+
+// What few marks cannot tell is said: with five, a wrong pixel is answered by
+// the marks that it may be, or by the right one, never by a wrong name alone;
+// with four by a warning that nothing checks them.
+func TestFewMarksSayWhatTheyCannotTell(t *testing.T) {
+	const seed = 77
+	t.Logf("seed %d", seed)
+	rng := rand.New(rand.NewSource(seed))
+	open, named := 0, 0
+	for range 12 {
+		cam, w, h := drawCamera(rng, realLens)
+		spec := drawSpec(rng, cam, w, h, 5, 0.3)
+		i := rng.Intn(5)
+		spec.Marks[i].Pixel.Y += 60
+		sol, err := SolveCamera(spec)
+		var ce *CameraError
+		switch {
+		case errors.As(err, &ce):
+			open++
+			if ce.Marks != nil && !slices.Contains(ce.Marks, i) {
+				t.Errorf("mark %d is wrong, said %q", i+1, ce.Reason)
+			}
+		case strings.Contains(strings.Join(sol.Warnings, "\n"), "cannot tell which is wrong: it may be any of marks 1, 2, 3, 4 and 5"):
+			open++
+		case len(sol.Misfits) > 0:
+			named++
+			if sol.Misfits[0].Mark != i {
+				t.Errorf("mark %d is wrong, said %q", i+1, sol.Warnings)
+			}
+		default:
+			if !strings.Contains(strings.Join(sol.Warnings, "\n"), "leave nothing to check them by") {
+				t.Errorf("mark %d is wrong, nothing said: %q", i+1, sol.Warnings)
+			}
+		}
+		four := spec
+		four.Marks = spec.Marks[:4]
+		if sol, err := SolveCamera(four); err == nil && !strings.Contains(strings.Join(sol.Warnings, "\n"), "a mistyped one") {
+			t.Errorf("four marks: %q", sol.Warnings)
+		}
+	}
+	t.Logf("12 surveys of five marks, one off by 60 px: %d answered by the marks it may be, %d named", open, named)
+}

@@ -199,7 +199,10 @@ const robustAt = 2
 func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, *explanation, error) {
 	s, r := bestStart(spec, opts)
 	if r != nil && s.agree(r) {
-		return s, r, nil, nil
+		// A lens may fold a mark far outside its field back onto its pixel.
+		if c := s.camera(r.X); s.shows(NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre)) {
+			return s, r, nil, nil
+		}
 	}
 	h := &hearing{spec: spec, opts: opts}
 	h.hear()
@@ -209,11 +212,15 @@ func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, *explanat
 		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: "the marks fit a mirrored floor: seen from above, y must run to the left of x (up the plan, where x runs right), and pixel rows count down from the top; exchange or negate one coordinate of every mark"}
 	case b != nil && len(b.wrong) == 0 && r != nil:
 		return s, r, nil, nil // no mark is worse than the rest: all are vague, or the height is wrong
-	case b == nil || len(b.wrong) == 0 || 2*len(b.wrong) >= len(spec.Marks):
+	case b == nil || len(b.wrong) == 0 || 2*len(b.wrong) >= len(spec.Marks) && len(spec.Marks) >= minForOutlier:
 		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: fmt.Sprintf("no camera above the floor shows the marks like this, and no more than half of the %d agree; check floor and pixel of each, and that the frame size is that of the picture they were taken from", len(spec.Marks))}
 	}
 	if open := h.rivals(); open != nil {
-		return nil, nil, nil, &CameraError{Camera: spec.Name, Marks: open, Reason: fmt.Sprintf("the marks do not agree, and %d of them cannot tell which is wrong: it may be any of marks %s; check floor and pixel of each, or survey two more marks", len(spec.Marks), listed(open))}
+		says := fmt.Sprintf("the marks do not agree, and %d of them cannot tell which is wrong: it may be any of marks %s; check floor and pixel of each, or survey two more marks", len(spec.Marks), listed(open))
+		if r != nil && s.rms(r) <= wildShare*float64(spec.Width) {
+			return s, r, &explanation{says: says}, nil
+		}
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Marks: open, Reason: says}
 	}
 	b.off = make([]bool, len(spec.Marks))
 	for _, i := range b.wrong {

@@ -32,9 +32,11 @@ by pointing at a recording, drop recordings, see them measured in turn, play a r
 beside its plan, compare runs, export pictures, read the help pages. Stop it with
 Ctrl-C; unfinished work starts again the next time.
 
-Only programs on this machine can reach the page, unless --listen names another
-address: then everybody who has the token in the printed address can. Use that
-only in a network that you trust. The page sends nothing to other machines.`,
+Only programs on this machine can reach the page, those of its other users too,
+unless --listen names another address than 127.0.0.1 or [::1]: then everybody who
+has the token in the printed address can. Listen beyond this machine only in a
+network that you trust; --listen 127.0.0.2:7240 keeps the machine's other users
+out. The page sends nothing to other machines.`,
 	examples: `swathe serve my-lab
 swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
@@ -71,7 +73,9 @@ func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc
 	defer ln.Close()
 	at := ln.Addr().(*net.TCPAddr)
 	address := "http://" + at.String() + "/"
-	if !at.IP.IsLoopback() {
+	// Any other loopback address is chosen to set this page apart from the
+	// machine's other users and programs; the token does that.
+	if !at.IP.Equal(net.IPv4(127, 0, 0, 1)) && !at.IP.Equal(net.IPv6loopback) {
 		var token [18]byte
 		if _, err := rand.Read(token[:]); err != nil {
 			return nil, err

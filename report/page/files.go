@@ -7,11 +7,26 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Containers that may be dropped, lower case. A path measured elsewhere is a
 // recording too.
 var recordingTypes = []string{".mp4", ".mov", ".mkv", ".avi", ".webm", ".m4v", ".mts", ".m2ts", ".ts", ".mpg", ".mpeg", ".wmv", ".3gp", ".csv"}
+
+// reserved tells whether Windows keeps a name for a device, with any ending
+// (learn.microsoft.com, "Naming Files, Paths, and Namespaces"): a lab may be
+// copied there. The superscript digits count as digits.
+func reserved(name string) bool {
+	stem, _, _ := strings.Cut(strings.ToUpper(name), ".")
+	stem = strings.TrimRight(stem, " ")
+	switch stem {
+	case "CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$":
+		return true
+	}
+	r := []rune(stem)
+	return len(r) == 4 && (string(r[:3]) == "COM" || string(r[:3]) == "LPT") && strings.ContainsRune("0123456789¹²³", r[3])
+}
 
 // plainName refuses a name that could mean another place than a file or folder
 // of its own.
@@ -19,6 +34,12 @@ func plainName(name, what string) error {
 	switch {
 	case name == "" || strings.TrimSpace(name) != name:
 		return Refuse(http.StatusBadRequest, "The name of %s is blank, or begins or ends with a space.", what)
+	case reserved(name):
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems keep it for a device. Give it another, such as run_%s.", name, what, name)
+	case strings.HasSuffix(name, "."):
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems drop the dot at its end. Leave it out.", name, what)
+	case strings.ContainsFunc(name, func(c rune) bool { return unicode.Is(unicode.Cf, c) }):
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it holds a character that does not show, such as one that turns the direction of writing. Type the name anew.", name, what)
 	case len(name) > 120:
 		return Refuse(http.StatusBadRequest, "The name of %s is longer than 120 bytes.", what)
 	case strings.HasPrefix(name, "."), strings.ContainsAny(name, "/\\:*?\"<>|[]"),

@@ -151,6 +151,6 @@ func (g *guard) allowed(w http.ResponseWriter, r *http.Request) bool {
 		_, _ = w.Write([]byte("<!DOCTYPE html><title>swathe</title><p>The token is right; the page opens."))
 		return false
 	}
-	http.Error(w, "This page is open to other machines and needs its token. Open the whole address that swathe serve printed.", http.StatusUnauthorized)
+	http.Error(w, "This page needs its token. Open the whole address that swathe serve printed.", http.StatusUnauthorized)
 	return false
 }

@@ -111,6 +111,9 @@ export function residual(i) {
   return solved()?.judged?.marks?.[n];
 }
 
+// misfits lists what is said of marks that the others contradict, each once.
+const misfits = names => [...new Set(names.flatMap(n => (S.tried?.cameras?.[n]?.judged?.marks || []).map(m => m.left_out_because).filter(Boolean)))];
+
 const mm = v => (v === null || v === undefined ? 'not known' : `${(1000 * v).toFixed(1)} mm`);
 function told(t) {
   $('problems').replaceChildren(...t.problems.map(p => make('li', {}, `${p.line ? `${p.file}:${p.line}: ` : ''}${p.message}`, p.excerpt ? make('pre', {}, p.excerpt) : null)));
@@ -120,7 +123,8 @@ function told(t) {
   if (j) {
     const fit = j.mark_rms_px === null ? 'not known' : `${j.mark_rms_px.toFixed(2)} px, ${mm(j.mark_rms_m)}`;
     out.push(make('p', {}, `Camera ${S.cameraName}: its marks fit to ${fit}; each left out, the others put it within ${mm(j.leave_one_out_m)}. Lens ${j.lens_height_m === null ? 'height not known' : `${j.lens_height_m.toFixed(3)} m above the floor`}.`));
-    for (const w of j.warnings || []) out.push(make('p', { class: 'why' }, w));
+    const off = misfits([S.cameraName]);
+    for (const w of j.warnings || []) out.push(make('p', { class: off.some(o => w.endsWith(o)) ? 'wrong' : 'why' }, w));
   }
   for (const l of t.judged?.layouts || []) {
     const px = l.pixel_m?.[0] === null ? '' : ` A pixel is ${mm(l.pixel_m[0])} to ${mm(l.pixel_m[2])} on the floor; a place on it is known to ${mm(l.floor_sigma_m)}.`;
@@ -333,7 +337,8 @@ $('save').addEventListener('click', () => attempt(async () => {
   if (!t.saved) { say('It was not saved: fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
   S.sha = t.sha256;
   localStorage.removeItem(key());
-  say('lab.yaml is saved; recordings are measured with it from now on.');
+  const off = misfits(Object.keys(t.cameras || {}));
+  say(off.length ? `lab.yaml is saved, but look at its marks: ${off.join('. ')}.` : 'lab.yaml is saved; recordings are measured with it from now on.');
 }));
 
 attempt(async () => {
