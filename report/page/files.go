@@ -37,7 +37,7 @@ func plainName(name, what string) error {
 	case reserved(name):
 		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems keep it for a device. Give it another, such as run_%s.", name, what, name)
 	case strings.HasSuffix(name, "."):
-		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems drop the dot at its end. Leave it out.", name, what)
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems drop the dot at its end. Remove the dot.", name, what)
 	case strings.ContainsFunc(name, func(c rune) bool { return unicode.Is(unicode.Cf, c) }):
 		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it holds a character that does not show, such as one that turns the direction of writing. Type the name anew.", name, what)
 	case len(name) > 120:
