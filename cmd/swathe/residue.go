@@ -3,11 +3,15 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/residue"
+	"swathe/report/figure"
+	"swathe/report/words"
 )
 
 var residueVerb = verb{
@@ -29,9 +33,25 @@ FILE@SECONDS: the median over a second of it is taken.
 Pictures that do not show one floor from one place, or whose marks contradict
 each other by more than a millimetre, are refused. With --run the soil is told by
 how often each tool of that run passed over it. What could not be measured is
-null, with the reason. See: swathe help residue`,
+null, with the reason. See: swathe help residue
+
+With --out a picture of each patch is written: before, after and how far its
+colour differs from the clean floor, at one scale; with --run as well, PATCH_passes
+shows what is left by number of passes. pictures.csv describes each picture in words.`,
+	groups: []optionGroup{
+		{"Pictures", []string{"out", "size", "dpi", "format", "theme", "unit"}},
+	},
+	examples: `swathe residue my-lab --before b.jpg --after a.jpg --clean c.jpg
+swathe residue my-lab --before run.mp4@2 --after run.mp4@600 --run cluttered/linden_mapped_1 --out left`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var j residue.Job
+		req := export.DefaultRequest()
+		out := fs.String("out", "", "write pictures into `DIR`")
+		size := fs.String("size", fmt.Sprintf("%dx%d", req.Options.Width, req.Options.Height), "width and height in pixels, `WxH`")
+		fs.IntVar(&req.Options.DPI, "dpi", req.Options.DPI, "`N` dots per inch: the printed size is the pixels divided by it")
+		fs.StringSliceVar(&req.Formats, "format", req.Formats, "`KIND[,KIND...]` of files: png, svg, pdf")
+		themes := fs.StringSlice("theme", []string{"light"}, "`THEME[,THEME...]`: light, dark, print")
+		unit := fs.String("unit", string(req.Options.Unit), "`UNIT` of lengths in the pictures: m or ft")
 		fs.StringVar(&j.Layout, "layout", "", "the layout `NAME` whose patches they are; not needed if the lab has one")
 		fs.StringVar(&j.Before, "before", "", "the picture before, or a recording and a time: `FILE` or FILE@SECONDS")
 		fs.StringVar(&j.After, "after", "", "the picture after, likewise `FILE`")
@@ -44,6 +64,24 @@ null, with the reason. See: swathe help residue`,
 			}
 			if j.Before == "" || j.After == "" {
 				return nil, usage("residue needs --before FILE and --after FILE")
+			}
+			if *out == "" {
+				for _, name := range []string{"size", "dpi", "format", "theme", "unit"} {
+					if fs.Changed(name) {
+						return nil, usage("--%s applies only to pictures: add --out DIR", name)
+					}
+				}
+			}
+			var err error
+			if req.Options.Width, req.Options.Height, err = parseSize(*size); err != nil {
+				return nil, usageError{err}
+			}
+			req.Options.Unit, req.Themes, j.Shots = words.Unit(*unit), nil, *out != ""
+			for _, t := range *themes {
+				req.Themes = append(req.Themes, figure.Theme(t))
+			}
+			if err := req.Validate(); err != nil {
+				return nil, usageError{err}
 			}
 			l, err := lab.Open(c.args[0])
 			if err != nil {
@@ -67,6 +105,16 @@ null, with the reason. See: swathe help residue`,
 			if o.ResidualM != nil {
 				c.print("Marks agree to %.2f mm.", *o.ResidualM*1000)
 			}
+			drawn := &export.Outcome{Files: []export.File{}, Notes: []string{}}
+			if *out != "" {
+				drawn, err = export.Pictures(c.ctx, *out, o.Drawings(l), req, func(f export.File) { c.print("%s", filepath.Join(*out, f.Name)) })
+				if err != nil {
+					return nil, err
+				}
+				for _, n := range drawn.Notes {
+					c.say("%s", n)
+				}
+			}
 			for _, p := range o.Patches {
 				p.Cells, p.Shots = nil, nil
 			}
@@ -74,7 +122,9 @@ null, with the reason. See: swathe help residue`,
 				Verb string `json:"verb"`
 				Lab  string `json:"lab"`
 				*residue.Outcome
-			}{"residue", l.Dir, o}, nil
+				Files []export.File `json:"files"` // pictures, in the folder of --out
+				Notes []string      `json:"notes"` // of pictures that could not be drawn
+			}{"residue", l.Dir, o, drawn.Files, drawn.Notes}, nil
 		}
 	},
 }

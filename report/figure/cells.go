@@ -54,6 +54,11 @@ func classAreas(g *coverage.Grid, class []uint8) (m2 [classes]float64) {
 // the sheet pixel (x, y) where the class has one. A cell smaller than a pixel
 // is averaged with its neighbours in that pixel.
 func (s *sheet) cellMap(v view, b box, g *coverage.Grid, class []uint8, paint func(c uint8, x, y int) color.RGBA) {
+	s.cellColours(v, b, g, func(k, x, y int) color.RGBA { return paint(class[k], x, y) })
+}
+
+// cellColours is the same with a colour of each cell k of its own.
+func (s *sheet) cellColours(v view, b box, g *coverage.Grid, paint func(k, x, y int) color.RGBA) {
 	// Samples across a pixel: one at least, and no fewer than one a cell.
 	n := min(4, max(1, int(math.Ceil(1/(g.Cell*v.k)-1e-9))))
 	step := 1 / (float64(n) * v.k)
@@ -63,7 +68,7 @@ func (s *sheet) cellMap(v view, b box, g *coverage.Grid, class []uint8, paint fu
 			if k < 0 {
 				return 0
 			}
-			return pack(paint(class[k], x, y))
+			return pack(paint(k, x, y))
 		}
 		var r, gr, bl, al, cnt uint32
 		for i := 0; i < n; i++ {
@@ -72,7 +77,7 @@ func (s *sheet) cellMap(v view, b box, g *coverage.Grid, class []uint8, paint fu
 				dy := (float64(j) - float64(n-1)/2) * step
 				cnt++
 				if k := g.Index(geom.Point2{X: p.X + dx, Y: p.Y + dy}); k >= 0 {
-					c := paint(class[k], x, y)
+					c := paint(k, x, y)
 					r, gr, bl, al = r+uint32(c.R), gr+uint32(c.G), bl+uint32(c.B), al+uint32(c.A)
 				}
 			}

@@ -246,6 +246,7 @@ func TestColoursStayApartForEveryReader(t *testing.T) {
 		apart(t, fmt.Sprintf("agreement of %d runs", n), agreementColours(n), true, 5)
 	}
 	apart(t, "difference of two runs", differenceColours[:], true, 5)
+	apart(t, "soil", soilColours[:], true, 5)
 	apart(t, "seconds", secondsColours(), false, 5)
 	for theme, p := range palettes {
 		var cs []color.RGBA

@@ -16,6 +16,8 @@ import "image/color"
 //   - green: in how many of several runs, "Greens" of ColorBrewer.
 //   - purple, orange: by one side alone, of a comparison; "PuOr" of ColorBrewer.
 //   - pale grey: nothing to remark, such as floor that both cleaned.
+//   - brown, from pale to strong with the difference: colour that differs from the
+//     clean floor's, the browns of "BrBG" of ColorBrewer.
 //   - black through purple to orange or yellow: time along a path ("inferno" of
 //     S. van der Walt and N. Smith, 2015, given to the public domain).
 //   - what time was spent on (see Minutes): colours of P. Tol's schemes
@@ -34,6 +36,9 @@ var (
 
 	// agreementScale is run through from one run to all.
 	agreementScale = [3]color.RGBA{hex(0xc7e9c0), hex(0x74c476), hex(0x238b45)}
+
+	// soilColours: difference not noticeable, then ever larger.
+	soilColours = [5]color.RGBA{neutralColour, hex(0xdfc27d), hex(0xbf812d), hex(0x8c510a), hex(0x543005)}
 
 	useNewColour   = hex(0x117733)
 	useEdgesColour = hex(0x44aa99)

@@ -50,6 +50,27 @@ func (r Request) Validate() error {
 			return fmt.Errorf("there is no picture %q.%s Give some of %s", p, lab.DidYouMean(p, Kinds()), strings.Join(Kinds(), ", "))
 		}
 	}
+	if err := r.validLook(); err != nil {
+		return err
+	}
+	for _, f := range r.Traces {
+		if !slices.Contains(TraceFormats(), f) {
+			return fmt.Errorf("paths cannot be written as %q. Give some of %s", f, strings.Join(TraceFormats(), ", "))
+		}
+	}
+	for _, f := range r.Markers {
+		if !slices.Contains(report.MarkerFormats(), f) {
+			return fmt.Errorf("markers cannot be written as %q. Give some of %s", f, strings.Join(report.MarkerFormats(), ", "))
+		}
+	}
+	if !r.Wanted() {
+		return fmt.Errorf("nothing to export: ask for a picture, a page, tables, paths or markers")
+	}
+	return nil
+}
+
+// validLook is Validate of how pictures look.
+func (r Request) validLook() error {
 	for _, f := range r.Formats {
 		if !slices.Contains(figure.Formats(), f) {
 			return fmt.Errorf("pictures cannot be written as %q. Give some of %s", f, strings.Join(figure.Formats(), ", "))
@@ -64,19 +85,6 @@ func (r Request) Validate() error {
 		if err := opt.Validate(); err != nil {
 			return err
 		}
-	}
-	for _, f := range r.Traces {
-		if !slices.Contains(TraceFormats(), f) {
-			return fmt.Errorf("paths cannot be written as %q. Give some of %s", f, strings.Join(TraceFormats(), ", "))
-		}
-	}
-	for _, f := range r.Markers {
-		if !slices.Contains(report.MarkerFormats(), f) {
-			return fmt.Errorf("markers cannot be written as %q. Give some of %s", f, strings.Join(report.MarkerFormats(), ", "))
-		}
-	}
-	if !r.Wanted() {
-		return fmt.Errorf("nothing to export: ask for a picture, a page, tables, paths or markers")
 	}
 	return nil
 }

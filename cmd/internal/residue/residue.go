@@ -68,6 +68,7 @@ type Outcome struct {
 	Patches   map[string]*Patch `json:"patches"`
 	ResidualM *float64          `json:"marks_residual_m"` // of the marks of a hand-held picture
 	Names     []string          `json:"-"`                // of patches, in the order of lab.yaml
+	tools     []string          // of the run's robot, in its order
 }
 
 // Refused says why pictures cannot be measured; Outcome then has every patch with
@@ -275,6 +276,7 @@ func (o *Outcome) join(ctx context.Context, l *lab.Lab, run string, eye work.Eye
 				return err
 			}
 		}
+		o.tools = append(o.tools, t.Name)
 		grid := k.Figure.Cover.Grid
 		for _, p := range o.Patches {
 			by := map[string]Soil{}
