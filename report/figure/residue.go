@@ -189,7 +189,7 @@ func LeftByPasses(r Residue, run string, tools []ResidueTool, opt Options) (*Pic
 	}
 	return newPicture("residue_passes", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), run, headline, "Share of the soiled area that is left, by number of passes")
-		b = s.footer(b, "Soil where a tool never passed is no failure of that tool; its hatched bar stands apart.")
+		b = s.footer(b, "A tool is not judged by soil where it never passed; that hatched bar stands apart.")
 		b.y0 += 1.8 * s.em
 		wide, far := 0.0, 0.0
 		for i, w := range passesWords {
