@@ -126,7 +126,7 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 	var base [3]float64
 	if reference == nil {
 		base = middleMotion(w[:(len(w)+2)/3], known)
-		if flat { // it swings to and fro: its middle is the middle of all
+		if flat && !knocked(w, known) { // it swings to and fro: its middle is the middle of all
 			base = meanMotion(w, known)
 		}
 	}
@@ -171,6 +171,36 @@ func (a *Anchors) follow(samples []*Picture, ref *Plane, factor int) (w [][3]flo
 		misfit += m.RMS + 2*float64(m.Seen-m.Anchors)/float64(m.Seen)
 	}
 	return w, known, misfit + 0.02*float64(len(samples))
+}
+
+// knocked tells whether the motions are those of a picture that was moved once
+// and stayed, not of one that swings: whether they lie about two places, one
+// before and one after some moment. The best such split explains at most
+// 8/pi^2 = 0.81 of the variance of a swing (one whole sine, split at its middle),
+// 0.75 of that of a steady drift, and all of a knock's.
+func knocked(w [][3]float64, known []bool) bool {
+	about := func(from, to int) (scatter float64, n int) {
+		m := meanMotion(w[from:to], known[from:to])
+		for i := from; i < to; i++ {
+			if known[i] {
+				n++
+				for ax := range m {
+					scatter += (w[i][ax] - m[ax]) * (w[i][ax] - m[ax])
+				}
+			}
+		}
+		return scatter, n
+	}
+	all, _ := about(0, len(w))
+	for at := range w {
+		a, before := about(0, at)
+		b, after := about(at, len(w))
+		// One sample apart from the others is no place where it stayed.
+		if before >= 2 && after >= 2 && a+b < 0.1*all {
+			return true
+		}
+	}
+	return false
 }
 
 // meanMotion is the mean of the known motions.
