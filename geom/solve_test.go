@@ -193,7 +193,7 @@ func TestSolveHeight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !hasPrefix(sol.NotSolved, "height and focal length:") || !hasPrefix(sol.Warnings, "height and focal length") || hasPrefix(sol.Solved, "focal length") {
+	if !hasPrefix(sol.NotSolved, "height and focal length:") || !hasPrefix(sol.Warnings, "marks on the floor under this camera do not separate its height") || hasPrefix(sol.Solved, "focal length") {
 		t.Errorf("straight down, no height: solved %q, not %q, warnings %q", sol.Solved, sol.NotSolved, sol.Warnings)
 	}
 	// What lies on the floor is right all the same.

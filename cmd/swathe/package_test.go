@@ -158,7 +158,7 @@ func TestDossier(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"no other robot", "no rank", "no statement of conformity", "The lab has no plan"} {
+	for _, want := range []string{"no other robot", "no rank", "state no conformity with any standard", "The lab has no plan"} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -42,7 +42,7 @@ shows what is left by number of passes. pictures.csv describes each picture in w
 		{"Pictures", []string{"out", "size", "dpi", "format", "theme", "unit"}},
 	},
 	examples: `swathe residue my-lab --before b.jpg --after a.jpg --clean c.jpg
-swathe residue my-lab --before run.mp4@2 --after run.mp4@600 --run cluttered/linden_mapped_1 --out left`,
+swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var j residue.Job
 		req := export.DefaultRequest()
