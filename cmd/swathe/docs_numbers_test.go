@@ -34,7 +34,7 @@ func TestNumbersOfThePages(t *testing.T) {
 			fmt.Sprintf("turns on the spot by %.0f degrees", geom.Degrees(s.Conduct.SpinTurn)),
 			fmt.Sprintf("moved by less than %.0f mm", 1000*s.Conduct.MovedDistance),
 			fmt.Sprintf("within %.0f mm and %.0f degrees", 1000*s.Coverage.FollowDistance, geom.Degrees(s.Coverage.FollowAngle)),
-			fmt.Sprintf("seen for less than %.0f %%", 100*s.LeastSeen),
+			fmt.Sprintf("least_seen (%.0f %% by default)", 100*s.LeastSeen),
 		},
 		"comparing": {
 			fmt.Sprintf("%d times", s.Uncertainty.Draws),
