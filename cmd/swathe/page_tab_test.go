@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -27,6 +28,14 @@ import (
 // served starts serve on a lab, in this process, and returns the page's address.
 func served(t *testing.T, dir string, more ...string) string {
 	t.Helper()
+	address, stop := serving(t, dir, more...)
+	t.Cleanup(stop)
+	return address
+}
+
+// serving is served, and how to stop it.
+func serving(t *testing.T, dir string, more ...string) (string, func()) {
+	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
 	r, w := io.Pipe()
 	var said bytes.Buffer
@@ -40,7 +49,7 @@ func served(t *testing.T, dir string, more ...string) string {
 	if err != nil {
 		t.Fatalf("serve did not start: %v\n%s", err, said.String())
 	}
-	t.Cleanup(func() {
+	return strings.TrimSpace(line), func() {
 		stop()
 		select {
 		case code := <-done:
@@ -50,8 +59,7 @@ func served(t *testing.T, dir string, more ...string) string {
 		case <-time.After(20 * time.Second):
 			t.Error("serve does not stop")
 		}
-	})
-	return strings.TrimSpace(line)
+	}
 }
 
 // tab is a browser's page under test.
@@ -60,6 +68,7 @@ type tab struct {
 	ctx   context.Context
 	shots string
 	n     int
+	cut   atomic.Bool // the connection is being cut on purpose: failed requests are no fault
 }
 
 // browserTab starts a headless Chromium that reports every complaint of the
@@ -88,7 +97,7 @@ func browserTab(t *testing.T, address string, width, height int64, dark bool) *t
 		case *runtime.EventExceptionThrown:
 			t.Errorf("the page's script failed: %s", e.ExceptionDetails.Text+" "+fmt.Sprint(e.ExceptionDetails.Exception))
 		case *log.EventEntryAdded:
-			if e.Entry.Level == "error" && !strings.Contains(e.Entry.Text, "status of 4") {
+			if e.Entry.Level == "error" && !strings.Contains(e.Entry.Text, "status of 4") && !(b.cut.Load() && strings.Contains(e.Entry.Text, "net::ERR_")) {
 				t.Errorf("the browser complains: %s (%s)", e.Entry.Text, e.Entry.URL)
 			}
 		case *network.EventRequestWillBeSent:

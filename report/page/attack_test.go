@@ -133,6 +133,11 @@ func TestAttempts(t *testing.T) {
 		{name: "an upload too large", method: "PUT", path: "/recordings/cluttered/new.mp4", body: large, want: 413},
 		{name: "an upload too large that does not say so", method: "PUT", path: "/recordings/cluttered/new.mp4", header: map[string]string{"Transfer-Encoding": "chunked"}, body: "3e9\r\n" + large + "\r\n0\r\n\r\n", want: 413},
 		{name: "an empty upload", method: "PUT", path: "/recordings/cluttered/new.mp4", want: 400},
+		{name: "a piece by climbing", method: "PATCH", path: "/uploads/..%2f..%2foutside/new.mp4?size=1&modified=1", header: map[string]string{"Upload-Offset": "0"}, body: "x", want: 400},
+		{name: "a piece into a linked folder", method: "PATCH", path: "/uploads/linked/new.mp4?size=1&modified=1", header: map[string]string{"Upload-Offset": "0"}, body: "x", want: 403},
+		{name: "a piece onto a recording", method: "PATCH", path: "/uploads/cluttered/siskin_mapped_1.mp4?size=1&modified=1", header: map[string]string{"Upload-Offset": "0"}, body: "x", want: 409},
+		{name: "a piece from nowhere", method: "PATCH", path: "/uploads/cluttered/new.mp4?size=1&modified=1", body: "x", want: 400},
+		{name: "a piece from another page", method: "PATCH", path: "/uploads/cluttered/new.mp4?size=1&modified=1", origin: "http://evil.example", body: "x", want: 403},
 		{name: "a recording taken away", method: "DELETE", path: "/recordings/cluttered/siskin_mapped_1.mp4", want: 405},
 
 		{name: "a foreign name for this machine", method: "GET", path: "/", host: "evil.example:" + port, want: 403},

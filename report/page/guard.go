@@ -11,8 +11,9 @@ import (
 	"strings"
 )
 
-// policy lets the page use what came with it and nothing else.
-const policy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+// policy lets the page use what came with it and nothing else. Only the page
+// itself may frame it: it does while an upload is on its way.
+const policy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'self'"
 
 // cookie holds the token of a page that listens on more than this machine.
 const cookie = "swathe"

@@ -44,6 +44,8 @@ type server struct {
 	root  *os.Root
 	opt   Options
 	pages map[string]*template.Template
+
+	senders senders
 }
 
 // New returns the handler of the page of the lab in dir. Close frees what it
@@ -98,6 +100,10 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("GET /recordings/{layout}/{name}", s.recording)
 	m.HandleFunc("PUT /recordings/{layout}/{name}", s.receive)
 	m.HandleFunc("GET /recordings", s.recordingList)
+	m.HandleFunc("GET /uploads", s.partList)
+	m.HandleFunc("GET /uploads/{layout}/{name}", s.partState)
+	m.HandleFunc("PATCH /uploads/{layout}/{name}", s.addToPart)
+	m.HandleFunc("DELETE /uploads/{layout}/{name}", s.dropPart)
 	m.HandleFunc("GET /frame", s.frame)
 	m.HandleFunc("GET /corners", s.corners)
 	m.HandleFunc("GET /pictures/{layout}/{run}/{kind}", s.picture)

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
@@ -73,7 +74,7 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string)
 			_ = s.root.Remove(tmp)
 		}
 	}()
-	body := &patient{http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), http.NewResponseController(w)}
+	body := &patient{http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), http.NewResponseController(w), nil}
 	n, err := io.Copy(f, body)
 	var large *http.MaxBytesError
 	switch {
@@ -92,8 +93,12 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string)
 	if err := f.Close(); err != nil {
 		return storing(err)
 	}
-	// A link fails where a file of that name has appeared meanwhile; a rename
-	// would replace it.
+	return s.settle(tmp, target)
+}
+
+// settle gives a recording that has arrived whole its name. A link fails where a
+// file of that name has appeared meanwhile; a rename would replace it.
+func (s *server) settle(tmp, target string) error {
 	if err := s.root.Link(tmp, target); err == nil {
 		return s.root.Remove(tmp)
 	} else if errors.Is(err, fs.ErrExist) {
@@ -105,11 +110,18 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string)
 // patient reads a body as long as something keeps coming.
 type patient struct {
 	io.Reader
-	c *http.ResponseController
+	c       *http.ResponseController
+	stopped *atomic.Bool // set from elsewhere to end it; may be nil
 }
 
 func (p *patient) Read(b []byte) (int, error) {
+	if p.stopped != nil && p.stopped.Load() {
+		return 0, os.ErrDeadlineExceeded
+	}
 	_ = p.c.SetReadDeadline(time.Now().Add(idle))
+	if p.stopped != nil && p.stopped.Load() {
+		return 0, os.ErrDeadlineExceeded // set between the two lines before
+	}
 	return p.Reader.Read(b)
 }
 
@@ -131,21 +143,12 @@ func isEscape(err error) bool {
 	return errors.As(err, &pe) && pe.Err != nil && strings.Contains(pe.Err.Error(), "escapes")
 }
 
-// tidyUploads removes what broken-off uploads of an earlier program left.
+// tidyUploads removes what broken-off uploads of an earlier program left, but for
+// those that can still go on.
 func (s *server) tidyUploads() {
-	layouts, err := fs.ReadDir(s.root.FS(), "recordings")
-	if err != nil {
-		return
-	}
-	for _, l := range layouts {
-		if !l.IsDir() {
-			continue
+	s.eachPart(func(p part, st fs.FileInfo) {
+		if time.Since(st.ModTime()) > partKept {
+			_ = s.root.Remove(p.file())
 		}
-		files, _ := fs.ReadDir(s.root.FS(), path.Join("recordings", l.Name()))
-		for _, f := range files {
-			if strings.HasPrefix(f.Name(), ".") && strings.Contains(f.Name(), uploadMark) {
-				_ = s.root.Remove(path.Join("recordings", l.Name(), f.Name()))
-			}
-		}
-	}
+	}, func(file string) { _ = s.root.Remove(file) })
 }

@@ -1,12 +1,14 @@
 // The list of runs: recordings are dropped here, measured, and chosen.
 import { $, attempt, clock, make, path, percent, say, send } from './common.js';
+import { add, refused } from './uploads.js';
 
 const rows = $('rows');
-let version = -1;
+let version;
 
 // refresh takes the list anew and keeps what was chosen.
 async function refresh() {
-  const answer = await fetch('/rows');
+  let answer;
+  try { answer = await fetch('/rows'); } catch { version = -1; return; } // the stream tells when the program is back
   if (!answer.ok) return;
   const chosen = new Set([...rows.querySelectorAll('input:checked')].map(i => i.value));
   const focus = document.activeElement?.closest?.('#rows tr')?.dataset.id;
@@ -58,66 +60,19 @@ async function name(layout, file) {
   if (n) await send('POST', `/name/${path(`${layout}/${file}`)}`, n);
 }
 
-// Recordings, one after the other: two at once would only halve the speed.
-const queue = [];
-let sending = false;
-
+// Recordings.
 async function take(files) {
   const layout = $('into').value.trim();
   if (!files.length) return;
   if (!layout) { say('Name the layout that the recordings belong to first.'); $('into').focus(); return; }
-  for (const f of files) {
-    const bar = make('progress', { max: 1, value: 0, 'aria-label': f.name });
-    const line = make('li', {}, `${f.name} `, bar);
-    $('arriving').append(line);
-    queue.push({ layout, f, bar, line });
-  }
-  if (sending) return;
-  sending = true;
-  while (queue.length) await one(queue.shift());
-  sending = false;
-}
-
-function put(url, f, bar) {
-  return new Promise((done, fail) => {
-    const x = new XMLHttpRequest(); // fetch cannot tell how far an upload is
-    x.open('PUT', url);
-    x.upload.onprogress = e => { if (e.lengthComputable) bar.value = e.loaded / e.total; };
-    x.onerror = () => fail(new Error(`${f.name} could not be sent: the page lost the program. Is swathe serve still running?`));
-    x.onload = () => {
-      if (x.status === 201) return done();
-      let text = x.responseText;
-      try { text = JSON.parse(text).error; } catch { /* as it is */ }
-      fail(new Error(text));
-    };
-    x.send(f);
-  });
-}
-
-const known = /^.+_(mapping|mapped|single)_[1-9][0-9]*(_part[0-9]+)?\.[^.]+$/i;
-
-async function one({ layout, f, bar, line }) {
-  try {
-    await put(`/recordings/${path(`${layout}/${f.name}`)}`, f, bar);
-    line.remove();
-    say(`${f.name} has arrived.`);
-    if (!known.test(f.name)) await name(layout, f.name);
-  } catch (e) {
-    bar.remove();
-    refused(line, e.message);
-  }
+  add(layout, files, (where, file, known) => { if (!known) attempt(() => name(where, file)); });
 }
 
 // drop takes what was dragged here; of a folder the browser would send nothing.
 function drop(data) {
   const folders = [...data.items].map(i => i.webkitGetAsEntry?.()).filter(e => e?.isDirectory).map(e => e.name);
-  for (const n of folders) refused(make('li', {}, `${n} `), 'This is a folder; drop the recordings that lie in it.');
+  for (const n of folders) refused(make('li', {}, make('span', { class: 'file' }, n), ' '), 'This is a folder; drop the recordings that lie in it.');
   take([...data.files].filter(f => !folders.includes(f.name)));
-}
-
-function refused(line, why) {
-  line.append(make('span', { class: 'wrong', role: 'alert' }, why));
-  $('arriving').append(line);
 }
 
 $('pick').addEventListener('change', e => { take([...e.target.files]); e.target.value = ''; });
@@ -168,7 +123,8 @@ stream.onmessage = e => {
   $('wrong').hidden = !l.setup;
   if (l.setup && $('wrong').textContent !== l.setup) $('wrong').textContent = l.setup;
   active(l.active || []);
-  if (version >= 0 && l.version !== version) refresh();
+  const before = version;
   version = l.version;
+  if (before !== undefined && l.version !== before) refresh();
 };
 addEventListener('pagehide', () => stream.close());

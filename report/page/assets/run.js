@@ -1,6 +1,7 @@
 // The page of one run.
 import { $, attempt, clock, dark, make, path, say, send } from './common.js';
 import { Clock, Player } from './player.js';
+import { go } from './uploads.js';
 
 const player = new Player(document.querySelector('.player'));
 const time = new Clock([player], () => 0, 0, player.length);
@@ -56,6 +57,6 @@ form.addEventListener('submit', e => {
     if ($('carried-from').value.trim() && $('carried-to').value.trim()) add();
     await send('PUT', `/runs/${path(player.run.id)}/notes`, { start_s: number('note-start'), end_s: number('note-end'), carried });
     await send('POST', `/runs/${path(player.run.id)}/measure?again`);
-    location.href = '/';
+    go('/');
   });
 });

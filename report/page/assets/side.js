@@ -1,6 +1,7 @@
 // Two to six runs beside each other, each from its own start, on one clock.
 import { $, attempt, say, send } from './common.js';
 import { Clock, Player } from './player.js';
+import { go } from './uploads.js';
 
 const form = $('choose');
 if (form) {
@@ -10,7 +11,7 @@ if (form) {
     attempt(async () => {
       say('The runs are being laid side by side.');
       const made = await send('POST', '/side', { name: $('name').value.trim(), runs });
-      location.href = `/side?name=${encodeURIComponent(made.name)}`;
+      go(`/side?name=${encodeURIComponent(made.name)}`);
     });
   });
 } else {
