@@ -26,6 +26,7 @@ type Tresses struct {
 	Strands []Strand
 	Length  float64 // m, of all, one over another counted each
 	Middle  float64 // m, of the middle lines alone
+	Shared  float64 // m of Middle that two strands have together
 	Ends    int     // loose ends
 	Wide    float64 // px, of a strand
 	Tangled float64 // m of Length where strands meet
@@ -33,12 +34,23 @@ type Tresses struct {
 
 // tress is one connected piece of hair.
 type tress struct {
-	lines  []Strand
-	middle float64 // m
-	area   float64 // m2
-	ends   int
-	cross  bool // strands meet in it
-	scale  float64
+	lines   []Strand
+	middle  float64   // m
+	bridges []float64 // m, middle lines that two strands have together
+	area    float64   // m2
+	ends    int
+	cross   bool // strands meet in it
+	scale   float64
+}
+
+// hidden is the area that lies beneath other strands, m2, of strands of width w:
+// two that share a middle line of length b lie on each other over a rhombus with
+// a diagonal of b + w.
+func (t tress) hidden(w float64) (a float64) {
+	for _, b := range t.bridges {
+		a += w * max(w, (b+w)/2)
+	}
+	return a
 }
 
 // strands follows hair within the patch along its middle: what is covered is
@@ -48,8 +60,8 @@ type tress struct {
 // over a pixel before it is measured, for a line of pixel steps is too
 // long by up to 8 %. A line ends half its width before its tip, as the middle
 // line of a round end does. Where strands lie close or cross at a sharp angle
-// their middle lines are one; what they cover tells how many they are, by the
-// width of those that lie alone.
+// their middle lines are one, counted for both (doubled); what they cover tells
+// how many run side by side, by the width that most of them have.
 func (c *change) strands(o *small, g Ground) (h Tresses) {
 	a := smooth(o.alpha, c.w, c.h, 0.5)
 	label, n := components(dilate(o.mask, c.w, c.h, 1), c.w, c.h)
@@ -60,6 +72,7 @@ func (c *change) strands(o *small, g Ground) (h Tresses) {
 		}
 	}
 	var all []tress
+	var widths []float64
 	lists := make([][]int32, n+1)
 	for i, l := range label {
 		if l > 0 {
@@ -78,9 +91,9 @@ func (c *change) strands(o *small, g Ground) (h Tresses) {
 		for _, i := range lists[l] {
 			part[(int(i)/c.w-y0)*w+int(i)%c.w-x0] = a[i]
 		}
-		lines, ends, cross := thinLines(part, w, hh)
+		lines, twice, ends, cross := thinLines(part, w, hh)
 		t := tress{ends: ends, cross: cross, area: area[l]}
-		for _, line := range lines {
+		for k, line := range lines {
 			var s Strand
 			for _, q := range line {
 				px := geom.Point2{X: float64(c.x0+x0) + q.X, Y: float64(c.y0+y0) + q.Y}
@@ -92,36 +105,37 @@ func (c *change) strands(o *small, g Ground) (h Tresses) {
 			}
 			if len(s) > 1 {
 				t.lines = append(t.lines, s)
+				widths = c.widths(widths, o, line, s, geom.Point2{X: float64(x0), Y: float64(y0)})
 				t.middle += s.length()
+				if twice[k] {
+					t.bridges = append(t.bridges, s.length())
+				}
 			}
 		}
 		if len(t.lines) > 0 {
 			all = append(all, t)
 		}
 	}
-	// The width of strands that lie alone: what they cover, less a round end, by
-	// their length.
-	var alone, width float64
-	for _, t := range all {
-		if !t.cross && t.ends == 2 {
-			alone += t.middle
-			w := t.area / t.middle
-			for range 3 {
-				w = (t.area - math.Pi/4*w*w) / t.middle
-			}
-			width += w * t.middle
-		}
+	w := median(widths)
+	if len(widths) < 30 {
+		w = 0
 	}
 	for _, t := range all {
 		h.Strands = append(h.Strands, t.lines...)
 		h.Middle += t.middle
 		h.Ends += t.ends
 		l := t.middle
-		if w := width / alone; t.cross && w > 0 {
-			l = max(l, t.area/w-math.Pi/8*w*float64(t.ends))
+		for _, b := range t.bridges {
+			l += b
+			h.Shared += b
+		}
+		if w > 0 {
 			h.Wide = w / t.scale
-		} else if w > 0 {
-			h.Wide = w / t.scale
+			// A strand that lies by itself is as long as its middle; one that folds
+			// upon itself covers more than that.
+			if by := (t.area+t.hidden(w))/w - math.Pi/8*w*float64(t.ends); t.cross || by > folded*l {
+				t.cross, l = true, max(l, by)
+			}
 		}
 		h.Length += l
 		if t.cross {
@@ -137,9 +151,9 @@ const hairLevel = 0.35
 
 // thinLines gives the middle lines of one piece, in its pixels, how many loose
 // ends they have and whether any meet.
-func thinLines(part []float32, w, h int) (lines [][]geom.Point2, ends int, cross bool) {
+func thinLines(part []float32, w, h int) (lines [][]geom.Point2, twice []bool, ends int, cross bool) {
 	if w < 3 || h < 3 {
-		return nil, 0, false
+		return nil, nil, 0, false
 	}
 	big, bw, bh := enlarge(part, w, h, hairFine)
 	in := make([]bool, len(big))
@@ -158,12 +172,13 @@ func thinLines(part []float32, w, h int) (lines [][]geom.Point2, ends int, cross
 		}
 	}
 	if long == 0 {
-		return nil, 0, false
+		return nil, nil, 0, false
 	}
 	wide := float64(area) / float64(long)
 	prune(in, bw, bh, wide)
 	slim(in, bw, bh)
 	lines, loose, cross := trace(in, bw, bh)
+	twice = doubled(lines, loose, wide)
 	covered := 0.0
 	for _, v := range big {
 		covered += float64(v)
@@ -187,7 +202,7 @@ func thinLines(part []float32, w, h int) (lines [][]geom.Point2, ends int, cross
 			lines[k][i] = lines[k][i].Scale(1.0 / hairFine)
 		}
 	}
-	return lines, ends, cross
+	return lines, twice, ends, cross
 }
 
 // toTip takes the last point of a line to half the strand's width before its
