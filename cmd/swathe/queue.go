@@ -28,7 +28,7 @@ and how long it will take at the present rate.
   swathe queue LAB add           put in every recording without a fresh result
   swathe queue LAB add RUN...    put in these, before all others
   swathe queue LAB first RUN...  move these to the front
-  swathe queue LAB cancel RUN... take these out, even if they are being measured
+  swathe queue LAB cancel RUN... stop these, also under way, until they are added
   swathe queue LAB pause         let workers finish what they have, then wait
   swathe queue LAB resume        end the pause
   swathe queue migrate           make or renew the tables of PostgreSQL, once
@@ -137,8 +137,11 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 		return err
 	}
 	if action == "add" && len(names) == 0 {
-		n, err := q.Fill(c.ctx, l, items, again)
+		n, stopped, err := q.Fill(c.ctx, l, items, queue.Ask{Again: again})
 		c.print("%s", counted(n, "recording", "recordings")+" put in.")
+		if stopped > 0 {
+			c.print("%s stopped before; name them to put them in.", counted(stopped, "recording was", "recordings were"))
+		}
 		return err
 	}
 	n := 0
@@ -146,7 +149,9 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 		hit := false
 		switch action {
 		case "add":
-			hit, err = q.Put(c.ctx, l, item, again, true)
+			if err = q.Release(c.ctx, item.ID()); err == nil {
+				hit, err = q.Put(c.ctx, l, item, queue.Ask{Again: again, First: true})
+			}
 		case "first":
 			hit, err = q.First(c.ctx, item.ID())
 		case "cancel":
@@ -182,7 +187,7 @@ func printQueue(c *call, s queue.Status) {
 		if w.Draining {
 			doing += ", stopping"
 		}
-		c.print("  %s, process %d: %s", w.Host, w.PID, doing)
+		c.print("  %s: %s", w.Name(), doing)
 	}
 	if s.DoneLast > 0 {
 		left := ""

@@ -18,6 +18,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/queue"
 	"swathe/cmd/internal/serve"
 	"swathe/report/page"
 	"swathe/track"
@@ -30,7 +31,8 @@ var serveVerb = verb{
 	about: `Opens a page for the lab in LAB, which may still be empty: describe room and camera
 by pointing at a recording, drop recordings, see them measured in turn, play a run
 beside its plan, compare runs, export pictures, read the help pages. Stop it with
-Ctrl-C; unfinished work starts again the next time.
+Ctrl-C; unfinished work starts again the next time. Other programs can help to
+measure: swathe help queue.
 
 Only programs on this machine can reach the page, those of its other users too,
 unless --listen names another address than 127.0.0.1 or [::1]: then everybody who
@@ -42,16 +44,22 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		opt, look := serve.DefaultOptions(), page.DefaultOptions()
 		listen := fs.String("listen", "127.0.0.1:7240", "address of the page, `HOST:PORT`; port 0 takes a free one")
-		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one keeps two cores busy")
+		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one keeps two cores busy, 0 leaves all to workers started with swathe work")
 		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "treat a copy as complete after `TIME` without a change")
 		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "search the folders every `TIME`")
+		address := fs.String("queue", "", queueHelp)
+		metrics := fs.String("metrics", "", metricsHelp)
 		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that the page accepts, `MB`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("serve needs the lab's folder and nothing else")
 			}
-			if opt.Jobs < 1 || opt.Jobs > 16*runtime.NumCPU() {
-				return nil, usage("--jobs is %d; it should be from 1 to %d", opt.Jobs, 16*runtime.NumCPU())
+			if opt.Jobs < 0 || opt.Jobs > 16*runtime.NumCPU() {
+				return nil, usage("--jobs is %d; it should be from 0 to %d", opt.Jobs, 16*runtime.NumCPU())
+			}
+			var err error
+			if opt.Queue, err = queue.Address(*address); err != nil {
+				return nil, usageError{err}
 			}
 			if *megabytes < 1 || *megabytes > math.MaxInt64>>20 {
 				return nil, usage("--max-upload is %d; it should be 1 MB or more", *megabytes)
@@ -60,12 +68,12 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 			if err := opt.Validate(); err != nil {
 				return nil, usageError{err}
 			}
-			return serveLab(c, *listen, opt, look)
+			return serveLab(c, *listen, *metrics, opt, look)
 		}
 	},
 }
 
-func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc any, err error) {
+func serveLab(c *call, listen, metrics string, opt serve.Options, look page.Options) (doc any, err error) {
 	ln, err := net.Listen("tcp", listen)
 	if err != nil {
 		return nil, fmt.Errorf("the page can't be opened at %s: %w. Is another one open there? Name another address with --listen", listen, err)
@@ -98,6 +106,11 @@ func serveLab(c *call, listen string, opt serve.Options, look page.Options) (doc
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, desk.Close()) }()
+	unmetered, err := meter(c, metrics, desk.Queue())
+	if err != nil {
+		return nil, err
+	}
+	defer unmetered()
 	handler, root, err := page.New(c.args[0], desk, look)
 	if err != nil {
 		return nil, err

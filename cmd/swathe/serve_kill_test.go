@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -153,6 +154,11 @@ func (p *process) get(path string) (int, string) {
 	return resp.StatusCode, string(body)
 }
 
+func exists(file string) bool {
+	_, err := os.Stat(file)
+	return err == nil
+}
+
 func killLab(t *testing.T, dir string, trials ...int) {
 	t.Helper()
 	if err := os.MkdirAll(filepath.Join(dir, "recordings/hall"), 0o755); err != nil {
@@ -203,10 +209,15 @@ func noHalf(t *testing.T, dir string, trials ...int) (whole int) {
 		}
 		whole++
 	}
-	if raw, err := os.ReadFile(filepath.Join(dir, "results/.queue.json")); err == nil {
-		var v map[string]any
-		if json.Unmarshal(raw, &v) != nil {
-			t.Fatalf("the queue is half written: %q", raw)
+	if file := filepath.Join(dir, "results/.queue.sqlite"); exists(file) {
+		db, err := sql.Open("sqlite", file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		var verdict string
+		if err := db.QueryRow("pragma integrity_check").Scan(&verdict); err != nil || verdict != "ok" {
+			t.Fatalf("the queue is damaged: %s, %v", verdict, err)
 		}
 	}
 	return whole

@@ -1,13 +1,17 @@
 package main
 
 import (
-	"os"
+	"errors"
+	"sync"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/queue"
+	"swathe/cmd/internal/serve"
 	"swathe/cmd/internal/work"
+	"swathe/track"
 )
 
 var watchVerb = verb{
@@ -23,12 +27,16 @@ The folders are also searched every few seconds, so that a network folder that
 reports no changes works too. A change of lab.yaml is read at once; while
 lab.yaml is wrong, swathe says why and waits.
 
+Other programs can help to measure (swathe help queue). What was stopped on the
+page or with swathe queue is left alone until it is asked for.
+
 With --json the document is printed at the end.`,
 	examples: `swathe watch my-lab`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var o measureOptions
 		o.addFlags(fs)
 		settle := fs.Duration("settle", 3*time.Second, "treat a copy as complete after `TIME` without a change")
+		at := fs.String("queue", "", queueHelp)
 		poll := fs.Duration("poll", 5*time.Second, "search the folders every `TIME`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
@@ -37,149 +45,86 @@ With --json the document is printed at the end.`,
 			if *settle < 0 || *poll < 10*time.Millisecond {
 				return nil, usage("--settle should be 0 or more and --poll at least 10ms")
 			}
-			l, opt, err := o.open(c, c.args[0])
+			address, err := queue.Address(*at)
+			if err != nil {
+				return nil, usageError{err}
+			}
+			l, _, err := o.open(c, c.args[0])
 			if err != nil {
 				return nil, err
 			}
-			release, err := l.Lock()
-			if err != nil {
-				return nil, err
-			}
-			defer release()
-			if err := l.Tidy(); err != nil {
-				return nil, err
-			}
-			if err := os.MkdirAll(l.RecordingsDir(), 0o755); err != nil {
-				return nil, err
-			}
-			w := &watching{call: c, options: o, lab: l, opt: opt, settle: *settle, poll: *poll,
-				still: work.NewStill(*settle), handled: map[string]string{}, outcomes: map[string]work.Outcome{}}
-			changed, err := work.Notices(c.ctx, l.Dir)
-			if err != nil {
-				c.say("The system gives no notice of changes (%v); the folders are looked through instead.", err)
-			}
-			w.loop(changed)
-			return w.close()
+			return watchLab(c, l, &o, serve.Options{Jobs: o.jobs, Settle: *settle, Poll: *poll, Queue: address,
+				How: queue.How{Cell: o.cell, Draws: o.draws, Anyway: o.anyway}})
 		}
 	},
 }
 
-// watching is the state of one watch.
-type watching struct {
-	call         *call
-	options      measureOptions
-	lab          *lab.Lab
-	opt          work.Options
-	settle, poll time.Duration
-	setup        string // signature of lab.yaml and robots/ as last read
-	wrong        bool   // the set-up cannot be read at present
-	still        *work.Still
-	handled      map[string]string // by run: signature under which it was last dealt with
-	order        []string
-	outcomes     map[string]work.Outcome
-	said         string // last complaint about the folders, not to repeat it
-}
-
-// loop works and waits until the call is stopped.
-func (w *watching) loop(changed <-chan struct{}) {
-	w.setup = work.SetupSignature(w.lab.Dir)
-	for first := true; w.call.ctx.Err() == nil; first = false {
-		waiting := w.round(first)
-		pause := w.poll
-		if waiting {
-			pause = min(pause, max(w.settle/4, 20*time.Millisecond))
+// watchLab is the desk behind the page without its page.
+func watchLab(c *call, l *lab.Lab, o *measureOptions, opt serve.Options) (any, error) {
+	var mu sync.Mutex
+	b := newBar(c.err, opt.Jobs)
+	outcomes, order := map[string]work.Outcome{}, []string{}
+	show := watcher(c, b, true)
+	current, first := l, true // the first time it reads what was read just now
+	opt.Open = func(dir string) (*lab.Lab, error) {
+		now, _, err := o.open(c, dir)
+		mu.Lock()
+		defer mu.Unlock()
+		switch {
+		case err != nil:
+			c.say("swathe: the set-up changed and is wrong now; waiting until it is fixed:\n%v", err)
+		case !first:
+			c.say("The set-up changed and was read anew.")
 		}
-		timer := time.NewTimer(pause)
-		select {
-		case <-w.call.ctx.Done():
-		case <-timer.C:
-		case <-changed:
-			// A copy makes hundreds of notices a second; looking once in a
-			// while is enough.
-			settleDown := time.NewTimer(min(pause, 200*time.Millisecond))
-			select {
-			case <-w.call.ctx.Done():
-			case <-settleDown.C:
+		if first = false; err == nil {
+			current = now
+		}
+		return now, err
+	}
+	locked := func(do func()) {
+		mu.Lock()
+		defer mu.Unlock()
+		do()
+	}
+	opt.Began = func(run string) {
+		locked(func() {
+			if len(b.active) == 0 {
+				b.done = 0
 			}
-			settleDown.Stop()
-		}
-		timer.Stop()
+			show.Started(run)
+		})
 	}
-}
-
-// round looks through the folders once and measures what is ready, one after the
-// other; it tells whether something is still being copied.
-func (w *watching) round(first bool) (waiting bool) {
-	if !w.current() {
-		return false
+	opt.Progress = func(run string, p track.Progress) { locked(func() { show.Progress(run, p) }) }
+	opt.Told = func(out work.Outcome) {
+		locked(func() {
+			if out.Kind == work.Stopped {
+				b.finished(out.Run)
+				return
+			}
+			last, seen := outcomes[out.Run]
+			if seen && out.Kind == work.UpToDate && (last.Kind == work.Measured || last.Kind == work.UpToDate) {
+				return // another look found nothing new
+			}
+			if !seen {
+				order = append(order, out.Run)
+			}
+			outcomes[out.Run] = out
+			show.Done(out)
+		})
 	}
-	items, err := work.List(w.lab, nil)
+	desk, err := serve.New(c.ctx, l.Dir, opt, serve.Eye{Eye: newEye()}, c.say)
 	if err != nil {
-		if err.Error() != w.said {
-			w.call.say("swathe: %v", err)
-			w.said = err.Error()
-		}
-		return false
+		return nil, err
 	}
-	w.said = ""
-	for _, item := range items {
-		if w.call.ctx.Err() != nil {
-			return false
-		}
-		sig, ready := w.still.Look(w.lab, item)
-		if sig == w.handled[item.ID()] {
-			continue
-		}
-		if !ready {
-			waiting = true
-			continue
-		}
-		b := newBar(w.call.err, 1)
-		outcomes := work.All(w.call.ctx, w.lab, []work.Item{item}, w.opt, watcher(w.call, b, first))
-		b.close()
-		for _, o := range outcomes {
-			if o.Kind == work.Stopped {
-				continue
-			}
-			if _, seen := w.outcomes[o.Run]; !seen {
-				w.order = append(w.order, o.Run)
-			}
-			w.outcomes[o.Run] = o
-		}
-		// The result is part of the signature, so it is taken once more.
-		w.handled[item.ID()], _ = w.still.Look(w.lab, item)
-	}
-	if first && w.call.ctx.Err() == nil {
-		w.call.say("Watching %s; stop with Ctrl-C.", w.lab.Rel(w.lab.RecordingsDir()))
-	}
-	return waiting
-}
-
-// current reads the set-up anew if it changed; false while it is wrong.
-func (w *watching) current() bool {
-	sig := work.SetupSignature(w.lab.Dir)
-	if sig == w.setup {
-		return !w.wrong
-	}
-	w.setup = sig
-	l, opt, err := w.options.open(w.call, w.lab.Dir)
-	if err != nil {
-		w.wrong = true
-		w.call.say("swathe: the set-up changed and is wrong now; waiting until it is fixed:\n%v", err)
-		return false
-	}
-	w.lab, w.opt, w.wrong = l, opt, false
-	w.call.say("The set-up changed and was read anew.")
-	return true
-}
-
-// close tells what came of it all. Being stopped is how a watch ends, so it is
-// no failure.
-func (w *watching) close() (any, error) {
+	c.say("Watching %s; stop with Ctrl-C.", l.Rel(l.RecordingsDir()))
+	<-c.ctx.Done()
+	err = desk.Close()
+	b.close()
+	// Being stopped is how a watch ends, so it is no failure.
 	var all []work.Outcome
-	for _, id := range w.order {
-		all = append(all, w.outcomes[id])
+	for _, id := range order {
+		all = append(all, outcomes[id])
 	}
-	doc, err := closing(w.call, w.lab, "watch", all)
-	return doc, err
+	doc, cerr := closing(c, current, "watch", all)
+	return doc, errors.Join(cerr, err)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"time"
 
@@ -38,6 +39,7 @@ See: swathe help queue`,
 		address := fs.String("queue", "", queueHelp)
 		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
 		fs.IntVar(&opt.Tries, "tries", opt.Tries, "note a recording as failed when its workers died `N` times")
+		metrics := fs.String("metrics", "", metricsHelp)
 		empty := fs.Bool("until-empty", false, "stop as soon as nothing waits and nothing is under way")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
@@ -46,12 +48,12 @@ See: swathe help queue`,
 			if opt.Jobs < 1 || opt.Tries < 1 {
 				return nil, usage("--jobs and --tries should be 1 or more")
 			}
-			return workOn(c, *address, opt, *empty)
+			return workOn(c, *address, *metrics, opt, *empty)
 		}
 	},
 }
 
-func workOn(c *call, given string, opt queue.Options, untilEmpty bool) (any, error) {
+func workOn(c *call, given, metrics string, opt queue.Options, untilEmpty bool) (any, error) {
 	address, err := queue.Address(given)
 	if err != nil {
 		return nil, usageError{err}
@@ -61,27 +63,37 @@ func workOn(c *call, given string, opt queue.Options, untilEmpty bool) (any, err
 		return nil, err
 	}
 	defer q.Close()
+	unmetered, err := meter(c, metrics, q)
+	if err != nil {
+		return nil, err
+	}
+	defer unmetered()
 	doc := struct {
 		Verb string   `json:"verb"`
 		Lab  string   `json:"lab"`
 		Runs []runDoc `json:"runs"`
 	}{"work", c.args[0], []runDoc{}}
 	failed := false
-	hand, err := q.Work(c.ctx, opt, newEye(), func(o work.Outcome) {
+	hand, err := q.Work(c.ctx, opt, newEye(), queue.Hooks{Say: c.say, Done: func(o work.Outcome) {
+		if o.Kind == work.Stopped {
+			return
+		}
 		failed = failed || o.Kind == work.Failed || o.Kind == work.FailedBefore
 		c.print("%s", summary(o))
 		if c.json {
 			doc.Runs = append(doc.Runs, newRunDoc(o))
 		}
-	}, c.say)
+	}})
 	if err != nil {
 		return nil, err
 	}
 	c.say("Working; stop with Ctrl-C.")
+	var foreign error
 	if s, err := q.Status(c.ctx, opt); err == nil && s.Elsewhere > 0 {
-		c.say("%d recordings wait for a program of another analysis version; this one leaves them. Use the same version of swathe everywhere.", s.Elsewhere)
+		foreign = fmt.Errorf("%s for a program of another analysis version; this one refuses them. Use the same version of swathe everywhere", counted(s.Elsewhere, "recording waits", "recordings wait"))
+		c.say("%v.", foreign)
 	}
-	waitForWork(c.ctx, q, opt, untilEmpty)
+	waitForWork(c.ctx, q, untilEmpty)
 	c.say("Finishing what is under way.")
 	hard, stop := context.WithCancel(context.Background())
 	defer stop()
@@ -95,14 +107,17 @@ func workOn(c *call, given string, opt queue.Options, untilEmpty bool) (any, err
 		}
 	}()
 	hand.Drain(hard)
-	if failed {
+	switch {
+	case failed:
 		return doc, errSomeFailed
+	case untilEmpty && foreign != nil:
+		return doc, foreign
 	}
 	return doc, nil
 }
 
 // waitForWork waits until the call is stopped or, if asked, the queue is empty.
-func waitForWork(ctx context.Context, q *queue.Queue, opt queue.Options, untilEmpty bool) {
+func waitForWork(ctx context.Context, q *queue.Queue, untilEmpty bool) {
 	tick := time.NewTicker(500 * time.Millisecond)
 	defer tick.Stop()
 	for quiet := 0; ; {

@@ -12,6 +12,20 @@ func (s *server) measure(w http.ResponseWriter, r *http.Request) {
 
 func (s *server) stop(w http.ResponseWriter, r *http.Request) { s.act(w, r, s.lab.Stop) }
 
+// pause has workers take nothing new, or go on.
+func (s *server) pause(w http.ResponseWriter, r *http.Request) {
+	do := r.PathValue("do")
+	if do != "pause" && do != "resume" {
+		refuse(w, Refuse(http.StatusNotFound, "The queue can be paused and resumed."))
+		return
+	}
+	if err := s.lab.Pause(do == "pause"); err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusAccepted, map[string]string{"queue": do})
+}
+
 func (s *server) act(w http.ResponseWriter, r *http.Request, do func(id string) error) {
 	id, err := runName(r)
 	if err == nil {

@@ -21,6 +21,7 @@ type noLab struct {
 
 func (n *noLab) Rows() ([]Row, error)              { return n.rows, nil }
 func (n *noLab) Live() Live                        { return Live{} }
+func (n *noLab) Pause(bool) error                  { return nil }
 func (n *noLab) Names() (layouts, robots []string) { return []string{"cluttered"}, []string{"siskin"} }
 func (n *noLab) Measure(run string, _ bool) error {
 	n.asked = append(n.asked, "measure "+run)

@@ -26,6 +26,8 @@ type Lab interface {
 	// Stop ends its measuring or takes it out of those that wait.
 	Measure(run string, again bool) error
 	Stop(run string) error
+	// Pause has all workers finish what they have and take nothing new, or go on.
+	Pause(pause bool) error
 	// Arrived tells that a recording was received whole.
 	Arrived()
 	// Name says which run a recording is whose name does not tell.
@@ -105,6 +107,31 @@ type Live struct {
 	Setup   string   `json:"setup"`   // why the set-up cannot be used; empty if it can
 	Active  []Active `json:"active"`
 	Waiting []string `json:"waiting"` // runs, in turn
+	Queue   Queue    `json:"queue"`
+}
+
+// Queue is what is known of the queue and of who works on it.
+type Queue struct {
+	Paused     bool         `json:"paused"`
+	Trouble    string       `json:"trouble"` // why it does not work; empty if it does
+	Workers    []Worker     `json:"workers"`
+	Elsewhere  int          `json:"waiting_for_other_versions"`
+	PerMinute  float64      `json:"done_per_minute"`
+	RemainingS report.Float `json:"remaining_s"`
+}
+
+// Worker is a program that takes recordings from the queue.
+type Worker struct {
+	Name     string  `json:"name"`
+	Jobs     int     `json:"jobs"` // at once
+	Draining bool    `json:"draining"`
+	Doing    []Doing `json:"doing"`
+}
+
+// Doing is a run that a worker has.
+type Doing struct {
+	Run   string  `json:"run"`
+	Share float64 `json:"share"`
 }
 
 // Active is a run being measured.

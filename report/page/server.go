@@ -112,6 +112,7 @@ func (s *server) routes() http.Handler {
 
 	m.HandleFunc("POST /runs/{layout}/{run}/measure", s.measure)
 	m.HandleFunc("POST /runs/{layout}/{run}/stop", s.stop)
+	m.HandleFunc("POST /queue/{do}", s.pause)
 	m.HandleFunc("GET /runs/{layout}/{run}/notes", s.notes)
 	m.HandleFunc("PUT /runs/{layout}/{run}/notes", s.saveNotes)
 	m.HandleFunc("POST /name/{layout}/{file}", s.name)

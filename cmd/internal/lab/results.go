@@ -287,8 +287,7 @@ func (l *Lab) Tidy() error {
 	return nil
 }
 
-// TidyRun removes what interrupted measurements of one run left behind. Nobody
-// else may be measuring that run; if somebody is, theirs fails and is begun again.
+// TidyRun removes what interrupted measurements of one run left behind.
 func (l *Lab) TidyRun(layout, run string) error {
 	dir := l.ResultDir(layout, run)
 	return explainWrite(l.rel(filepath.Dir(dir)), tidyOf(filepath.Dir(dir), "."+filepath.Base(dir)+"."))

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
+	"time"
 )
 
 func writeWhole(file string, data []byte) error {
@@ -22,7 +23,7 @@ func writeWhole(file string, data []byte) error {
 // WriteWholeBy has write write a file so that at every moment either the old
 // content or the new is there, whole. The error is as it came.
 func WriteWholeBy(file string, write func(io.Writer) error) (err error) {
-	tmp := filepath.Join(filepath.Dir(file), fmt.Sprintf(".%s.writing-%d", filepath.Base(file), os.Getpid()))
+	tmp := filepath.Join(filepath.Dir(file), "."+filepath.Base(file)+writingMark+writer())
 	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
 	if err != nil {
 		return err
@@ -90,7 +91,34 @@ func syncTree(dir string) error {
 const (
 	buildingMark = ".building-"
 	asideMark    = ".aside-"
+	writingMark  = ".writing-" // of a file
 )
+
+// writer names this process behind a mark: <home>-<process>.
+func writer() string { return Home() + "-" + strconv.Itoa(os.Getpid()) }
+
+// foreign is how old what a process of another machine is writing may be, by the
+// clock of the folder: a result is written in seconds.
+const foreign = 24 * time.Hour
+
+// underway tells whether what bears a mark may still be written by another
+// process: one of this machine that lives, or one of another machine that began
+// of late. What has no home in its name was left by an older version.
+func underway(e fs.DirEntry) bool {
+	name := e.Name()
+	i := max(strings.LastIndex(name, buildingMark), strings.LastIndex(name, asideMark), strings.LastIndex(name, writingMark))
+	_, by, _ := strings.Cut(name[i+1:], "-")
+	home, number, ok := strings.Cut(by, "-")
+	pid, err := strconv.Atoi(number)
+	if !ok || err != nil {
+		return false
+	}
+	if home == Home() {
+		return pid != os.Getpid() && Alive(pid)
+	}
+	info, err := e.Info()
+	return err == nil && time.Since(info.ModTime()) < foreign
+}
 
 // replaceDir makes target a folder filled by fill: built beside and renamed, an
 // older one moved aside first and removed only when the new one is in place.
@@ -101,8 +129,8 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 	if err := os.MkdirAll(parent, 0o755); err != nil {
 		return err
 	}
-	building := filepath.Join(parent, "."+name+buildingMark+strconv.Itoa(os.Getpid()))
-	aside := filepath.Join(parent, "."+name+asideMark+strconv.Itoa(os.Getpid()))
+	building := filepath.Join(parent, "."+name+buildingMark+writer())
+	aside := filepath.Join(parent, "."+name+asideMark+writer())
 	if err := os.RemoveAll(building); err != nil {
 		return err
 	}
@@ -145,8 +173,8 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 }
 
 // tidy removes what an interrupted run left in a results folder, and puts back
-// an older result that was moved aside for a newer one that never came. Call it
-// with the lab locked: nobody else may be building.
+// an older result that was moved aside for a newer one that never came. What
+// another process that lives is writing stays.
 func tidy(dir string) error { return tidyOf(dir, ".") }
 
 // tidyOf tidies what has a name that begins so.
@@ -163,6 +191,10 @@ func tidyOf(dir, prefix string) error {
 		if !strings.HasPrefix(name, prefix) {
 			continue
 		}
+		building := strings.Contains(name, buildingMark) || strings.Contains(name, writingMark)
+		if (building || strings.Contains(name, asideMark)) && underway(e) {
+			continue
+		}
 		if i := strings.LastIndex(name, asideMark); i > 0 && e.IsDir() {
 			back := filepath.Join(dir, name[1:i])
 			if _, err := os.Lstat(back); errors.Is(err, fs.ErrNotExist) {
@@ -174,7 +206,7 @@ func tidyOf(dir, prefix string) error {
 			if err := os.RemoveAll(full); err != nil {
 				return err
 			}
-		} else if strings.Contains(name, buildingMark) || strings.Contains(name, ".writing-") {
+		} else if building {
 			if err := os.RemoveAll(full); err != nil {
 				return err
 			}

@@ -16,8 +16,9 @@
 //     ends its workers is noted as failed.
 //   - A worker takes jobs of its own analysis version alone, for the queue's name
 //     holds it: a worker of another version finds nothing to do, and is told.
-//   - A job carries the hash of the set-up that it was put in with; where lab.yaml
-//     says otherwise by then, the job ends, and is put in anew.
+//   - A job carries the hash of the set-up that it was put in with; a worker that
+//     reads another one reads the folder anew, and what stands there then counts.
+//   - What the user stopped is held, by the database, until it is asked for.
 package queue
 
 import (
@@ -31,7 +32,7 @@ import (
 
 // Options says how a worker works.
 type Options struct {
-	Jobs  int           // recordings at once
+	Jobs  int           // recordings at once; 0 only looks on
 	Tries int           // times a recording is begun before it is noted as failed
 	Beat  time.Duration // between signs of life
 	Lost  time.Duration // without a sign of life a worker counts as lost

@@ -12,7 +12,7 @@ import (
 
 // Status looks at the queue. Workers that count as lost by lost, s, are left out.
 func (q *Queue) Status(ctx context.Context, opt Options) (s Status, err error) {
-	s.RemainingS = math.NaN()
+	s.RemainingS, s.Held = math.NaN(), map[string]bool{}
 	at := map[string]int{}
 	steps := []struct {
 		query string
@@ -47,6 +47,18 @@ func (q *Queue) Status(ctx context.Context, opt Options) (s Status, err error) {
 				s.Waiting = append(s.Waiting, run)
 				return err
 			}},
+		{"select run from swathe_held where lab = $1", []any{q.lab}, func(r *sql.Rows) error {
+			var run string
+			err := r.Scan(&run)
+			s.Held[run] = true
+			return err
+		}},
+		{"select {run} from river_job where queue = $1 and state = 'running'", []any{q.name}, func(r *sql.Rows) error {
+			var run string
+			err := r.Scan(&run)
+			s.Taken = append(s.Taken, run)
+			return err
+		}},
 		{"select queue, count(*) from river_job where queue like $1 and queue <> $2 and state in ('available', 'retryable', 'scheduled', 'pending') group by queue",
 			[]any{q.name[:strings.LastIndexByte(q.name, '-')+1] + "%", q.name}, func(r *sql.Rows) error {
 				var name string
@@ -55,7 +67,7 @@ func (q *Queue) Status(ctx context.Context, opt Options) (s Status, err error) {
 				s.Elsewhere += n
 				return err
 			}},
-		{"select count(*) from swathe_done where queue = $1 and at > {now} - $2", []any{q.name, rateSpan.Seconds()}, func(r *sql.Rows) error {
+		{"select count(*) from swathe_outcome where queue = $1 and at > {now} - $2", []any{q.name, rateSpan.Seconds()}, func(r *sql.Rows) error {
 			return r.Scan(&s.DoneLast)
 		}},
 		{"select count(*) from river_queue where name = $1 and paused_at is not null", []any{q.name}, func(r *sql.Rows) error {
@@ -76,7 +88,7 @@ func (q *Queue) Status(ctx context.Context, opt Options) (s Status, err error) {
 		// queue that has just begun is not taken for a slow one.
 		span := rateSpan.Seconds()
 		err = q.query(ctx, func(r *sql.Rows) error { return r.Scan(&span) },
-			"select min({now} - at + seconds) from swathe_done where queue = $1 and at > {now} - $2 and at = (select min(at) from swathe_done where queue = $1 and at > {now} - $2)", q.name, rateSpan.Seconds())
+			"select min({now} - at + seconds) from swathe_outcome where queue = $1 and at > {now} - $2 and at = (select min(at) from swathe_outcome where queue = $1 and at > {now} - $2)", q.name, rateSpan.Seconds())
 		if err != nil {
 			return s, err
 		}

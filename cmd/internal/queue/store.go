@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -47,12 +48,16 @@ type client interface {
 
 // Queue is an open queue of one lab.
 type Queue struct {
-	Dir  string // the lab's folder
-	name string // of River's queue: the lab and the analysis version
-	db   *sql.DB
-	pool *pgxpool.Pool // nil: SQLite
-	put  client        // puts in and takes out; works on nothing
+	Dir    string // the lab's folder
+	Memory bool   // the queue ends with this process, for the lab's folder can hold none
+	lab    string // name of the lab in the database
+	name   string // of River's queue: the lab and the analysis version
+	db     *sql.DB
+	pool   *pgxpool.Pool          // nil: SQLite
+	putter atomic.Pointer[client] // puts in and takes out
 }
+
+func (q *Queue) put() client { return *q.putter.Load() }
 
 // Open opens the queue of the lab in dir. An empty address is the lab's own file,
 // made when it is missing; PostgreSQL must have been migrated (see Migrate).
@@ -65,8 +70,45 @@ func Open(ctx context.Context, dir, address string) (*Queue, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := &Queue{Dir: dir, name: fmt.Sprintf("%s-%d", name, lab.AnalysisVersion)}
-	if err := q.connect(ctx, address); err != nil {
+	return open(ctx, dir, name, address, fileIn(dir))
+}
+
+// OpenAnyhow opens the lab's own queue wherever it can: a file that is damaged is
+// put aside, and where the folder can hold none, on a full disk or a share without
+// locks, the queue is kept in memory. say tells of both.
+func OpenAnyhow(ctx context.Context, dir string, say func(format string, args ...any)) (*Queue, error) {
+	q, err := Open(ctx, dir, "")
+	if err == nil || ctx.Err() != nil {
+		return q, err
+	}
+	if dir, err = filepath.Abs(dir); err != nil {
+		return nil, err
+	}
+	file := fileIn(dir)
+	if _, serr := os.Stat(file); serr == nil && os.Rename(file, file+".damaged") == nil {
+		for _, side := range []string{"-wal", "-shm"} {
+			_ = os.Remove(file + side)
+		}
+		if q, err = Open(ctx, dir, ""); err == nil {
+			say("The queue in results/%s could not be read and was put aside as %s.damaged. What was stopped before is measured again.", fileName, fileName)
+			return q, nil
+		}
+	}
+	q, merr := open(ctx, dir, "lab-here", "", "")
+	if merr != nil {
+		return nil, err
+	}
+	say("The queue can't be kept in results/ (%v); what is stopped, or asked for again, is forgotten when this program ends.", err)
+	return q, nil
+}
+
+func fileIn(dir string) string { return filepath.Join(dir, "results", fileName) }
+
+// open opens PostgreSQL, a file of SQLite, or without a file a queue in memory.
+func open(ctx context.Context, dir, name, address, file string) (*Queue, error) {
+	q := &Queue{Dir: dir, Memory: address == "" && file == "", lab: name, name: fmt.Sprintf("%s-%d", name, lab.AnalysisVersion)}
+	err := q.connect(ctx, address, file)
+	if err != nil {
 		return nil, err
 	}
 	if q.pool == nil {
@@ -74,14 +116,16 @@ func Open(ctx context.Context, dir, address string) (*Queue, error) {
 			q.Close()
 			return nil, fmt.Errorf("the queue in results/%s can't be used: %w. Delete it; it holds nothing that is not found again", fileName, err)
 		}
-	} else if _, err := q.db.ExecContext(ctx, "select 1 from swathe_worker limit 1"); err != nil {
+	} else if _, err := q.db.ExecContext(ctx, "select 1 from swathe_held limit 1"); err != nil {
 		q.Close()
 		return nil, fmt.Errorf("the queue's database lacks its tables, or can't be read (%w). Make them once with: swathe queue migrate", err)
 	}
-	if q.put, err = q.client(&river.Config{}); err != nil {
+	put, err := q.client(&river.Config{})
+	if err != nil {
 		q.Close()
 		return nil, err
 	}
+	q.putter.Store(&put)
 	return q, nil
 }
 
@@ -91,7 +135,7 @@ func Migrate(ctx context.Context, address string) error {
 		return errors.New("only a PostgreSQL queue needs to be migrated: name it with --queue, or in SWATHE_QUEUE")
 	}
 	q := &Queue{}
-	if err := q.connect(ctx, address); err != nil {
+	if err := q.connect(ctx, address, ""); err != nil {
 		return err
 	}
 	defer q.Close()
@@ -108,7 +152,7 @@ func (q *Queue) Close() {
 	}
 }
 
-func (q *Queue) connect(ctx context.Context, address string) (err error) {
+func (q *Queue) connect(ctx context.Context, address, file string) (err error) {
 	if address != "" {
 		c, err := pgxpool.ParseConfig(address)
 		if err != nil {
@@ -125,12 +169,15 @@ func (q *Queue) connect(ctx context.Context, address string) (err error) {
 		}
 		return nil
 	}
-	file := filepath.Join(q.Dir, "results", fileName)
-	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-		return err
+	at := "file::memory:?_txlock=immediate"
+	if file != "" {
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			return err
+		}
+		// Several programs of one machine may use the file: writers wait for one another.
+		at = (&url.URL{Scheme: "file", Path: file}).String() + "?_pragma=busy_timeout(20000)&_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_txlock=immediate"
 	}
-	// Several programs of one machine may use the file: writers wait for one another.
-	q.db, err = sql.Open("sqlite", (&url.URL{Scheme: "file", Path: file}).String()+"?_pragma=busy_timeout(20000)&_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_txlock=immediate")
+	q.db, err = sql.Open("sqlite", at)
 	if err == nil {
 		q.db.SetMaxOpenConns(1)
 	}
@@ -143,9 +190,10 @@ var tables = []string{
 		jobs bigint not null, draining bigint not null default 0, started double precision not null, seen double precision not null)`,
 	`create table if not exists swathe_progress (job bigint primary key, worker text not null, run text not null,
 		share double precision not null, doing text not null, at double precision not null)`,
-	`create table if not exists swathe_done (queue text not null, run text not null, kind text not null, worker text not null,
+	`create table if not exists swathe_outcome (queue text not null, run text not null, kind text not null, reason text not null, worker text not null,
 		seconds double precision not null, at double precision not null)`,
-	`create index if not exists swathe_done_at on swathe_done (queue, at)`,
+	`create index if not exists swathe_outcome_at on swathe_outcome (queue, at)`,
+	`create table if not exists swathe_held (lab text not null, run text not null, primary key (lab, run))`,
 }
 
 func (q *Queue) migrate(ctx context.Context) error {

@@ -3,6 +3,7 @@ package queue
 import (
 	"context"
 	"crypto/rand"
+	"database/sql"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -20,72 +21,149 @@ import (
 	"swathe/track"
 )
 
+// Hooks are what a worker tells, and asks. Any but Say may be nil; Began, Progress
+// and Done are never called two at once.
+type Hooks struct {
+	// Refuse says why recordings may not be measured here.
+	Refuse func(files []string) error
+	// Began tells that a run is measured now, with what set-up.
+	Began    func(l *lab.Lab, item work.Item)
+	Progress func(run string, p track.Progress)
+	// Done tells what came of a run, Stopped included.
+	Done func(work.Outcome)
+	// Say tells what goes wrong with the queue itself.
+	Say func(format string, args ...any)
+}
+
 // Hand takes jobs from a queue and measures them until it is stopped.
 type Hand struct {
 	q      *Queue
 	opt    Options
 	eye    work.Eye
-	tell   func(work.Outcome)
-	say    func(format string, args ...any)
+	hooks  Hooks
 	id     string
 	client client
 	stop   context.CancelFunc
 	done   chan struct{}
+	tell   sync.Mutex
 
 	mu    sync.Mutex
 	lab   *lab.Lab
+	how   How    // applied to it
 	setup string // signature of the set-up as last read
 	items map[string]listed
-	held  map[int64]*progress
+	// differs holds hashes of set-ups that jobs came with since lab.yaml last
+	// changed: the folder was read anew for each.
+	differs map[string]bool
+	held    map[int64]*progress
+	silent  bool // the database does not answer
 }
 
 // progress is how far a job under way is.
 type progress struct {
-	run   string
-	share float64
-	doing string
-	told  bool // it has not changed since it was written down
+	run    string
+	share  float64
+	doing  string
+	told   bool // it has not changed since it was written down
+	halted bool // by the user
+	cancel context.CancelFunc
 }
 
-// Work begins to take jobs. tell is called with what came of each, never two at
-// once; say with what goes wrong with the queue itself.
-func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, tell func(work.Outcome), say func(format string, args ...any)) (*Hand, error) {
+// Work begins to take jobs. With no jobs at once it only looks after the queue.
+func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, hooks Hooks) (*Hand, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	var b [6]byte
+	var b [3]byte
 	if _, err := rand.Read(b[:]); err != nil {
 		return nil, err
 	}
-	host, _ := os.Hostname()
-	h := &Hand{q: q, opt: opt, eye: eye, tell: tell, say: say, done: make(chan struct{}), held: map[int64]*progress{},
-		id: fmt.Sprintf("%s-%d-%s", host, os.Getpid(), hex.EncodeToString(b[:]))}
+	h := &Hand{q: q, opt: opt, eye: eye, hooks: hooks, done: make(chan struct{}), held: map[int64]*progress{},
+		id: fmt.Sprintf("%s-%d-%s", lab.Home(), os.Getpid(), hex.EncodeToString(b[:]))}
 	workers := river.NewWorkers()
 	if err := river.AddWorkerSafely(workers, &worker{hand: h}); err != nil {
 		return nil, err
 	}
-	var err error
-	h.client, err = q.client(&river.Config{ID: h.id, Workers: workers,
-		Queues: map[string]river.QueueConfig{q.name: {MaxWorkers: opt.Jobs}},
+	c := &river.Config{ID: h.id, Workers: workers,
 		// Recordings take as long as they take; who died is found by its silence.
 		JobTimeout: -1, RescueStuckJobsAfter: 10 * 365 * 24 * time.Hour,
-		FetchPollInterval: time.Second, FetchCooldown: 50 * time.Millisecond,
+		FetchPollInterval: time.Second, FetchCooldown: 5 * time.Millisecond,
 		CompletedJobRetentionPeriod: time.Hour,
-	})
-	if err != nil {
+	}
+	if opt.Jobs > 0 {
+		c.Queues = map[string]river.QueueConfig{q.name: {MaxWorkers: opt.Jobs}}
+	}
+	var err error
+	if h.client, err = q.client(c); err != nil {
 		return nil, err
 	}
-	if _, err := q.exec(ctx, "insert into swathe_worker (id, queue, host, pid, jobs, started, seen) values ($1, $2, $3, $4, $5, {now}, {now})",
-		h.id, q.name, host, os.Getpid(), opt.Jobs); err != nil {
-		return nil, fmt.Errorf("this worker can't be entered in the queue: %w", err)
-	}
-	if err := h.client.Start(context.WithoutCancel(ctx)); err != nil {
-		return nil, fmt.Errorf("the queue can't be worked on: %w", err)
+	if opt.Jobs > 0 {
+		if err := h.enter(ctx); err != nil {
+			return nil, fmt.Errorf("this worker can't be entered in the queue: %w", err)
+		}
+		if err := errors.Join(h.bury(ctx), h.rescue(ctx)); err != nil {
+			return nil, fmt.Errorf("the queue can't be looked after: %w", err)
+		}
+		if err := h.client.Start(context.WithoutCancel(ctx)); err != nil {
+			return nil, fmt.Errorf("the queue can't be worked on: %w", err)
+		}
+		q.putter.Store(&h.client) // so that what is put in here is taken at once
 	}
 	beat, stop := context.WithCancel(context.WithoutCancel(ctx))
 	h.stop = stop
 	go h.beat(beat)
 	return h, nil
+}
+
+// enter puts the worker among those that live.
+func (h *Hand) enter(ctx context.Context) error {
+	host, _ := os.Hostname()
+	_, err := h.q.exec(ctx, "insert into swathe_worker (id, queue, host, pid, jobs, started, seen) values ($1, $2, $3, $4, $5, {now}, {now})",
+		h.id, h.q.name, host, os.Getpid(), h.opt.Jobs)
+	return err
+}
+
+// bury strikes out workers of this machine whose process has ended, so that what
+// they held need not wait until their silence tells.
+func (h *Hand) bury(ctx context.Context) error {
+	gone := []string{}
+	home := lab.Home() + "-"
+	err := h.q.query(ctx, func(r *sql.Rows) error {
+		var id string
+		var pid int
+		if err := r.Scan(&id, &pid); err != nil {
+			return err
+		}
+		if strings.HasPrefix(id, home) && id != h.id && (pid == os.Getpid() || !lab.Alive(pid)) {
+			gone = append(gone, id)
+		}
+		return nil
+	}, "select id, pid from swathe_worker where queue = $1", h.q.name)
+	for _, id := range gone {
+		if err == nil {
+			_, err = h.q.exec(ctx, "delete from swathe_worker where id = $1", id)
+		}
+	}
+	return err
+}
+
+// Interrupt stops a run at once if this worker has it: it is not tried again.
+func (h *Hand) Interrupt(run string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, p := range h.held {
+		if p.run == run {
+			p.halted = true
+			p.cancel()
+		}
+	}
+}
+
+// Silent tells that the database does not answer at present.
+func (h *Hand) Silent() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.silent
 }
 
 // Drain takes nothing new and returns when what is under way is done, or, once
@@ -107,11 +185,10 @@ func (h *Hand) Drain(ctx context.Context) {
 	_, _ = h.q.exec(bye, "delete from swathe_worker where id = $1", h.id)
 }
 
-// beat says that the worker lives and what it does, and gives back what lost
-// workers held.
+// beat says that the worker lives and what it does, stops what the user stopped
+// elsewhere, and gives back what lost workers held.
 func (h *Hand) beat(ctx context.Context) {
 	defer close(h.done)
-	silent := false
 	tick := time.NewTicker(h.opt.Beat)
 	defer tick.Stop()
 	for {
@@ -121,25 +198,44 @@ func (h *Hand) beat(ctx context.Context) {
 		case <-tick.C:
 		}
 		short, cancel := context.WithTimeout(ctx, 5*h.opt.Beat)
-		err := errors.Join(h.live(short), h.rescue(short))
+		err := errors.Join(h.live(short), h.halt(short), h.bury(short), h.rescue(short))
 		cancel()
+		h.mu.Lock()
+		was := h.silent
+		h.silent = err != nil && ctx.Err() == nil
+		now := h.silent
+		h.mu.Unlock()
 		switch {
-		case ctx.Err() != nil:
-		case err != nil && !silent:
-			h.say("The queue's database does not answer; work goes on and is reported later.")
-			silent = true
-		case err == nil && silent:
-			h.say("The queue's database answers again.")
-			silent = false
+		case now && !was:
+			h.hooks.Say("The queue's database does not answer; work goes on and is reported later.")
+		case was && !now && ctx.Err() == nil:
+			h.hooks.Say("The queue's database answers again.")
 		}
 	}
 }
 
+// halt stops what is held by now.
+func (h *Hand) halt(ctx context.Context) error {
+	h.mu.Lock()
+	idle := len(h.held) == 0
+	h.mu.Unlock()
+	if idle {
+		return nil
+	}
+	held, err := h.q.Held(ctx)
+	for run := range held {
+		h.Interrupt(run)
+	}
+	return err
+}
+
 func (h *Hand) live(ctx context.Context) error {
+	if h.opt.Jobs == 0 {
+		return nil
+	}
 	n, err := h.q.exec(ctx, "update swathe_worker set seen = {now} where id = $1", h.id)
 	if err == nil && n == 0 { // taken for lost meanwhile
-		host, _ := os.Hostname()
-		_, err = h.q.exec(ctx, "insert into swathe_worker (id, queue, host, pid, jobs, started, seen) values ($1, $2, $3, $4, $5, {now}, {now})", h.id, h.q.name, host, os.Getpid(), h.opt.Jobs)
+		err = h.enter(ctx)
 	}
 	if err != nil {
 		return err
@@ -193,7 +289,7 @@ func (h *Hand) rescue(ctx context.Context) error {
 	if _, err := h.q.exec(ctx, "delete from swathe_worker where seen < {now} - $1", 10*lost); err != nil {
 		return err
 	}
-	_, err := h.q.exec(ctx, "delete from swathe_done where at < {now} - $1", (30 * 24 * time.Hour).Seconds())
+	_, err := h.q.exec(ctx, "delete from swathe_outcome where at < {now} - $1", (30 * 24 * time.Hour).Seconds())
 	return err
 }
 
@@ -208,77 +304,120 @@ type worker struct {
 func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	h, run := w.hand, job.Args.Run
 	start := time.Now()
-	p := &progress{run: run, doing: "starting"}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	p := &progress{run: run, doing: "starting", cancel: cancel}
 	h.mu.Lock()
 	h.held[job.ID] = p
 	h.mu.Unlock()
 	defer func() {
 		h.mu.Lock()
 		delete(h.held, job.ID)
+		told := p.doing != "starting" || p.told
 		h.mu.Unlock()
-		short, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-		defer cancel()
-		_, _ = h.q.exec(short, "delete from swathe_progress where job = $1", job.ID)
+		if told {
+			short, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+			defer cancel()
+			_, _ = h.q.exec(short, "delete from swathe_progress where job = $1", job.ID)
+		}
 	}()
-	l, item, err := h.find(run)
+	l, item, err := h.find(run, job.Args)
 	switch {
 	case err != nil:
 		return err // the set-up can't be read at present; it is tried again
 	case l == nil:
 		return river.JobCancel(fmt.Errorf("there is no recording of %s any more", run))
-	case setupOf(l, item) != job.Args.Setup:
-		if _, err := h.q.Put(ctx, l, item, job.Args.Again, job.Priority == turnFirst); err != nil {
-			return err
-		}
-		return river.JobCancel(errors.New("the set-up has changed since; the recording was put in anew"))
 	}
 	if item.Refusal == nil && job.Attempt > 1 {
 		if err := l.TidyRun(item.Run.Layout, item.Run.RunName.String()); err != nil {
 			return err
 		}
 	}
-	if job.Attempt > h.opt.Tries {
-		return h.giveUp(l, item, job.Attempt-1)
-	}
-	watch := work.Watcher{Progress: func(_ string, t track.Progress) {
-		h.mu.Lock()
-		defer h.mu.Unlock()
-		if !math.IsNaN(t.Share) {
-			p.share = math.Max(0, math.Min(1, t.Share))
+	out := work.Outcome{Run: run, Kind: work.Failed}
+	switch {
+	case job.Attempt > h.opt.Tries:
+		if out.Reason, err = giveUp(l, item, job.Attempt-1); err != nil {
+			return err
 		}
-		p.doing, p.told = "measuring", false
-	}}
-	// A job that is tried again because its worker died may be done already.
-	out := work.All(ctx, l, []work.Item{item}, work.Options{Jobs: 1, Again: job.Args.Again && job.Attempt == 1, Eye: h.eye}, watch)[0]
+	case h.refused(item, &out):
+	default:
+		out = h.measure(ctx, l, item, job.Args, p)
+	}
 	if out.Kind == work.Stopped {
-		return ctx.Err()
+		h.mu.Lock()
+		halted := p.halted
+		h.mu.Unlock()
+		h.report(out)
+		if halted {
+			return river.JobCancel(errors.New("stopped by the user"))
+		}
+		return river.JobSnooze(0) // this worker ends; another takes it
 	}
 	// The result is there; what goes uncounted where this fails is only the rate.
-	_, _ = h.q.exec(ctx, "insert into swathe_done (queue, run, kind, worker, seconds, at) values ($1, $2, $3, $4, $5, {now})",
-		h.q.name, run, string(out.Kind), h.id, time.Since(start).Seconds())
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.tell(out)
+	_, _ = h.q.exec(ctx, "insert into swathe_outcome (queue, run, kind, reason, worker, seconds, at) values ($1, $2, $3, $4, $5, $6, {now})",
+		h.q.name, run, string(out.Kind), out.Reason, h.id, time.Since(start).Seconds())
+	h.report(out)
 	return nil
 }
 
+func (h *Hand) report(out work.Outcome) {
+	if h.hooks.Done == nil {
+		return
+	}
+	h.tell.Lock()
+	defer h.tell.Unlock()
+	h.hooks.Done(out)
+}
+
+func (h *Hand) refused(item work.Item, out *work.Outcome) bool {
+	if h.hooks.Refuse == nil {
+		return false
+	}
+	if err := h.hooks.Refuse(item.Files()); err != nil {
+		out.Reason = err.Error()
+		return true
+	}
+	return false
+}
+
+func (h *Hand) measure(ctx context.Context, l *lab.Lab, item work.Item, job Job, p *progress) work.Outcome {
+	watch := work.Watcher{
+		Started: func(string) {
+			if h.hooks.Began != nil {
+				h.tell.Lock()
+				defer h.tell.Unlock()
+				h.hooks.Began(l, item)
+			}
+		},
+		Progress: func(run string, t track.Progress) {
+			h.mu.Lock()
+			if !math.IsNaN(t.Share) {
+				p.share = math.Max(0, math.Min(1, t.Share))
+			}
+			p.doing, p.told = "measuring", false
+			h.mu.Unlock()
+			if h.hooks.Progress != nil {
+				h.tell.Lock()
+				defer h.tell.Unlock()
+				h.hooks.Progress(run, t)
+			}
+		},
+	}
+	opt := work.Options{Jobs: 1, Again: job.Again && job.Was == markOf(l, item), Anyway: job.How.Anyway, Eye: h.eye}
+	return work.All(ctx, l, []work.Item{item}, opt, watch)[0]
+}
+
 // giveUp notes a recording that ended its workers again and again.
-func (h *Hand) giveUp(l *lab.Lab, item work.Item, tries int) error {
+func giveUp(l *lab.Lab, item work.Item, tries int) (string, error) {
+	reason := fmt.Sprintf("The worker that measured this recording ended without a word, %d times of %d. Measure it by itself to see why: swathe measure LAB %s --again", tries, tries, item.ID())
 	if item.Refusal != nil {
-		return nil
+		return reason, nil
 	}
 	status, err := l.Status(item.Run)
 	if err != nil {
-		return err
+		return reason, err
 	}
-	reason := fmt.Sprintf("The worker that measured this recording ended without a word, %d times of %d. Measure it by itself to see why: swathe measure LAB %s --again", tries, tries, item.ID())
-	if err := l.WriteFailure(item.Run, status, "worker lost", reason, math.NaN()); err != nil {
-		return err
-	}
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.tell(work.Outcome{Run: item.ID(), Kind: work.Failed, Reason: reason})
-	return nil
+	return reason, l.WriteFailure(item.Run, status, "worker lost", reason, math.NaN())
 }
 
 // listed is a recording as it was when the folder was read.
@@ -304,23 +443,33 @@ func stampOf(item work.Item) string {
 
 // find returns the lab as it is now and the recording of a run in it; no lab if
 // there is none. The folder is read anew when the set-up, the recording or its
-// notes changed, or the run is not known.
-func (h *Hand) find(run string) (*lab.Lab, work.Item, error) {
+// notes changed, the run is not known, or the set-up is not the one that the job
+// was put in with: a share may be late to show what another machine wrote. What
+// lab.yaml then says counts, and the result keeps it.
+func (h *Hand) find(run string, job Job) (*lab.Lab, work.Item, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	sig := work.SetupSignature(h.q.Dir)
-	if was, ok := h.items[run]; ok && sig == h.setup && stampOf(was.item) == was.stamp {
+	if was, ok := h.items[run]; ok && sig == h.setup && job.How == h.how && stampOf(was.item) == was.stamp &&
+		(h.differs[job.Setup] || setupOf(h.lab, was.item) == job.Setup) {
 		return h.lab, was.item, nil
 	}
 	l, err := lab.Open(h.q.Dir)
 	if err != nil {
 		return nil, work.Item{}, err
 	}
+	if err := job.How.Apply(l); err != nil {
+		return nil, work.Item{}, err
+	}
 	list, err := work.List(l, nil)
 	if err != nil {
 		return nil, work.Item{}, err
 	}
-	h.lab, h.setup, h.items = l, sig, map[string]listed{}
+	if sig != h.setup || h.differs == nil {
+		h.differs = map[string]bool{}
+	}
+	h.differs[job.Setup] = true
+	h.lab, h.how, h.setup, h.items = l, job.How, sig, map[string]listed{}
 	for _, i := range list {
 		h.items[i.ID()] = listed{i, stampOf(i)}
 	}

@@ -1,5 +1,5 @@
-// Package serve is the lab behind the local page: it watches the folder, keeps
-// the queue, measures, reads results back and writes the set-up. It implements
+// Package serve is the lab behind the local page: it watches the folder, puts what
+// it finds into the queue, works on that beside others, reads results back and writes the set-up. It implements
 // page.Lab; printing and options are the serve verb's.
 package serve
 
@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/queue"
 	"swathe/cmd/internal/work"
 	"swathe/report/page"
 	"swathe/track"
@@ -22,9 +23,18 @@ import (
 
 // Options says how a desk works.
 type Options struct {
-	Jobs   int           // recordings at once
+	Jobs   int           // recordings at once; 0 leaves them to other workers
 	Settle time.Duration // how long a recording must stand still before its copy counts as finished
 	Poll   time.Duration // how often the folders are looked through without a notice
+	Queue  string        // address of the queue's database; empty is the lab's own file
+	// Open reads the set-up; nil: lab.Open.
+	Open func(dir string) (*lab.Lab, error)
+	How  queue.How
+	// Began, Progress and Told are told how the work goes; nil where nobody asks.
+	// Began and Told are not called two at once.
+	Began    func(run string)
+	Progress func(run string, p track.Progress)
+	Told     func(work.Outcome)
 }
 
 // DefaultOptions measures one recording at a time.
@@ -35,8 +45,8 @@ func DefaultOptions() Options {
 // Validate refuses what makes no sense.
 func (o Options) Validate() error {
 	switch {
-	case o.Jobs < 1:
-		return fmt.Errorf("%d jobs at once; it should be 1 or more", o.Jobs)
+	case o.Jobs < 0:
+		return fmt.Errorf("%d jobs at once; it should be 0 or more", o.Jobs)
 	case o.Settle < 0 || o.Poll < 10*time.Millisecond:
 		return errors.New("--settle should be 0 or more and --poll at least 10ms")
 	}
@@ -65,6 +75,7 @@ type Desk struct {
 	stop    context.CancelFunc
 	wake    chan struct{}
 	done    chan struct{}
+	handed  chan struct{} // closed when hand is there or will never be
 	frames  frameCache
 	kept    keptCache
 	setupMu sync.Mutex // one writer of lab.yaml at a time
@@ -77,12 +88,20 @@ type Desk struct {
 	items   map[string]work.Item
 	state   map[string]string // by run, one of page's states
 	handled map[string]string // by run: signature under which it was last dealt with
-	ready   map[string]string // of those that wait: signature
+	ready   map[string]string // signature when it was last put in turn
 	outcome map[string]work.Outcome
-	order   []string // runs that wait, in turn
+	order   []string // runs that are ready and to be looked at
+	sorting bool     // somebody does
+	again   map[string]bool
+	asked   map[string]int // runs put into the queue: how often they were not found in it since
 	active  map[string]*going
-	queue   queue
-	bare    []string // recordings seen while there was no set-up
+	held    map[string]bool // never changed in place: as the database has it
+	changes int             // grows with what is changed in the queue from here
+	status  queue.Status
+	trouble string // why the queue does not work
+	queue   *queue.Queue
+	hand    *queue.Hand // the desk's own worker; nil until it works
+	bare    []string    // recordings seen while there was no set-up
 	rows    []page.Row
 	rowsAt  uint64
 	running sync.WaitGroup
@@ -106,32 +125,60 @@ func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format 
 	if err != nil {
 		return nil, err
 	}
-	if err := errors.Join(bare.Tidy(), os.MkdirAll(bare.RecordingsDir(), 0o755)); err != nil {
+	d := &Desk{dir: abs, opt: opt, eye: eye, say: say, release: release, wake: make(chan struct{}, 1), done: make(chan struct{}), handed: make(chan struct{}),
+		items: map[string]work.Item{}, state: map[string]string{}, handled: map[string]string{}, ready: map[string]string{}, again: map[string]bool{}, asked: map[string]int{},
+		outcome: map[string]work.Outcome{}, active: map[string]*going{}, held: map[string]bool{}, setup: "not read"}
+	if opt.Open == nil {
+		d.opt.Open = lab.Open
+	}
+	d.ctx, d.stop = context.WithCancel(ctx)
+	// The database and the folders do not wait for one another.
+	opened := make(chan error, 1)
+	go func() {
+		var err error
+		if d.queue, err = openQueue(ctx, abs, opt.Queue, say); err == nil {
+			if err = d.takeOver(ctx); err == nil {
+				d.held, err = d.queue.Held(ctx)
+			}
+		}
+		opened <- err
+	}()
+	err = errors.Join(bare.Tidy(), os.MkdirAll(bare.RecordingsDir(), 0o755))
+	if err == nil {
+		d.current()
+		_, _ = d.Rows() // so that the first page need not wait for what the index lacks
+	}
+	if err = errors.Join(err, <-opened); err != nil {
+		d.stop()
+		if d.queue != nil {
+			d.queue.Close()
+		}
 		release()
 		return nil, err
 	}
-	d := &Desk{dir: abs, opt: opt, eye: eye, say: say, release: release, wake: make(chan struct{}, 1), done: make(chan struct{}),
-		items: map[string]work.Item{}, state: map[string]string{}, handled: map[string]string{}, ready: map[string]string{},
-		outcome: map[string]work.Outcome{}, active: map[string]*going{}, setup: "not read"}
-	d.ctx, d.stop = context.WithCancel(ctx)
-	d.queue = readQueue(d.queueFile())
-	d.current()
-	_, _ = d.Rows() // so that the first page need not wait for what the index lacks
+	d.running.Add(1)
+	go d.follow()
 	go d.loop()
+	go d.hands(ctx)
 	return d, nil
 }
 
-// Close stops what is under way, which leaves nothing half-done, and gives the
-// lock back.
+// Close stops what is under way, which leaves nothing half-done and goes back to
+// the queue, and gives the lock back.
 func (d *Desk) Close() error {
 	d.stop()
 	<-d.done
+	<-d.handed
+	if d.hand != nil {
+		d.hand.Drain(d.ctx)
+	}
 	d.running.Wait()
 	d.mu.Lock()
 	if d.lab != nil {
 		d.lab.SaveHashes()
 	}
 	d.mu.Unlock()
+	d.queue.Close()
 	d.release()
 	return nil
 }
@@ -184,7 +231,7 @@ func (d *Desk) current() {
 	if unchanged {
 		return
 	}
-	l, err := lab.Open(d.dir)
+	l, err := d.opt.Open(d.dir)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.setup, d.lab, d.problem = sig, l, ""
@@ -232,16 +279,15 @@ func (d *Desk) round(still *work.Still) (waiting bool) {
 		id := s.item.ID()
 		there[id] = true
 		d.items[id] = s.item
-		again := slices.Contains(d.queue.Again, id)
+		_, asked := d.asked[id]
 		switch {
 		case d.active[id] != nil:
-		case s.sig == d.handled[id] && !again:
-			if d.state[id] == page.Waiting {
-				d.leave(id)
-			}
-		case slices.Contains(d.queue.Held, id):
+		case s.sig == d.handled[id] && !d.again[id]:
+			d.leave(id)
+		case d.held[id]:
 			d.leave(id)
 			d.put(id, page.Held)
+		case asked:
 		case !s.ready:
 			waiting = true
 			d.leave(id)
@@ -260,11 +306,17 @@ func (d *Desk) round(still *work.Still) (waiting bool) {
 			delete(d.items, id)
 			delete(d.handled, id)
 			delete(d.outcome, id)
+			delete(d.ready, id)
+			delete(d.asked, id)
 			d.leave(id)
 			d.version++
 		}
 	}
-	d.begin()
+	if len(d.order) > 0 && !d.sorting && d.ctx.Err() == nil {
+		d.sorting = true
+		d.running.Add(1)
+		go d.sort()
+	}
 	return waiting
 }
 
@@ -292,74 +344,9 @@ func (d *Desk) put(id, state string) {
 	}
 }
 
-// leave takes a run out of those that wait.
+// leave takes a run out of those that are to be looked at.
 func (d *Desk) leave(id string) {
-	delete(d.ready, id)
 	d.order = slices.DeleteFunc(d.order, func(o string) bool { return o == id })
-}
-
-// begin starts as many runs as may be under way at once. d.mu is held.
-func (d *Desk) begin() {
-	for len(d.active) < d.opt.Jobs && len(d.order) > 0 && d.ctx.Err() == nil {
-		id := d.order[0]
-		item, sig := d.items[id], d.ready[id]
-		d.leave(id)
-		ctx, cancel := context.WithCancel(d.ctx)
-		g := newGoing(id, item, d.lab, cancel)
-		d.active[id] = g
-		again := slices.Contains(d.queue.Again, id)
-		d.running.Add(1)
-		go d.measure(ctx, g, item, d.lab, sig, again)
-	}
-}
-
-// measure works on one run and notes what came of it.
-func (d *Desk) measure(ctx context.Context, g *going, item work.Item, l *lab.Lab, sig string, again bool) {
-	defer d.running.Done()
-	defer g.cancel()
-	w := work.Watcher{
-		Started: func(string) {
-			d.mu.Lock()
-			d.put(g.id, page.Measuring)
-			d.mu.Unlock()
-		},
-		Progress: func(_ string, p track.Progress) { g.tell(p) },
-	}
-	var out work.Outcome
-	if err := d.confined(item.Files()); err != nil {
-		out = work.Outcome{Run: g.id, Kind: work.Failed, Reason: err.Error()}
-	} else {
-		out = work.All(ctx, l, []work.Item{item}, work.Options{Jobs: 1, Again: again, Eye: d.eye.Eye}, w)[0]
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	delete(d.active, g.id)
-	d.version++
-	out.Coverage, out.Doubt, out.Trace = nil, nil, nil // large, and read back when wanted
-	if out.Kind != work.Stopped {
-		d.outcome[g.id] = out
-		// The result is part of the signature, so it is taken once more; what
-		// has changed meanwhile differs and is measured again.
-		d.handled[g.id] = fileSignature(sig) + item.Signature(l)
-		if again {
-			d.queue.Again = without(d.queue.Again, g.id)
-			d.saveQueue()
-		}
-		d.kept.drop(g.id)
-	}
-	switch out.Kind {
-	case work.Measured, work.UpToDate:
-		d.state[g.id] = page.Measured
-	case work.Stopped:
-		d.state[g.id] = page.Held
-	default:
-		d.state[g.id] = page.Failed
-	}
-	if out.Kind == work.Measured || out.Kind == work.Failed {
-		d.say("%s: %s%s", out.Run, out.Kind, colon(out.Reason))
-	}
-	d.begin()
-	d.nudge()
 }
 
 // fileSignature is the part of a signature that speaks of the recordings.
@@ -389,8 +376,4 @@ func (d *Desk) confined(files []string) error {
 		}
 	}
 	return nil
-}
-
-func without(list []string, id string) []string {
-	return slices.DeleteFunc(slices.Clone(list), func(s string) bool { return s == id })
 }

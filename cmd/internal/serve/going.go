@@ -1,7 +1,6 @@
 package serve
 
 import (
-	"context"
 	"math"
 	"path/filepath"
 	"sync"
@@ -19,7 +18,6 @@ import (
 // going is a run being measured, with what is known of it so far.
 type going struct {
 	id     string
-	cancel context.CancelFunc
 	files  []string // <layout>/<name>
 	plan   *geom.Plan
 	robot  *geom.Robot
@@ -42,8 +40,8 @@ const (
 	liveStep  = 0.1
 )
 
-func newGoing(id string, item work.Item, l *lab.Lab, cancel context.CancelFunc) *going {
-	g := &going{id: id, cancel: cancel, cleaned: math.NaN(), p: track.Progress{X: math.NaN(), Y: math.NaN()}}
+func newGoing(id string, item work.Item, l *lab.Lab) *going {
+	g := &going{id: id, cleaned: math.NaN(), p: track.Progress{X: math.NaN(), Y: math.NaN()}}
 	for _, f := range item.Files() {
 		g.files = append(g.files, filepath.Base(filepath.Dir(f))+"/"+filepath.Base(f))
 	}
@@ -142,7 +140,7 @@ func unwrapped(seen []geom.Sample) []geom.Sample {
 func (d *Desk) Live() page.Live {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	out := page.Live{Version: d.version, Setup: d.problem, Active: []page.Active{}, Waiting: append([]string{}, d.order...)}
+	out := page.Live{Version: d.version, Setup: d.problem, Active: []page.Active{}, Waiting: d.waiting(), Queue: d.workers()}
 	for _, g := range d.active {
 		if d.state[g.id] == page.Measuring {
 			out.Active = append(out.Active, g.active())

@@ -1,8 +1,10 @@
 package serve
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -227,10 +229,17 @@ func (d *Desk) SaveNotes(run string, n page.Notes) error {
 	if err != nil {
 		return err
 	}
+	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
+	defer cancel()
+	if d.queue.Release(ctx, run) != nil {
+		return d.unanswered()
+	}
 	d.mu.Lock()
-	d.queue.Held = without(d.queue.Held, run)
-	d.saveQueue()
+	d.held = maps.Clone(d.held)
+	delete(d.held, run)
+	d.changes++
 	d.mu.Unlock()
+	d.nudge()
 	return nil
 }
 

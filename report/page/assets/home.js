@@ -117,11 +117,45 @@ function active(list) {
   }
 }
 
+// What waits, who works, and until when: the same that swathe queue prints.
+let paused = false;
+$('pause').addEventListener('click', () => attempt(async () => {
+  await send('POST', paused ? '/queue/resume' : '/queue/pause');
+  say(paused ? 'The queue goes on.' : 'The queue is paused: what is under way is finished, nothing new is begun.');
+}));
+
+const about = s => s < 90 ? `${Math.max(1, Math.round(s))} s` : s < 5400 ? `${Math.round(s / 60)} min` : `${(s / 3600).toFixed(1)} h`;
+const many = (n, one, more) => `${n} ${n === 1 ? one : more}`;
+
+function line(q, waiting) {
+  const parts = [`${many(waiting, 'recording waits', 'recordings wait')}`, many(q.workers.length, 'worker', 'workers')];
+  if (q.done_per_minute > 0) parts.push(`${q.done_per_minute.toFixed(1)} a minute`);
+  if (waiting && q.remaining_s != null && q.done_per_minute > 0) parts.push(`done in about ${about(q.remaining_s)}`);
+  let text = `${parts.join(', ')}.`;
+  if (q.paused) text += ' Paused: nothing new is begun.';
+  if (waiting && !q.workers.length) text += ' No worker is running.';
+  if (q.waiting_for_other_versions) text += ` ${many(q.waiting_for_other_versions, 'recording waits', 'recordings wait')} for a program of another analysis version.`;
+  return text;
+}
+
+function queueOf(q, waiting) {
+  paused = q.paused;
+  $('queue').hidden = !(waiting || q.paused || q.workers.length > 1 || q.waiting_for_other_versions);
+  const text = line(q, waiting);
+  if ($('queue-line').textContent !== text) $('queue-line').textContent = text;
+  const label = paused ? 'Resume' : 'Pause';
+  if ($('pause').textContent !== label) $('pause').textContent = label;
+  $('workers').replaceChildren(...q.workers.map(w => make('li', {}, `${w.name}${w.draining ? ', stopping' : ''}: `,
+    w.doing.length ? w.doing.map(d => `${d.run} ${percent(d.share)}`).join(', ') : 'idle')));
+}
+
 const stream = new EventSource('/live');
 stream.onmessage = e => {
   const l = JSON.parse(e.data);
-  $('wrong').hidden = !l.setup;
-  if (l.setup && $('wrong').textContent !== l.setup) $('wrong').textContent = l.setup;
+  const wrong = [l.setup, l.queue.trouble].filter(Boolean).join('\n');
+  $('wrong').hidden = !wrong;
+  if (wrong && $('wrong').textContent !== wrong) $('wrong').textContent = wrong;
+  queueOf(l.queue, l.waiting.length);
   active(l.active || []);
   const before = version;
   version = l.version;

@@ -1,0 +1,41 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"net/http"
+	"time"
+
+	"swathe/cmd/internal/queue"
+)
+
+const metricsHelp = "show the state of the queue at http://`ADDRESS`/metrics, in Prometheus' text format, to whoever can reach it; off unless given"
+
+// meter shows the state of a queue at an address of its own until the call ends
+// or close is called. An empty address shows nothing.
+func meter(c *call, address string, q *queue.Queue) (closed func(), err error) {
+	if address == "" {
+		return func() {}, nil
+	}
+	ln, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, fmt.Errorf("--metrics can't be opened at %s: %w", address, err)
+	}
+	m := http.NewServeMux()
+	m.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		ctx, cancel := context.WithTimeout(r.Context(), 5*time.Second)
+		defer cancel()
+		s, err := q.Status(ctx, queue.DefaultOptions())
+		if err != nil {
+			http.Error(w, "the queue's database does not answer", http.StatusServiceUnavailable)
+			return
+		}
+		w.Header().Set("Content-Type", "text/plain; version=0.0.4; charset=utf-8")
+		fmt.Fprint(w, s.Metrics())
+	})
+	srv := &http.Server{Handler: m, ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 16 << 10}
+	go func() { _ = srv.Serve(ln) }()
+	c.say("The queue's state is shown at http://%s/metrics", ln.Addr())
+	return func() { _ = srv.Close() }, nil
+}
