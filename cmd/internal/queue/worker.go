@@ -87,7 +87,7 @@ func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, hooks Hooks
 	c := &river.Config{ID: h.id, Workers: workers,
 		// Recordings take as long as they take; who died is found by its silence.
 		JobTimeout: -1, RescueStuckJobsAfter: 10 * 365 * 24 * time.Hour,
-		FetchPollInterval: time.Second, FetchCooldown: 5 * time.Millisecond,
+		FetchPollInterval: time.Second, FetchCooldown: time.Millisecond,
 		CompletedJobRetentionPeriod: time.Hour,
 	}
 	if opt.Jobs > 0 {
