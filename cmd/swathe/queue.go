@@ -28,7 +28,7 @@ and how long it will take at the present rate.
   swathe queue LAB add           put in every recording without a fresh result
   swathe queue LAB add RUN...    put in these, before all others
   swathe queue LAB first RUN...  move these to the front
-  swathe queue LAB cancel RUN... stop these, also under way, until they are added
+  swathe queue LAB cancel RUN... stop these, also under way, until added again
   swathe queue LAB pause         let workers finish what they have, then wait
   swathe queue LAB resume        end the pause
   swathe queue migrate           make or renew the tables of PostgreSQL, once
