@@ -109,7 +109,7 @@ func (m *measurer) chooseCell() {
 		}
 		if m.opt.Cell/2 < m.opt.MinCell || m.cellCount(m.opt.Cell/2) > maxAutoCells {
 			m.warnings = append(m.warnings, fmt.Sprintf(
-				"Cells of %.3g mm may leave the covered area wrong by %.2f %% (%.2f %% was asked for); finer ones were not allowed.",
+				"Cells of %.3g mm give the covered area to %.2f %% (%.2f %% requested); finer cells were not allowed.",
 				m.opt.Cell*1000, share*100, m.opt.AutoShare*100))
 			return
 		}

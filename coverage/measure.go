@@ -35,7 +35,7 @@ func Measure(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, opt Options) 
 	}
 	m := &measurer{trace: trace, plan: plan, robot: robot, opt: opt, room: roomOf(plan, robot.Height)}
 	if n := m.cellCount(opt.Cell); n > maxCells {
-		return nil, fmt.Errorf("cells of %g m make %.0f million of them in this room, more than %d million: choose larger ones",
+		return nil, fmt.Errorf("cells of %g m would be %.0f million in this room, more than %d million; choose larger ones",
 			opt.Cell, n/1e6, maxCells>>20)
 	}
 	m.pts = pathOf(trace, opt.ToolOff)
@@ -131,7 +131,7 @@ func (m *measurer) steps(scale []float64) []Step {
 // findReach finds where the robot can go from where it started.
 func (m *measurer) findReach() {
 	if len(m.pts) == 0 {
-		m.warnings = append(m.warnings, "The robot's place is not known at any time of the run, so nothing of the floor is known to be swept.")
+		m.warnings = append(m.warnings, "The robot's position is unknown throughout the run, so no floor counts as swept.")
 		return
 	}
 	p := m.pts[0]
@@ -150,7 +150,7 @@ func (m *measurer) findReach() {
 	}
 	if !ok {
 		m.warnings = append(m.warnings, fmt.Sprintf(
-			"At the start of the run (%.2f m, %.2f m) the robot does not fit within %.0f mm of where it was seen, so its reachable floor is not known: check the plan's outlines, the robot's size and the camera's marks.",
+			"Check the plan's outlines, the robot's size and the camera's marks: at the start of the run (%.2f m, %.2f m) the robot does not fit within %.0f mm of where it was seen, so its reachable floor is unknown.",
 			p.x, p.y, m.opt.StartSlack*1000))
 	}
 }

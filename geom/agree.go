@@ -35,7 +35,7 @@ func (r Rigid) Undo(p Point2) Point2 {
 // pairs, or when all points of one side are one.
 func FitRigid(from, to []Point2) (Rigid, error) {
 	if len(from) != len(to) || len(from) < 2 {
-		return Rigid{}, errors.New("two surveys are brought together by two or more points that both show")
+		return Rigid{}, errors.New("two surveys can be aligned only with two or more common points")
 	}
 	n := float64(len(from))
 	var ma, mb Point2
@@ -51,7 +51,7 @@ func FitRigid(from, to []Point2) (Rigid, error) {
 		vb += b.X*b.X + b.Y*b.Y
 	}
 	if va == 0 || vb == 0 {
-		return Rigid{}, errors.New("two surveys cannot be brought together by points that all lie on one spot")
+		return Rigid{}, errors.New("two surveys cannot be aligned with common points that all lie on one spot")
 	}
 	r := Rigid{Turn: math.Atan2(cross, dot), Scale: math.Hypot(dot, cross) / va}
 	r.Shift = mb.Sub(r.Apply(ma))

@@ -183,7 +183,7 @@ func (c *Camera) Project(p Point3) (px Point2, ok bool) {
 	return c.Lens.Distort(x, y), r2 <= c.r2max
 }
 
-// Floor returns the point at height z (m) that shows at pixel px; ok is false
+// Floor returns the point at height z (m) that appears at pixel px; ok is false
 // where the ray does not come down to that height in front of the lens.
 func (c *Camera) Floor(px Point2, z float64) (p Point2, ok bool) {
 	x, y, ok := c.Lens.undistort(px, c.r2max)

@@ -47,10 +47,10 @@ func (m Mark) repairs() []repair {
 	}
 	r := m
 	r.Floor.X, r.Floor.Y = m.Floor.Y, m.Floor.X
-	add(r, "its x and y look exchanged: it would fit as %g, %g", r.Floor.X, r.Floor.Y)
+	add(r, "its x and y seem to be swapped; it would fit as %g, %g", r.Floor.X, r.Floor.Y)
 	r = m
 	r.Pixel.X, r.Pixel.Y = m.Pixel.Y, m.Pixel.X
-	add(r, "the column and row of its pixel look exchanged: it would fit as [%g, %g]", r.Pixel.X, r.Pixel.Y)
+	add(r, "the column and row of its pixel seem to be swapped; it would fit as [%g, %g]", r.Pixel.X, r.Pixel.Y)
 	for _, part := range []struct {
 		name string
 		of   func(*Mark) *float64
@@ -63,13 +63,13 @@ func (m Mark) repairs() []repair {
 			v := part.of(&r)
 			was := *v
 			*v, _ = strconv.ParseFloat(strconv.FormatFloat(was*k, 'g', 12, 64), 64) // 0.087 * 10 is not 0.87
-			add(r, "the decimal point of %s looks one place off: %g would fit, not %g", part.name, *v, was)
+			add(r, "the decimal point of %s seems misplaced; %g would fit, not %g", part.name, *v, was)
 		}
 		r = m
 		v := part.of(&r)
 		was := *v
 		*v = -was
-		add(r, "the sign of %s looks wrong: %g would fit, not %g", part.name, *v, was)
+		add(r, "the sign of %s seems wrong; %g would fit, not %g", part.name, *v, was)
 	}
 	return out
 }

@@ -110,36 +110,36 @@ func (sol *Solution) describe() {
 	switch {
 	case low && given && sigma(pZ) > settledShare*s.opts.HeightSigma:
 		note(&sol.Solved, "position on the plan")
-		note(&sol.NotSolved, "height: taken as %.3f m as given, held to %.0f mm; the marks say little about it", spec.LensHeight, 1000*s.opts.HeightSigma)
+		note(&sol.NotSolved, "height: kept at the given %.3f m within %.0f mm; the marks hardly determine it", spec.LensHeight, 1000*s.opts.HeightSigma)
 	case low:
 		note(&sol.Solved, "position")
 	default:
 		note(&sol.Solved, "position on the plan")
 	}
 	if spec.Lens != nil {
-		note(&sol.NotSolved, "lens: taken as given")
+		note(&sol.NotSolved, "lens: as given")
 	} else {
 		focal := sigma(pFocal)
 		if low && focal < 2*heightShare {
 			note(&sol.Solved, "focal length")
 		} else if low {
-			note(&sol.NotSolved, "focal length: %.0f px to %.0f %% only", sol.Camera.Lens.Fx, 100*focal)
+			note(&sol.NotSolved, "focal length: %.0f px, known only to %.0f %%", sol.Camera.Lens.Fx, 100*focal)
 		}
 		for _, p := range []param{pK1, pK2} {
 			switch sd := sigma(p); {
 			case math.IsNaN(sd):
-				note(&sol.NotSolved, "%s: taken as 0", paramNames[p])
+				note(&sol.NotSolved, "%s: set to 0", paramNames[p])
 			case sd < settledShare*s.prior[p]:
 				note(&sol.Solved, "%s", paramNames[p])
 			default:
-				note(&sol.NotSolved, "%s: the marks say little about it (%.2f +- %.2f); held near 0", paramNames[p], s.values(sol.x)[p], sd)
+				note(&sol.NotSolved, "%s: kept near 0; the marks hardly determine it (%.2f +- %.2f)", paramNames[p], s.values(sol.x)[p], sd)
 			}
 		}
 		sol.describeHeld(note, sigma)
 	}
 	if !low {
-		note(&sol.NotSolved, "height and focal length: the marks fit lenses at about %.2f m and %.2f m alike, with focal lengths to match; %.2f m is what a usual lens would need", h-sigma(pZ), h+sigma(pZ), h)
-		note(&sol.Warnings, "marks on the floor under this camera do not separate its height from its focal length: measure the lens's height above the floor and give it as height, or survey two marks that are raised by half a metre or more; until then what stands above the floor, the robot's top as well, is placed wrongly (about %.0f mm at 2 m for a top 0.1 m high)",
+		note(&sol.NotSolved, "height and focal length: the marks fit any height from about %.2f m to %.2f m, with a matching focal length; %.2f m suits a usual lens", h-sigma(pZ), h+sigma(pZ), h)
+		note(&sol.Warnings, "measure the height of the lens above the floor and write it as height, or survey two marks raised by half a metre or more: marks on the floor alone do not separate this camera's height from its focal length, and the robot's top would be placed wrongly (by about %.0f mm at 2 m for a top 0.1 m high)",
 			1000*2*0.1*sigma(pZ)/(h*h))
 	}
 	sol.warn(note)
@@ -147,17 +147,17 @@ func (sol *Solution) describe() {
 
 func (sol *Solution) describeHeld(note func(*[]string, string, ...any), sigma func(param) float64) {
 	if math.IsNaN(sigma(pCx)) {
-		note(&sol.NotSolved, "centre: taken as the middle of the picture")
+		note(&sol.NotSolved, "centre: set to the middle of the picture")
 	} else {
-		note(&sol.NotSolved, "centre: held near the middle of the picture")
+		note(&sol.NotSolved, "centre: kept near the middle of the picture")
 	}
 	switch {
 	case sol.s.spec.Model == Fisheye:
-		note(&sol.NotSolved, "k3, k4: taken as 0")
+		note(&sol.NotSolved, "k3, k4: set to 0")
 	case math.IsNaN(sigma(pP1)):
-		note(&sol.NotSolved, "p1, p2, k3: taken as 0")
+		note(&sol.NotSolved, "p1, p2, k3: set to 0")
 	default:
-		note(&sol.NotSolved, "p1, p2, k3: held near 0")
+		note(&sol.NotSolved, "p1, p2, k3: kept near 0")
 	}
 }
 
@@ -191,17 +191,17 @@ func (sol *Solution) warn(note func(*[]string, string, ...any)) {
 	s := sol.s
 	for i, m := range s.spec.Marks {
 		if !sol.Camera.InFrame(m.Pixel) {
-			note(&sol.Warnings, "mark %d lies outside the picture, at pixel (%.1f, %.1f) of %d x %d: is the frame size right?", i+1, m.Pixel.X, m.Pixel.Y, s.spec.Width, s.spec.Height)
+			note(&sol.Warnings, "check the frame size: mark %d, at pixel (%.1f, %.1f), lies outside the picture of %d x %d", i+1, m.Pixel.X, m.Pixel.Y, s.spec.Width, s.spec.Height)
 		}
 	}
 	if n := len(s.used()); n < 6 {
-		note(&sol.Warnings, "%d marks leave nothing to check them by, and a mistyped one may not be noticed; survey a dozen", n)
+		note(&sol.Warnings, "survey a dozen marks: with %d a mistyped one may not be noticed", n)
 	}
 	if sol.MarkRMSPx > manyPixels {
-		note(&sol.Warnings, "the marks are off by %.1f px (root mean square), %.0f mm on the floor: check the survey and the pixels", sol.MarkRMSPx, 1000*sol.MarkRMSM)
+		note(&sol.Warnings, "check the survey and the pixels: the marks are off by %.1f px RMS, %.0f mm on the floor", sol.MarkRMSPx, 1000*sol.MarkRMSM)
 	}
 	if worst := sol.worstSigma(); worst > vagueFloor {
-		note(&sol.Warnings, "the marks settle the floor between them only to %.0f mm (standard uncertainty, worst place, at the height of a robot's top): survey more marks, up to the corners of the room, or give the lens", 1000*worst)
+		note(&sol.Warnings, "survey more marks, out to the corners of the room, or give the lens: positions between the marks are uncertain by up to %.0f mm (standard uncertainty, at the height of a robot's top)", 1000*worst)
 	}
 	w, h := float64(s.spec.Width-1), float64(s.spec.Height-1)
 	for _, p := range []Point2{{0, 0}, {w, 0}, {w, h}, {0, h}} {
@@ -209,9 +209,9 @@ func (sol *Solution) warn(note func(*[]string, string, ...any)) {
 			continue
 		}
 		if s.spec.Lens != nil {
-			note(&sol.Warnings, "the lens as given shows nothing in the picture's corners, and a robot there cannot be placed: check the signs and the order of its distortion (k1, k2, p1, p2, k3) and its model")
+			note(&sol.Warnings, "check the model of the lens and the signs and order of its distortion (k1, k2, p1, p2, k3): as given, it images nothing into the picture's corners, so a robot there cannot be located")
 		} else {
-			note(&sol.Warnings, "the lens as solved shows nothing in the picture's corners, and a robot there cannot be placed: survey marks nearer to them, or give the lens")
+			note(&sol.Warnings, "survey marks nearer to the picture's corners, or give the lens: as solved, it images nothing into them, so a robot there cannot be located")
 		}
 		break
 	}
@@ -227,6 +227,6 @@ func (sol *Solution) warn(note func(*[]string, string, ...any)) {
 		y0, y1 = math.Min(y0, p.Y), math.Max(y1, p.Y)
 	}
 	if share := (x1 - x0) * (y1 - y0) / float64(s.spec.Width*s.spec.Height); share < 0.15 {
-		note(&sol.Warnings, "the marks fill only %.0f %% of the picture; survey some nearer to the room's corners", 100*share)
+		note(&sol.Warnings, "survey marks nearer to the room's corners: the marks cover only %.0f %% of the picture", 100*share)
 	}
 }

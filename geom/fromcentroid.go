@@ -25,7 +25,7 @@ func FromCentroidAt(cam *Camera, robot Robot, px Point2, heading, floorHeight fl
 	mid := floorHeight + robot.Height/2
 	at, ok := cam.Floor(px, mid)
 	if !ok {
-		return Point2{}, fmt.Errorf("pixel (%.1f, %.1f) does not show the floor; is the camera's entry right?", px.X, px.Y)
+		return Point2{}, fmt.Errorf("pixel (%.1f, %.1f) does not show the floor; check the camera's entry", px.X, px.Y)
 	}
 	var o Outline
 	// The pose moves the centroid nearly as it moves a point at half height,
@@ -47,5 +47,5 @@ func FromCentroidAt(cam *Camera, robot Robot, px Point2, heading, floorHeight fl
 			return at, nil
 		}
 	}
-	return Point2{}, fmt.Errorf("no place on the floor shows a robot of this size with its centroid at pixel (%.1f, %.1f): it would lie outside the lens's field", px.X, px.Y)
+	return Point2{}, fmt.Errorf("a robot of this size cannot appear with its centroid at pixel (%.1f, %.1f): it would be outside the lens's field", px.X, px.Y)
 }

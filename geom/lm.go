@@ -39,11 +39,11 @@ func DefaultLMOptions() LMOptions {
 func (o LMOptions) Validate() error {
 	switch {
 	case o.MaxIterations < 1:
-		return fmt.Errorf("least squares: MaxIterations is %d, must be at least 1", o.MaxIterations)
+		return fmt.Errorf("least squares: MaxIterations is %d; it should be 1 or more", o.MaxIterations)
 	case !(o.Tolerance > 0):
-		return fmt.Errorf("least squares: Tolerance is %g, must be above 0", o.Tolerance)
+		return fmt.Errorf("least squares: Tolerance is %g; it should be above 0", o.Tolerance)
 	case !(o.Huber > 0):
-		return fmt.Errorf("least squares: Huber is %g, must be above 0 (infinity: plain least squares)", o.Huber)
+		return fmt.Errorf("least squares: Huber is %g; it should be above 0 (infinity: plain least squares)", o.Huber)
 	}
 	return nil
 }
@@ -64,7 +64,7 @@ type LMResult struct {
 type IllConditioned struct{ Condition float64 }
 
 func (e *IllConditioned) Error() string {
-	return fmt.Sprintf("least squares: the data do not settle all unknowns (condition number %.2g)", e.Condition)
+	return fmt.Sprintf("least squares: the data do not determine all unknowns (condition number %.2g)", e.Condition)
 }
 
 // errNotFinite: a start at which the residuals are no numbers.

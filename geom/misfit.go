@@ -22,7 +22,7 @@ func (sol *Solution) misfits(why *explanation) {
 		var says string
 		if j >= 0 {
 			told[j] = true
-			says = fmt.Sprintf("marks %d and %d look exchanged: each lies where the other should; exchange their pixels. Both were left out", i+1, j+1)
+			says = fmt.Sprintf("swap the pixels of marks %d and %d: each lies where the other should. Both were left out", i+1, j+1)
 		} else {
 			says = s.spec.Marks[i].where(sol, i)
 			if slip := sol.slip(i, why); slip != "" {
@@ -50,19 +50,19 @@ func (sol *Solution) misfits(why *explanation) {
 
 // where says where the others put mark i.
 func (m Mark) where(sol *Solution, i int) string {
-	says := fmt.Sprintf("mark %d does not fit: by the others it ", i+1)
+	says := fmt.Sprintf("mark %d does not fit: by the other marks it ", i+1)
 	f, ok := sol.Camera.Floor(m.Pixel, m.Floor.Z)
 	if ok {
-		says += fmt.Sprintf("lies at %.2f, %.2f, not at %g, %g", f.X, f.Y, m.Floor.X, m.Floor.Y)
+		says += fmt.Sprintf("is at %.2f, %.2f, not at %g, %g", f.X, f.Y, m.Floor.X, m.Floor.Y)
 	}
 	q, shows := sol.Camera.Project(m.Floor)
 	switch {
 	case shows && sol.Camera.InFrame(q) && ok:
-		says += fmt.Sprintf(", or shows at pixel [%.1f, %.1f], not at [%g, %g]", q.X, q.Y, m.Pixel.X, m.Pixel.Y)
+		says += fmt.Sprintf(", or appears at pixel [%.1f, %.1f], not at [%g, %g]", q.X, q.Y, m.Pixel.X, m.Pixel.Y)
 	case shows && !ok:
-		says += fmt.Sprintf("shows at pixel [%.1f, %.1f]; no floor shows at [%g, %g]", q.X, q.Y, m.Pixel.X, m.Pixel.Y)
+		says += fmt.Sprintf("appears at pixel [%.1f, %.1f]; [%g, %g] does not show the floor", q.X, q.Y, m.Pixel.X, m.Pixel.Y)
 	case !ok:
-		says += fmt.Sprintf("does not show at all; check its floor point, %g, %g, and its pixel", m.Floor.X, m.Floor.Y)
+		says += fmt.Sprintf("is not visible; check its floor point, %g, %g, and its pixel", m.Floor.X, m.Floor.Y)
 	}
 	return says
 }
@@ -118,9 +118,9 @@ func (sol *Solution) slip(i int, why *explanation) string {
 func (e *explanation) alone() string {
 	switch {
 	case e.says == exchanged:
-		return fmt.Sprintf("marks %s look exchanged: exchange their pixels", listed(e.wrong))
+		return fmt.Sprintf("swap the pixels of marks %s: each lies where the other should", listed(e.wrong))
 	case e.says != "":
 		return fmt.Sprintf("mark %s does not fit: %s", listed(e.wrong), e.says)
 	}
-	return fmt.Sprintf("marks %s do not fit, and the others do not settle the camera; check floor and pixel of each", listed(e.wrong))
+	return fmt.Sprintf("check floor and pixel of marks %s: they do not fit, and the camera cannot be solved from the others", listed(e.wrong))
 }

@@ -38,13 +38,13 @@ var typings = []typing{
 	{"y a tenth", func(rng *rand.Rand, m []Mark) []int { return far(rng, m, func(m *Mark) { m.Floor.Y /= 10 }) }, "the decimal point of y"},
 	{"axes exchanged", func(rng *rand.Rand, m []Mark) []int {
 		return far(rng, m, func(m *Mark) { m.Floor.X, m.Floor.Y = m.Floor.Y, m.Floor.X })
-	}, "x and y look exchanged"},
+	}, "x and y seem to be swapped"},
 	{"two marks exchanged", func(rng *rand.Rand, m []Mark) []int {
 		p := rng.Perm(len(m))[:2]
 		m[p[0]].Pixel, m[p[1]].Pixel = m[p[1]].Pixel, m[p[0]].Pixel
 		return p
-	}, "look exchanged"},
-	{"pixel typed wrongly", func(rng *rand.Rand, m []Mark) []int { return far(rng, m, func(m *Mark) { m.Pixel.X += 100 }) }, "shows at pixel"},
+	}, "swap"},
+	{"pixel typed wrongly", func(rng *rand.Rand, m []Mark) []int { return far(rng, m, func(m *Mark) { m.Pixel.X += 100 }) }, "appears at pixel"},
 	{"mirrored survey", func(_ *rand.Rand, m []Mark) []int {
 		for i := range m {
 			m[i].Floor.X = 4 - m[i].Floor.X
@@ -157,7 +157,7 @@ func TestFewMarksSayWhatTheyCannotTell(t *testing.T) {
 				t.Errorf("mark %d is wrong, said %q", i+1, sol.Warnings)
 			}
 		default:
-			if !strings.Contains(strings.Join(sol.Warnings, "\n"), "leave nothing to check them by") {
+			if !strings.Contains(strings.Join(sol.Warnings, "\n"), "a mistyped one may not be noticed") {
 				t.Errorf("mark %d is wrong, nothing said: %q", i+1, sol.Warnings)
 			}
 		}

@@ -61,7 +61,7 @@ func NewPlan(name string, room []Point2, obstacles, overhead, areas, objects []P
 				return nil, &PlanError{fmt.Sprintf("%s %d", g.what, i+1), "it has no name; give it one"}
 			}
 			if seen[pc.Name] {
-				return nil, &PlanError{pc.Name, fmt.Sprintf("two pieces among the %s entries have this name; rename one", g.what)}
+				return nil, &PlanError{pc.Name, fmt.Sprintf("two %s entries have this name; rename one", g.what)}
 			}
 			seen[pc.Name] = true
 			out, err := cleanPiece(pc, g.what, r, g.inside)
@@ -97,7 +97,7 @@ func cleanPiece(pc Piece, what string, room []Point2, inside bool) (Piece, error
 	case what == "area" && pc.Kind != AreaSurface && pc.Kind != AreaTarget && pc.Kind != AreaOffLimits:
 		return no("its kind is %q; use %s, %s or %s", pc.Kind, AreaSurface, AreaTarget, AreaOffLimits)
 	case what != "area" && pc.Kind != "":
-		return no("it has the kind %q, which only an area has; take it out", pc.Kind)
+		return no("it has the kind %q, but only areas have a kind; remove it", pc.Kind)
 	}
 	ring, err := cleanRing(pc.Name, fromOrb(pc.Outline))
 	if err != nil {
@@ -105,7 +105,7 @@ func cleanPiece(pc Piece, what string, room []Point2, inside bool) (Piece, error
 	}
 	if inside {
 		if at, d := farthestOut(room, ring); d > WallTolerance {
-			return no("it reaches %s out of the room near (%.3f, %.3f); correct its corners or the room's", metres(d), at.X, at.Y)
+			return no("it extends %s outside the room near (%.3f, %.3f); correct its corners or the room's", metres(d), at.X, at.Y)
 		}
 	} else if !overlap(room, ring) {
 		return no("it lies wholly outside the room; correct its corners or the room's")
@@ -149,7 +149,7 @@ func cleanRing(name string, in []Point2) ([]Point2, error) {
 	if i, j, ok := selfContact(r); ok {
 		a, b := r[i], r[(i+1)%len(r)]
 		c, d := r[j], r[(j+1)%len(r)]
-		return no("its outline crosses or touches itself: the edge from (%g, %g) to (%g, %g) meets the edge from (%g, %g) to (%g, %g); give the corners in order, once round",
+		return no("its outline crosses or touches itself: the edge from (%g, %g) to (%g, %g) meets the edge from (%g, %g) to (%g, %g); give the corners in order, once around",
 			a.X, a.Y, b.X, b.Y, c.X, c.Y, d.X, d.Y)
 	}
 	a := signedArea(r)

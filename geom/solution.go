@@ -74,7 +74,7 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 	}
 	sol := &Solution{}
 	if free, sigma, wrong := s.contradictsHeight(r); wrong {
-		sol.Warnings = append(sol.Warnings, fmt.Sprintf("the marks put the lens %.2f m (+- %.2f m) above the floor, not %.2f m as given, so the given height was not used: measure it again, from the floor to the front of the lens, or check the survey",
+		sol.Warnings = append(sol.Warnings, fmt.Sprintf("measure the height again, from the floor to the front of the lens, or check the survey: the marks put the lens %.2f m (+- %.2f m) above the floor, not %.2f m, so the given height was not used",
 			free, sigma, spec.LensHeight))
 		spec.LensHeight = math.NaN()
 		if s, r, why, err = solveAll(spec, opts); err != nil {
@@ -91,7 +91,7 @@ func SolveCameraWith(spec CameraSpec, opts SolveOptions) (*Solution, error) {
 	c := s.camera(r.X)
 	sol.Camera = NewCamera(spec.Width, spec.Height, c.Lens, c.R, c.Centre)
 	if sol.Cov, err = r.Covariance(); err != nil {
-		return nil, &CameraError{Camera: spec.Name, Reason: "the marks do not settle the camera; spread them over the whole floor, not in one corner or along one line"}
+		return nil, &CameraError{Camera: spec.Name, Reason: "spread the marks over the whole floor, not in one corner or along one line: the camera cannot be solved from these"}
 	}
 	for _, p := range s.free {
 		sol.Params = append(sol.Params, paramNames[p])
@@ -115,14 +115,14 @@ func checkSpec(spec CameraSpec) error {
 	}
 	if l := spec.Lens; l != nil {
 		if !(l.Fx > 0 && l.Fy > 0) {
-			return no("focal lengths are %g and %g, must be above 0 (pixels)", l.Fx, l.Fy)
+			return no("focal lengths are %g and %g; they should be above 0 pixels", l.Fx, l.Fy)
 		}
 		sum := l.Fx + l.Fy + l.Cx + l.Cy
 		for _, k := range l.Dist {
 			sum += k
 		}
 		if math.IsNaN(sum) || math.IsInf(sum, 0) {
-			return no("the lens holds a number that is not finite")
+			return no("a number of the lens is not finite")
 		}
 	}
 	if h := spec.LensHeight; !math.IsNaN(h) && !(h > 0 && h < 1000) {
@@ -137,31 +137,31 @@ func checkSpec(spec CameraSpec) error {
 	for i, m := range spec.Marks {
 		f := m.Floor.X + m.Floor.Y + m.Floor.Z + m.Pixel.X + m.Pixel.Y + m.Sigma
 		if math.IsNaN(f) || math.IsInf(f, 0) {
-			return no("mark %d holds a number that is not finite", i+1)
+			return no("a number of mark %d is not finite", i+1)
 		}
 		if m.Sigma < 0 {
-			return no("mark %d has a sigma of %g m; it must be 0 or more", i+1, m.Sigma)
+			return no("mark %d has a sigma of %g m; it should be 0 or more", i+1, m.Sigma)
 		}
 		if m.Floor.Z >= spec.LensHeight {
-			return no("mark %d is %g m high, not below the lens at %g m; correct one of the two", i+1, m.Floor.Z, spec.LensHeight)
+			return no("mark %d, %g m high, is not below the lens at %g m; correct one of them", i+1, m.Floor.Z, spec.LensHeight)
 		}
 		if l := spec.Lens; l != nil {
 			if _, _, ok := l.Undistort(m.Pixel); !ok {
-				return no("the lens as given shows nothing at the pixel of mark %d, (%g, %g); check the signs and the order of its distortion (k1, k2, p1, p2, k3) and its model", i+1, m.Pixel.X, m.Pixel.Y)
+				return no("check the model of the lens and the signs and order of its distortion (k1, k2, p1, p2, k3): as given, it images nothing at the pixel of mark %d, (%g, %g)", i+1, m.Pixel.X, m.Pixel.Y)
 			}
 		}
 		pts, px = append(pts, m.Floor), append(px, m.Pixel)
 	}
 	if collinear(pts) {
-		return no("the marks lie on one line on the floor; survey some well off it")
+		return no("the marks lie on one line on the floor; survey some well away from it")
 	}
 	if collinear(flat(px)) {
-		return no("the marks' pixels lie on one line in the picture; check them, and survey marks well off that line")
+		return no("the marks' pixels lie on one line in the picture; check them, and survey marks well away from that line")
 	}
 	for i := range pts {
 		rest := append(append([]Point3(nil), pts[:i]...), pts[i+1:]...)
 		if collinear(rest) {
-			return no("all marks but number %d lie on one line; survey at least two off it", i+1)
+			return no("all marks but number %d lie on one line; survey at least two away from it", i+1)
 		}
 	}
 	return nil
@@ -209,14 +209,14 @@ func solveAll(spec CameraSpec, opts SolveOptions) (*solver, *LMResult, *explanat
 	b := h.best
 	switch {
 	case b != nil && b.mirrored:
-		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: "the marks fit a mirrored floor: seen from above, y must run to the left of x (up the plan, where x runs right), and pixel rows count down from the top; exchange or negate one coordinate of every mark"}
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: "swap or negate one coordinate of every mark: they fit a mirrored floor. Seen from above, x runs right and y up the plan; pixel rows count down from the top"}
 	case b != nil && len(b.wrong) == 0 && r != nil:
 		return s, r, nil, nil // no mark is worse than the rest: all are vague, or the height is wrong
 	case b == nil || len(b.wrong) == 0 || 2*len(b.wrong) >= len(spec.Marks) && len(spec.Marks) >= minForOutlier:
-		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: fmt.Sprintf("no camera above the floor shows the marks like this, and no more than half of the %d agree; check floor and pixel of each, and that the frame size is that of the picture they were taken from", len(spec.Marks))}
+		return nil, nil, nil, &CameraError{Camera: spec.Name, Reason: fmt.Sprintf("check floor and pixel of each mark, and that the frame size is that of their picture: no camera above the floor would see the marks like this, and no more than half of the %d agree", len(spec.Marks))}
 	}
 	if open := h.rivals(); open != nil {
-		says := fmt.Sprintf("the marks do not agree, and %d of them cannot tell which is wrong: it may be any of marks %s; check floor and pixel of each, or survey two more marks", len(spec.Marks), listed(open))
+		says := fmt.Sprintf("the marks disagree, and %d are too few to show which is wrong: check floor and pixel of marks %s, or survey two more", len(spec.Marks), listed(open))
 		if r != nil && s.rms(r) <= wildShare*float64(spec.Width) {
 			return s, r, &explanation{says: says}, nil
 		}
@@ -264,7 +264,7 @@ func checkFit(s *solver, r *LMResult) error {
 		return nil
 	}
 	i, d := s.worst(r)
-	return &CameraError{Camera: s.spec.Name, Marks: []int{i}, Reason: fmt.Sprintf("the marks fit no camera: they are off by %.0f px (root mean square), most of all mark %d (%.0f px); check floor and pixel of each, and that two were not exchanged", rms, i+1, d)}
+	return &CameraError{Camera: s.spec.Name, Marks: []int{i}, Reason: fmt.Sprintf("check floor and pixel of each mark, and that none were swapped: the marks fit no camera, they are off by %.0f px RMS, most of all mark %d (%.0f px)", rms, i+1, d)}
 }
 
 // shows tells whether all marks lie in the camera's field.

@@ -68,12 +68,12 @@ func (o SolveOptions) Validate() error {
 	}{{"PixelNoise", o.PixelNoise}, {"HeightSigma", o.HeightSigma}, {"FocalView", o.FocalView}, {"FocalPrior", o.FocalPrior}, {"Outlier", o.Outlier}}
 	for _, p := range pos {
 		if !(p.v > 0) {
-			return fmt.Errorf("camera options: %s is %g, must be above 0", p.name, p.v)
+			return fmt.Errorf("camera options: %s is %g; it should be above 0", p.name, p.v)
 		}
 	}
 	for _, v := range []float64{o.NoiseWeight, o.K1, o.K2, o.K3, o.Tangential, o.Centre} {
 		if !(v >= 0) {
-			return fmt.Errorf("camera options: a prior is %g, must be 0 or more", v)
+			return fmt.Errorf("camera options: a prior is %g; it should be 0 or more", v)
 		}
 	}
 	return nil

@@ -145,7 +145,7 @@ func UnseenArea(cam *Camera, plan *Plan, cell float64) (*View, error) {
 	low, high := plan.Bounds()
 	cols, rows := math.Ceil((high.X-low.X)/cell), math.Ceil((high.Y-low.Y)/cell)
 	if !(cell > 0) || !(cols*rows <= maxCells) {
-		return nil, fmt.Errorf("view of plan %s: cells of %g m over %.2f x %.2f m are too many or none; use some 0.01 m", plan.Name, cell, high.X-low.X, high.Y-low.Y)
+		return nil, fmt.Errorf("view of plan %s: cells of %g m over %.2f x %.2f m are too many or none; use about 0.01 m", plan.Name, cell, high.X-low.X, high.Y-low.Y)
 	}
 	v := &View{Cell: cell, Origin: low, Cols: int(cols), Rows: int(rows)}
 	v.Cells = make([]Sight, v.Cols*v.Rows)

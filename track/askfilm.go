@@ -47,7 +47,7 @@ func MakeFilm(ctx context.Context, eye string, spec film.Spec, told func(FilmRep
 	sc.Buffer(nil, 1<<24)
 	for sc.Scan() {
 		if err := json.Unmarshal(sc.Bytes(), &last); err != nil {
-			complaint.Write([]byte(fmt.Sprintf("its answer cannot be read: %v", err)))
+			complaint.Write([]byte(fmt.Sprintf("its reply cannot be read: %v", err)))
 			break
 		}
 		if told != nil {

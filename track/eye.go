@@ -67,7 +67,7 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		second.Message = "twice, the second time with one thread: " + second.Message
 		second.Report = "First attempt\n" + first.Report + "\nSecond attempt, with one thread\n" + second.Report
 	} else if err == nil {
-		warnings = append(warnings, "swathe-eye failed at the first attempt and was asked again with one thread, which went well ("+first.Message+")")
+		warnings = append(warnings, "swathe-eye failed at the first attempt and succeeded at the second, with one thread ("+first.Message+")")
 	}
 	return looks, objects, rec, warnings, stages, err
 }
@@ -239,8 +239,8 @@ func (r *reading) crash(message, said string) *Failure {
 	if n := len(r.sightings); n > 0 {
 		did = fmt.Sprintf("looking at the frame at %.1f s", r.sightings[n-1].T)
 	}
-	f := r.fail(EyeCrashed, message+"; the last that it did was "+did+". This is a fault of the program or of the machine (such as too little memory), not shown to be one of the recording")
-	f.Report = fmt.Sprintf("What: %s\nLast step: %s\nFiles: %s\nFrame size: %d x %d\nFrames looked at: %d\nWhat it said:\n%s\n",
+	f := r.fail(EyeCrashed, message+"; its last step was "+did+". This is a fault of the program or the machine (such as too little memory), not necessarily of the recording")
+	f.Report = fmt.Sprintf("What: %s\nLast step: %s\nFiles: %s\nFrame size: %d x %d\nFrames looked at: %d\nIts messages:\n%s\n",
 		message, did, strings.Join(r.job.Files, ", "), r.rec.Width, r.rec.Height, len(r.sightings), said)
 	return f
 }

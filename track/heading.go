@@ -160,7 +160,7 @@ const (
 // settled tells whether a drive settles which end is the front.
 func settled(ahead, astern float64) bool { return ahead >= aheadLeast && ahead >= mostAhead*astern }
 
-const noFront = "which end of the robot is its front is not settled: it drove %.1f m one way along its axis and %.1f m the other; its headings are left empty. A printed marker on top settles it"
+const noFront = "put a printed marker on top: which end of the robot is its front is unclear (it drove %.1f m one way along its axis and %.1f m the other), so its headings are left empty"
 
 // topOffset is what to add, at every look, to the turn of the top's picture to
 // have the heading.
@@ -188,7 +188,7 @@ func textureOffset(l []linked) (o topOffset) {
 	axis := circularMedian(twice, w) / 2
 	ahead, astern, all := along(v, axis)
 	if (ahead+astern)/all < 0.6 {
-		o.why = fmt.Sprintf("the picture of the robot's top does not turn with the robot (it agrees with the travel on %.0f %% of the way); the heading is taken from the direction of travel", 100*(ahead+astern)/all)
+		o.why = fmt.Sprintf("the pattern on the robot's top does not turn with it (it agrees with travel on %.0f %% of the path), so the heading comes from the direction of travel", 100*(ahead+astern)/all)
 		return o
 	}
 	if astern > ahead {

@@ -52,7 +52,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	}
 	if n := len(l); n > 0 && seen < 3 && l[n-1].Why == sight.WhyStanding {
 		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: fmt.Sprintf(
-			"something with the robot's outline stands at (%.2f, %.2f) m throughout, and nothing moves. If it is the robot, was it started? If it is not, the robot is not in this recording", l[n-1].X, l[n-1].Y)}
+			"something with the robot's outline stands at (%.2f, %.2f) m throughout, and nothing moves: either the robot was not started, or it is not in this recording", l[n-1].X, l[n-1].Y)}
 	}
 	if seen < 3 {
 		return nil, nil, &Failure{Kind: NoRobot, T: math.NaN(), Message: noRobot(l, job)}
@@ -63,7 +63,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	tr := &geom.Trace{Length: length, Reasons: gaps}
 	b := bounds(l, job, opt)
 	if !b.moved {
-		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: "what was seen with the robot's outline stood still throughout. If it is the robot, was it started? If it is not, the robot was not found in this recording"}
+		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: "what has the robot's outline stood still throughout: either the robot was not started, or it was not found in this recording"}
 	}
 	tr.Run, tr.Started, tr.Ended = b.run, b.started, b.ended
 	tr.Samples = make([]geom.Sample, len(l))
@@ -105,7 +105,7 @@ func noRobot(l []linked, job Job) string {
 			crowd++
 		}
 	}
-	m := "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml (8 % too much or too little is enough to lose it; swathe check LAB --recording FILE tells what diameter fits), that the camera's marks belong to this recording, and that the robot stands out from the floor"
+	m := "nothing of the robot's size was seen in the room. Check its diameter and height in lab.yaml (8 % off is enough to lose it; swathe check LAB --recording FILE shows the diameter that fits), that the camera's marks belong to this recording, and that the robot contrasts with the floor"
 	if crowd > len(l)/10 {
 		m += "; something moved in the picture, but nothing with the robot's outline"
 	}
@@ -213,7 +213,7 @@ func swerve(a, m, b *linked) float64 {
 
 func unsee(s *linked) {
 	s.Found = false
-	s.Why = "the detections do not belong to the path"
+	s.Why = "the detections do not match the path"
 	s.Source = ""
 }
 
@@ -284,9 +284,9 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	who := personInGap(l, i, j)
 	switch {
 	case who.moves(d, dt, r):
-		g.State, g.Reason, g.Shows = geom.Carried, "a person was at the robot and it came back elsewhere", showsPerson(l, i, j)
+		g.State, g.Reason, g.Shows = geom.Carried, "a person was at the robot and it reappeared elsewhere", showsPerson(l, i, j)
 	case d > opt.MaxSpeed*dt+0.03:
-		g.State, g.Reason = geom.Lost, "it came back farther away than it could have driven"
+		g.State, g.Reason = geom.Lost, "it reappeared farther away than it could have driven"
 	case strings.HasPrefix(g.Reason, sight.WhyHidden):
 		if dt <= opt.BridgeHid {
 			g.State = geom.Bridged

@@ -45,7 +45,7 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 	}
 	warnings = append(warnings, more...)
 	if rec.FramesBad > 0 {
-		warnings = append(warnings, fmt.Sprintf("%d of %d frames could not be decoded whole and were left out", rec.FramesBad, rec.Frames))
+		warnings = append(warnings, fmt.Sprintf("%d of %d frames could not be decoded completely and were left out", rec.FramesBad, rec.Frames))
 	}
 	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: stages, TestObjects: objects}, nil
 }

@@ -32,11 +32,11 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 		if s.Adrift > longAdrift {
 			since := math.Max(0, s.T-s.Adrift) // from the first frame on at the soonest
 			return nil, &Failure{Kind: CameraMoved, T: since, Message: fmt.Sprintf(
-				"the camera was moved at %.1f s: from there on the picture no longer fits the room as surveyed; end the run before that with end_s, or survey the marks again for what comes after", since)}
+				"end the run before %[1].1f s with end_s, or survey the marks again for what follows: the camera was moved at %[1].1f s, and the picture no longer fits the survey", since)}
 		}
 		if s.Shift > limit && s.Adrift == 0 {
 			return nil, &Failure{Kind: CameraMoved, T: s.T, Message: fmt.Sprintf(
-				"the camera has moved by %.0f px at %.1f s, too far to be corrected; end the run before that with end_s, or survey the marks again", s.Shift, s.T)}
+				"end the run before %[2].1f s with end_s, or survey the marks again: the camera moved by %[1].0f px then, too far to be corrected", s.Shift, s.T)}
 		}
 		shifts = append(shifts, s.Shift)
 		if d := math.Abs(s.Shift - last); d > tellMove && s.Adrift == 0 {
@@ -45,14 +45,14 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 				if i == 0 {
 					when = "since its marks were surveyed"
 				}
-				warnings = append(warnings, fmt.Sprintf("the camera moved by %.1f px %s; the positions were corrected for it", d, when))
+				warnings = append(warnings, fmt.Sprintf("the camera moved by %.1f px %s; positions were corrected", d, when))
 			}
 			shaky++
 			last = s.Shift
 		}
 	}
 	if shaky > 3 {
-		return []string{fmt.Sprintf("the picture shakes by up to %.1f px; the positions were corrected for it. Switch the camera's stabilisation off", quantile(shifts, 0.98))}, nil
+		return []string{fmt.Sprintf("switch off the camera's stabilisation: the picture shakes by up to %.1f px; positions were corrected", quantile(shifts, 0.98))}, nil
 	}
 	return warnings, nil
 }

@@ -47,11 +47,11 @@ func (o Options) Validate() error {
 	}{{"Rate", o.Rate}, {"MaxSpeed", o.MaxSpeed}, {"Accel", o.Accel}, {"TurnAccel", o.TurnAccel}, {"BridgeSeen", o.BridgeSeen},
 		{"BridgeHid", o.BridgeHid}, {"Still", o.Still}, {"StillTime", o.StillTime}, {"StartMove", o.StartMove}, {"StartTurn", o.StartTurn}} {
 		if !(c.v > 0) {
-			return fmt.Errorf("option %s is %v, it must be above 0", c.name, c.v)
+			return fmt.Errorf("option %s is %v; it should be above 0", c.name, c.v)
 		}
 	}
 	if o.Threads < 1 {
-		return fmt.Errorf("option Threads is %d, it must be at least 1", o.Threads)
+		return fmt.Errorf("option Threads is %d; it should be 1 or more", o.Threads)
 	}
 	return nil
 }

@@ -57,7 +57,7 @@ func MeasurePath(job Job) (*Result, error) {
 		rec.SHA256 = append(rec.SHA256, sum)
 		if i > 0 {
 			if part[0].heading != given {
-				return nil, unusable(file, "this part %s heading_deg and the one before %s. Give both or neither", has(part[0].heading), has(given))
+				return nil, unusable(file, "this part %s heading_deg, the one before %s. Give it for both or neither", has(part[0].heading), has(given))
 			}
 			gap := (part[len(part)-1].T - part[0].T) / float64(max(1, len(part)-1))
 			if i-1 < len(job.Gaps) && !math.IsNaN(job.Gaps[i-1]) {
@@ -88,7 +88,7 @@ func MeasurePath(job Job) (*Result, error) {
 	}
 	if !pathBounds(tr, dock) {
 		return nil, &Failure{Kind: NeverMoved, File: file, T: math.NaN(),
-			Message: "the path never leaves its first place by more than 5 mm, nor turns by more than 3 degrees. Is it the right file, and is it in metres?"}
+			Message: "the path stays within 5 mm and 3 degrees of its start. Check that it is the right file, in metres"}
 	}
 	return &Result{Trace: tr, Recording: rec, Warnings: warnings}, nil
 }
@@ -151,7 +151,7 @@ func parsePath(in io.Reader) ([]pathRow, error) {
 			continue // a log may hold more than is needed
 		}
 		if columns[at] >= 0 {
-			return nil, fmt.Errorf("line 1: the column %s stands twice. Keep one", h)
+			return nil, fmt.Errorf("line 1: the column %s appears twice. Keep one", h)
 		}
 		columns[at] = i
 	}
@@ -178,20 +178,20 @@ func parsePath(in io.Reader) ([]pathRow, error) {
 		}
 		switch {
 		case math.Abs(row.T) > maxPathTime:
-			return nil, fmt.Errorf("line %d: t_s is %g; it should count seconds from the first frame. Subtract the first row's time", line, row.T)
+			return nil, fmt.Errorf("line %d: t_s is %g; subtract the first row's time: t_s counts seconds from the first frame", line, row.T)
 		case row.T <= last:
 			return nil, fmt.Errorf("line %d: t_s is %g after %g in the row before; times should increase. Sort the rows, and keep one of each time", line, row.T, last)
 		case math.IsNaN(row.X) != math.IsNaN(row.Y):
-			return nil, fmt.Errorf("line %d: one of x_m and y_m is empty. Give both, or neither where the robot was not found", line)
+			return nil, fmt.Errorf("line %d: x_m or y_m is empty. Give both, or neither where the robot was not found", line)
 		case math.Abs(row.X) > 1e4 || math.Abs(row.Y) > 1e4:
-			return nil, fmt.Errorf("line %d: (%g, %g) lies more than 10 km off. Places are metres on the floor", line, row.X, row.Y)
+			return nil, fmt.Errorf("line %d: (%g, %g) is more than 10 km away. Give positions in metres on the floor", line, row.X, row.Y)
 		}
 		last = row.T
 		row.H = geom.Radians(row.H)
 		rows = append(rows, row)
 	}
 	if len(rows) < 2 {
-		return nil, fmt.Errorf("it has %d rows under the first; a path needs two or more", len(rows))
+		return nil, fmt.Errorf("it has %d rows of data; a path needs two or more", len(rows))
 	}
 	return rows, nil
 }
@@ -221,7 +221,7 @@ func pathField(fields []string, column int, name string, mayLack bool) (float64,
 func lineError(err error) error {
 	var pe *csv.ParseError
 	if errors.As(err, &pe) {
-		return fmt.Errorf("line %d: this is not a comma-separated row (%w). Look at the quotes", pe.Line, pe.Err)
+		return fmt.Errorf("line %d: this is not a comma-separated row (%w). Check the quotes", pe.Line, pe.Err)
 	}
 	return fmt.Errorf("it can't be read: %w", err)
 }

@@ -71,7 +71,7 @@ func (q FrameRequest) Validate() error {
 		case s.Format != "png" && s.Format != "jpeg":
 			return fmt.Errorf("pictures are written as png or jpeg, not %q", s.Format)
 		case s.Width < 0 || s.Width > 16384:
-			return fmt.Errorf("a picture cannot be %d px wide", s.Width)
+			return fmt.Errorf("a picture %d px wide cannot be made", s.Width)
 		case s.Quality < 0 || s.Quality > 100:
 			return fmt.Errorf("invalid quality %d; give 1 to 100", s.Quality)
 		case s.Crop != nil && (s.Crop[2] < 1 || s.Crop[3] < 1):

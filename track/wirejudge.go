@@ -36,7 +36,7 @@ type JudgeReply struct {
 // error is a *Failure where the recording cannot be judged.
 func JudgeRecording(ctx context.Context, eye string, q JudgeRequest) (*JudgeReply, error) {
 	if q.Camera.Width == 0 || len(q.Files) == 0 {
-		return nil, errors.New("to judge a recording takes a file and a camera")
+		return nil, errors.New("judging a recording needs a file and a camera")
 	}
 	out, err := ask(ctx, eye, "judge", q)
 	if err != nil {

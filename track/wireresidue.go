@@ -42,7 +42,7 @@ type ResidueReply struct {
 // MeasureResidue asks the eye what was left on the floor.
 func MeasureResidue(ctx context.Context, eye string, q ResidueRequest) (*ResidueReply, error) {
 	if (q.Camera == nil) == (q.Marks == nil) {
-		return nil, errors.New("to measure pictures takes a camera or marks, and not both")
+		return nil, errors.New("measuring pictures needs either a camera or marks")
 	}
 	out, err := ask(ctx, eye, "residue", q)
 	if err != nil {
@@ -50,7 +50,7 @@ func MeasureResidue(ctx context.Context, eye string, q ResidueRequest) (*Residue
 	}
 	var r ResidueReply
 	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's answer about the pictures cannot be read: %w", err)
+		return nil, fmt.Errorf("swathe-eye's reply about the pictures cannot be read: %w", err)
 	}
 	return &r, nil
 }

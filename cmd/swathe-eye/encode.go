@@ -21,10 +21,10 @@ func encode(args []string) error {
 	w := fs.Int("width", 0, "pixels")
 	h := fs.Int("height", 0, "pixels")
 	fps := fs.Float64("fps", 30, "frames a second")
-	timed := fs.Bool("timed", false, "each frame comes behind its time in seconds (8 bytes, float64, little-endian)")
+	timed := fs.Bool("timed", false, "each frame follows its time in seconds (8 bytes, float64, little-endian)")
 	opt := cv.DefaultWriterOptions()
-	fs.StringVar(&opt.Preset, "preset", opt.Preset, "x264's, from ultrafast to slower")
-	fs.IntVar(&opt.CRF, "crf", opt.CRF, "x264's, 0 (nothing lost) to 51")
+	fs.StringVar(&opt.Preset, "preset", opt.Preset, "speed of the encoder, from ultrafast to slower")
+	fs.IntVar(&opt.CRF, "crf", opt.CRF, "quality of the encoder, 0 (lossless) to 51")
 	if err := fs.Parse(args); err != nil {
 		return err
 	}

@@ -148,7 +148,7 @@ func (l *looker) open() error {
 		r.Close()
 		if info.Width != l.req.Camera.Width || info.Height != l.req.Camera.Height {
 			return failure{track.FailReply{Kind: track.WrongSize, File: f, Message: fmt.Sprintf(
-				"its frames are %d x %d px, but the camera's entry in lab.yaml says frame: [%d, %d]; the marks hold for that size only: record at it, or survey the marks in a frame of this recording",
+				"its frames are %d x %d px, but the camera's entry in lab.yaml says frame: [%d, %d]. Record at that size, or survey the marks in a frame of this recording",
 				info.Width, info.Height, l.req.Camera.Width, l.req.Camera.Height)}}
 		}
 		l.parts = append(l.parts, part{file: f, info: info})
@@ -413,7 +413,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 	end.Bad += bad
 	if want := p.info.Length(); !math.IsNaN(want) && want-last > math.Max(2, 0.02*want) {
 		if err := l.out.Encode(track.Reply{Warning: fmt.Sprintf(
-			"%s is cut short: it should last %.1f s and ends at %.1f s; what is there was measured", filepath.Base(p.file), want, last)}); err != nil {
+			"%s is cut short: it should last %.1f s but ends at %.1f s; it was measured up to there", filepath.Base(p.file), want, last)}); err != nil {
 			return 0, err
 		}
 	}

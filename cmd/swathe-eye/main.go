@@ -21,7 +21,7 @@ type verb struct {
 }
 
 var verbs = map[string]verb{
-	"look":    {"look at recordings: a job on standard input, detections on standard output", look},
+	"look":    {"find the robot in recordings: a job on standard input, detections on standard output", look},
 	"encode":  {"write raw BGR frames from standard input as a recording", encode},
 	"board":   {"find a lens from pictures of a chessboard: a request on standard input", board},
 	"corners": {"find the corners of a chessboard in a frame: a request on standard input", corners},
@@ -35,7 +35,7 @@ var verbs = map[string]verb{
 
 func main() {
 	if len(os.Args) < 2 || verbs[os.Args[1]].run == nil {
-		fmt.Fprintln(os.Stderr, "swathe-eye does the seeing for swathe and is started by it. Its calls:")
+		fmt.Fprintln(os.Stderr, "swathe starts swathe-eye to read recordings. Its calls:")
 		names := []string{}
 		for n := range verbs {
 			names = append(names, n)

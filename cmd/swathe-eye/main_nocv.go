@@ -10,6 +10,6 @@ import (
 )
 
 func main() {
-	fmt.Fprintln(os.Stderr, "swathe-eye was built without OpenCV and cannot see; run: bash cmd/build.sh DIR")
+	fmt.Fprintln(os.Stderr, "swathe-eye was built without OpenCV and cannot read recordings; run: bash cmd/build.sh DIR")
 	os.Exit(1)
 }

@@ -21,7 +21,7 @@ func (l *looker) reference() (*sight.Plane, error) {
 	}
 	refuse := func(format string, a ...any) error {
 		return failure{track.FailReply{Kind: track.NotReadable, File: l.req.Reference, Message: fmt.Sprintf(format, a...) +
-			"; take the picture of the room anew with swathe check LAB --recording FILE --keep"}}
+			"; make the reference picture again with swathe check LAB --recording FILE --keep"}}
 	}
 	f, err := os.Open(l.req.Reference)
 	if err != nil {
@@ -34,10 +34,10 @@ func (l *looker) reference() (*sight.Plane, error) {
 	}
 	g, ok := img.(*image.Gray)
 	if !ok {
-		return nil, refuse("it is not a grey picture as check writes it")
+		return nil, refuse("it is not a grey picture as written by check")
 	}
 	if g.Rect.Dx() != l.set.Cam.Width || g.Rect.Dy() != l.set.Cam.Height {
-		return nil, refuse("it has %d x %d px, %d x %d are needed", g.Rect.Dx(), g.Rect.Dy(), l.set.Cam.Width, l.set.Cam.Height)
+		return nil, refuse("it has %d x %d px; %d x %d are needed", g.Rect.Dx(), g.Rect.Dy(), l.set.Cam.Width, l.set.Cam.Height)
 	}
 	return &sight.Plane{Pix: g.Pix, W: g.Rect.Dx(), H: g.Rect.Dy(), Stride: g.Stride}, nil
 }
@@ -45,7 +45,7 @@ func (l *looker) reference() (*sight.Plane, error) {
 // keepReference writes a background as the room's picture of this day.
 func keepReference(file string, bg *sight.Background) error {
 	if math.IsInf(bg.Moved, 1) {
-		return failure{track.FailReply{Kind: track.CameraMoved, File: file, Message: "the camera moved during this recording, so its room cannot serve as the survey's day; take another recording"}}
+		return failure{track.FailReply{Kind: track.CameraMoved, File: file, Message: "the camera moved during this recording, so it cannot be the reference; use another recording"}}
 	}
 	g := &image.Gray{Pix: bg.Y.Pix, Stride: bg.Y.Stride, Rect: image.Rect(0, 0, bg.Y.W, bg.Y.H)}
 	tmp := fmt.Sprintf("%s.%d", file, os.Getpid())
@@ -63,7 +63,7 @@ func keepReference(file string, bg *sight.Background) error {
 	}
 	if err != nil {
 		os.Remove(tmp)
-		return fmt.Errorf("the picture of the room could not be kept: %w", err)
+		return fmt.Errorf("the picture of the room could not be saved: %w", err)
 	}
 	return nil
 }

@@ -54,7 +54,7 @@ func leftOf(req track.ResidueRequest) (reply track.ResidueReply, err error) {
 		job.Ground, job.Residual, reply.Residual = plane, residual, &residual
 	case req.Camera != nil:
 		if w != req.Camera.Width || h != req.Camera.Height {
-			return reply, &residue.Mismatch{Message: fmt.Sprintf("the before picture has %d x %d pixels, the layout's camera %d x %d: give a picture of that camera, or --marks for one of another", w, h, req.Camera.Width, req.Camera.Height)}
+			return reply, &residue.Mismatch{Message: fmt.Sprintf("the before picture has %d x %d pixels, the layout's camera %d x %d. Give a picture from that camera, or --marks for another one", w, h, req.Camera.Width, req.Camera.Height)}
 		}
 		c := req.Camera
 		job.Ground = residue.CameraGround{Cam: geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre)}

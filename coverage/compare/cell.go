@@ -66,7 +66,7 @@ func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
 		switch started := strings.HasPrefix(why, "its start"); {
 		case f.Cut == CutTime && !started && math.IsNaN(v) && timed(r, f):
 			if why == "" {
-				why = "it never got so far"
+				why = "it never reached it"
 			}
 			c.Never = append(c.Never, Refusal{r.ID, why})
 			continue

@@ -64,12 +64,12 @@ const (
 func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*Together, error) {
 	n := len(grids)
 	if n < 2 {
-		return nil, errors.New("fewer than two runs: nothing to lay over each other")
+		return nil, errors.New("floor missed by all needs two or more runs")
 	}
 	g := grids[0]
 	for _, h := range grids[1:] {
 		if h.X0 != g.X0 || h.Y0 != g.Y0 || h.Cell != g.Cell || h.Nx != g.Nx || h.Ny != g.Ny {
-			return nil, errors.New("the runs were measured in different rooms or on different cells and cannot be laid over each other")
+			return nil, errors.New("the runs were measured in different rooms or with different cells, so their maps cannot be overlaid")
 		}
 	}
 	counts := make([]int, n+1)
@@ -100,7 +100,7 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 		never[k] = m == 0
 	}
 	if floor == 0 {
-		return nil, errors.New("no floor is known to be reachable in all of the runs")
+		return nil, errors.New("no floor is reachable in all of the runs")
 	}
 	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell, OpenM2: float64(open) * g.Cell * g.Cell}
 	ofOpen := float64(floor) / float64(open)
@@ -321,18 +321,18 @@ func percent(v float64) string {
 // Words says in a sentence what the runs leave.
 func (t *Together) Words() string {
 	if t.NeverM2 == 0 {
-		return fmt.Sprintf("The %d runs together covered all floor reachable in every run.", t.Runs)
+		return fmt.Sprintf("Together the %d runs covered all floor that is reachable in every run.", t.Runs)
 	}
-	s := fmt.Sprintf("%s of the open floor can be reached in each of the %d runs and was covered in none; had they missed at random, each as much as it did, %s would have been.",
+	s := fmt.Sprintf("%s of the open floor is reachable in all %d runs but was covered in none; if each had missed as much at random, it would be %s.",
 		percent(t.NeverShare), t.Runs, percent(t.ChanceShare))
 	if t.SurveyM2 > 0 {
-		s += fmt.Sprintf(" Strips thinner than %.0f mm are not in it: where walls stand is known no better.", 2000*surveySigma)
+		s += fmt.Sprintf(" Strips narrower than %.0f mm are not counted: the survey is no more accurate than that.", 2000*surveySigma)
 	}
 	switch {
 	case t.ChronicShare == 0:
-		return s + " Nothing suggests spots that are always missed."
+		return s + " No spots are missed systematically."
 	case !t.Telling:
-		return s + " With so few runs most of it may be chance."
+		return s + " With so few runs, most of this may be chance."
 	}
-	return s + " Most of it is floor that these runs do not come to."
+	return s + " Most of this floor is missed systematically."
 }

@@ -25,7 +25,7 @@ type Comparison struct {
 }
 
 // ErrNothing is returned when fewer than two runs can be compared.
-var ErrNothing = errors.New("fewer than two runs are left to compare")
+var ErrNothing = errors.New("fewer than two runs can be compared")
 
 // New compares runs. It errs if an option is out of range, and with ErrNothing
 // together with the refusals if fewer than two runs are left.
@@ -117,39 +117,39 @@ func (c *Comparison) note(apart bool) {
 	add := func(format string, a ...any) { c.Notes = append(c.Notes, fmt.Sprintf(format, a...)) }
 	for _, r := range c.Runs {
 		if why := r.Unfinished(); why != "" {
-			add("%s: %s. Its shares are lower bounds, in no mean; a time that it did not reach counts as never reached.", r.ID, why)
+			add("%s: %s. Its shares are lower bounds and are not averaged; a time that it did not reach counts as never reached.", r.ID, why)
 		}
 	}
 	small := map[[2]int]bool{}
 	for i, g := range c.Groups {
 		switch n := len(g.Runs); {
 		case n == 1:
-			add("%s is one run. Its interval says how well that run was measured, nothing of how the next one would go: single runs of one robot can differ by several per cent.", g.Name)
+			add("%s is one run. Its interval is that of the measurement and does not predict the next run: runs of one robot can differ by several per cent.", g.Name)
 		case n == 2:
-			add("%s is two runs: both values are given. An interval from two would be nine times their standard deviation on either side.", g.Name)
+			add("%s is two runs, so both values are given: an interval from two would reach nine standard deviations to either side.", g.Name)
 		}
 		if len(g.Pooled) > 0 {
-			add("%s pools runs that differ in %v, as asked.", g.Name, g.Pooled)
+			add("%s pools runs that differ in %v, as requested.", g.Name, g.Pooled)
 		}
 		for j := i + 1; j < len(c.Groups); j++ {
 			n, m := len(g.Runs), len(c.Groups[j].Runs)
 			if k := c.pairsOf(i, j); k > 0 {
 				if p := stats.SmallestSignP(k); p > 1-c.Level && !small[[2]int{k, 0}] {
 					small[[2]int{k, 0}] = true
-					add("With %d pairs no test by ranks or signs can reach %.0f %%: its smallest possible probability is %.2f.", k, (1-c.Level)*100, p)
+					add("With %d pairs no rank or sign test can reach %.0f %%: its smallest possible p is %.2f.", k, (1-c.Level)*100, p)
 				}
 				continue
 			}
 			if p := stats.SmallestRankP(n, m); n > 1 && m > 1 && p > 1-c.Level && !small[[2]int{n, m}] {
 				small[[2]int{n, m}] = true
-				add("With %d against %d runs no test by ranks can reach %.0f %%: its smallest possible probability is %.2f.", n, m, (1-c.Level)*100, p)
+				add("With %d and %d runs no rank test can reach %.0f %%: its smallest possible p is %.2f.", n, m, (1-c.Level)*100, p)
 			}
 		}
 	}
 	for _, g := range c.Groups {
 		for _, i := range g.Runs {
 			if c.Runs[i].Common == nil {
-				add("What %s shares with other runs (brush, survey, camera) was not kept with its result, so all of its uncertainty is taken for shared. Measure it again with --again for narrower intervals.", g.Name)
+				add("The result of %s does not list what it shares with other runs (brush, survey, camera), so all its uncertainty counts as shared. Measure it again with --again for narrower intervals.", g.Name)
 				break
 			}
 		}
@@ -161,9 +161,9 @@ func (c *Comparison) note(apart bool) {
 		}
 	}
 	if len(widths) > 1 {
-		add("The robots' tools differ in width; each is measured by its own.")
+		add("The robots' tools differ in width; each robot is measured with its own.")
 	}
 	if apart {
-		add("The robots differ in height, so that some pass under what others go round. Shares of the open floor are of the room less what stands on its floor, the same for all.")
+		add("The robots differ in height, so that some pass under pieces that others must avoid. The open floor is the same for all: the room less what stands on its floor.")
 	}
 }

@@ -34,11 +34,11 @@ func TestTableAndDifferences(t *testing.T) {
 			}
 		}
 	}
-	if !strings.Contains(strings.Join(c.Notes, "\n"), "no test by ranks can reach 5 %: its smallest possible probability is 0.10") {
+	if !strings.Contains(strings.Join(c.Notes, "\n"), "no rank test can reach 5 %: its smallest possible p is 0.10") {
 		t.Errorf("three against three is not remarked on: %q", c.Notes)
 	}
 	for _, n := range c.Counts[0] {
-		if n.What == "reached 90 % of its reachable floor" {
+		if n.What == "reached 90 % of reachable floor" {
 			near(t, "3 of 3, Wilson", n.Interval.Lo, .4385, 5e-5)
 		}
 	}
@@ -99,7 +99,7 @@ func TestRefusals(t *testing.T) {
 		"not known for":        func(r *Run) { r.LostShare = 0.051 },
 		"tool mop":             func(r *Run) { r.Tool = "mop" },
 		"mm wide":              func(r *Run) { r.ToolWidth = 0.2 },
-		"sits elsewhere":       func(r *Run) { r.ToolPlace = [2]float64{0.1, 0} },
+		"has another place":    func(r *Run) { r.ToolPlace = [2]float64{0.1, 0} },
 		"its obstacles differ": func(r *Run) { r.Room = map[string]string{"room": "r", "obstacles": "a chest"} },
 	}
 	for why, f := range change {
@@ -156,7 +156,7 @@ func TestGroupsApart(t *testing.T) {
 		o := DefaultOptions()
 		o.Pool = []string{what}
 		c = mustNew(t, runs, o)
-		if len(c.Groups) != 2 || len(c.Groups[0].Pooled) != 1 || !strings.Contains(strings.Join(c.Notes, "\n"), "as asked") {
+		if len(c.Groups) != 2 || len(c.Groups[0].Pooled) != 1 || !strings.Contains(strings.Join(c.Notes, "\n"), "as requested") {
 			t.Errorf("%s pooled: %+v, %q", what, c.Groups, c.Notes)
 		}
 	}

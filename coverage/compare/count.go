@@ -11,7 +11,7 @@ import (
 
 // Count is how many of a group's runs did something.
 type Count struct {
-	What     string // such as "reached 95 % of its reachable floor"
+	What     string // such as "reached 95 % of reachable floor"
 	K, N     int
 	Open     []Refusal      // of N, runs that did not and were cut short, so that they might have
 	Interval stats.Interval // Wilson's, its upper end as if all of Open had
@@ -61,7 +61,7 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 		}
 		return didNot, ""
 	}
-	for _, floor := range []struct{ share, time, words string }{{"covered_share", "time_to_s.", "the open floor"}, {"reachable_share", "time_to_reachable_s.", "its reachable floor"}} {
+	for _, floor := range []struct{ share, time, words string }{{"covered_share", "time_to_s.", "open floor"}, {"reachable_share", "time_to_reachable_s.", "reachable floor"}} {
 		for _, lv := range Levels {
 			add("reached "+lv+" % of "+floor.words, func(r *Run) (did, string) {
 				if math.IsNaN(r.Value(floor.share)) {

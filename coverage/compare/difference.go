@@ -27,10 +27,10 @@ type Difference struct {
 const (
 	MethodWelch   = "Welch"
 	MethodPaired  = "paired by block or date"
-	MethodRanks   = "by ranks, what was never reached last"
-	MethodMeasure = "one run each: the measurement's uncertainty alone, nothing of how runs differ"
+	MethodRanks   = "by ranks, with never reached as the last rank"
+	MethodMeasure = "one run each: uncertainty of the measurement only, not of how runs differ"
 	MethodNone    = "too few runs for an interval"
-	MethodFlat    = "by ranks, as the runs of each do not differ among themselves"
+	MethodFlat    = "by ranks, because the runs within each group do not differ"
 )
 
 // Verdict is what may be said of a difference.
@@ -43,7 +43,7 @@ const (
 	SecondBetter  Verdict = "second better"
 	FirstGreater  Verdict = "first greater"
 	SecondGreater Verdict = "second greater"
-	NotApart      Verdict = "cannot be told apart"
+	NotApart      Verdict = "no difference shown"
 	TooFew        Verdict = "too few runs"
 	NoVerdict     Verdict = "" // there is no difference to judge
 )
@@ -63,7 +63,7 @@ func (c *Comparison) difference(i, j int, f Figure, row []Cell) Difference {
 		if len(a.all()) > 0 {
 			k, cell = j, b
 		}
-		d.Reason, d.Method = fmt.Sprintf("no run of %s has this figure", c.Groups[k].Name), ""
+		d.Reason, d.Method = fmt.Sprintf("this figure was measured in no run of %s", c.Groups[k].Name), ""
 		for _, l := range append(slices.Clone(cell.Left), unfinished(cell)...) {
 			d.Reason += ": " + l.Reason
 			break

@@ -120,7 +120,7 @@ func TestCutShortIsBound(t *testing.T) {
 			t.Errorf("not remarked on: %q", c.Notes)
 		}
 		for _, n := range c.Counts[0] {
-			if n.What == "reached 90 % of its reachable floor" && (n.K != 2 || n.N != 3 || len(n.Open) != 1 || n.Interval.Hi != 1) {
+			if n.What == "reached 90 % of reachable floor" && (n.K != 2 || n.N != 3 || len(n.Open) != 1 || n.Interval.Hi != 1) {
 				t.Errorf("%+v", n)
 			}
 			if n.What == "had: spin" && (n.K != 1 || n.N != 3) {

@@ -65,9 +65,9 @@ func (r *Run) Unfinished() string {
 	case r.Ended == geom.EndedCarried:
 		return "cut short: it was carried away before it ended"
 	case r.Ended == geom.EndedLost:
-		return "cut short: it was lost from sight while it was still driving"
+		return "cut short: it was lost from view while still driving"
 	case r.Started == geom.StartedUnseen:
-		return "its start was not seen: it was driving when it first showed"
+		return "its start was not seen: it was already driving when first seen"
 	case r.Started == geom.StartedMoving:
 		return "its start was not seen: it was already driving in the first frame"
 	}
@@ -119,21 +119,21 @@ func (o Options) Validate() error {
 	_, known := Find(o.Primary)
 	switch {
 	case !(o.Level > 0.5 && o.Level < 1):
-		return fmt.Errorf("the level of confidence is %g: it must be more than 0.5 and less than 1", o.Level)
+		return fmt.Errorf("the level of confidence is %g; it should be above 0.5 and below 1", o.Level)
 	case !known:
 		var names []string
 		for _, f := range Figures {
 			names = append(names, f.Name)
 		}
-		return fmt.Errorf("the primary figure is %q: it must be one of %s", o.Primary, strings.Join(names, ", "))
+		return fmt.Errorf("the primary figure is %q; it should be one of %s", o.Primary, strings.Join(names, ", "))
 	case !(o.MaxLost >= 0 && o.MaxLost <= 1):
-		return fmt.Errorf("the share of a recording that may be lost is %g: it must be 0 to 1", o.MaxLost)
+		return fmt.Errorf("the largest lost share of a recording is %g; it should be from 0 to 1", o.MaxLost)
 	case !(o.StartApart >= 0):
-		return fmt.Errorf("the distance between start places is %g: it must be 0 m or more", o.StartApart)
+		return fmt.Errorf("the distance between start places is %g; it should be 0 m or more", o.StartApart)
 	}
 	for _, p := range o.Pool {
 		if !slices.Contains(Poolable, p) {
-			return fmt.Errorf("runs cannot be pooled over %q: give any of %s", p, strings.Join(Poolable, ", "))
+			return fmt.Errorf("runs cannot be pooled over %q; choose from %s", p, strings.Join(Poolable, ", "))
 		}
 	}
 	return nil
@@ -156,21 +156,21 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 		}
 		switch {
 		case len(ok) > 0 && r.Layout != ok[0].Layout:
-			no("it is of layout %s, the comparison of layout %s; compare runs of one layout", r.Layout, ok[0].Layout)
+			no("it is of layout %s, the others of layout %s; compare runs of one layout", r.Layout, ok[0].Layout)
 		case r.Definition != newest:
 			no("its figures follow an earlier definition (%s, not %s); measure it again with --again", r.Definition, newest)
 		case others != "":
-			no("%s differ from those of %s; compare runs in one arrangement of the room", others, ok[0].ID)
+			no("%s differ from those of %s; compare runs in the same arrangement of the room", others, ok[0].ID)
 		case r.Mark != "":
-			no("it was measured with a reservation: %s", r.Mark)
+			no("it is marked: %s", r.Mark)
 		case r.LostShare > o.MaxLost:
-			no("where the robot was is not known for %.1f %% of the recording, more than %.3g %%", r.LostShare*100, o.MaxLost*100)
+			no("the robot's position is unknown for %.1f %% of the recording, more than %.3g %%", r.LostShare*100, o.MaxLost*100)
 		case known && r.Tool != first.Tool:
 			no("its figures are for the tool %s, those of %s for %s", r.Tool, first.ID, first.Tool)
 		case known && differ(r.ToolWidth, first.ToolWidth):
-			no("its tool is %.0f mm wide, in %s the same robot's is %.0f mm; compare runs measured with one width", r.ToolWidth*1000, first.ID, first.ToolWidth*1000)
+			no("its tool is %.0f mm wide, in %s the same robot's is %.0f mm; compare runs measured with the same width", r.ToolWidth*1000, first.ID, first.ToolWidth*1000)
 		case known && (differ(r.ToolPlace[0], first.ToolPlace[0]) || differ(r.ToolPlace[1], first.ToolPlace[1])):
-			no("its tool sits elsewhere under the robot than in %s", first.ID)
+			no("its tool has another place under the robot than in %s", first.ID)
 		default:
 			if !known {
 				tools[r.Robot] = r

@@ -34,7 +34,7 @@ func (p ObjectPose) dist(q ObjectPose) float64 { return math.Hypot(p.X-q.X, p.Y-
 type ObjectSight struct {
 	Name    string
 	Seen    bool         // false: nothing can be said of it, for the reason given
-	Reason  string       // such as: it shows as less than 3 pixels
+	Reason  string       // such as: less than 3 pixels
 	Track   []ObjectPose // in rising time; straight between two, still before the first and after the last
 	Present geom.Span    // when it lay there, if people laid or took it; zero: throughout
 }
@@ -104,7 +104,7 @@ func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *
 		return nil, err
 	}
 	if trace == nil || plan == nil || cov == nil || len(cov.Steps) != len(trace.Samples)-1 {
-		return nil, errors.New("test objects need a path, its plan and its coverage: one of them is missing or belongs to another run")
+		return nil, errors.New("test objects need the path, plan and coverage of one run")
 	}
 	by := map[string]ObjectSight{}
 	for _, s := range sights {
@@ -117,12 +117,12 @@ func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *
 		s, ok := by[p.Name]
 		delete(by, p.Name)
 		if !ok {
-			s = ObjectSight{Name: p.Name, Reason: "it was not looked for"}
+			s = ObjectSight{Name: p.Name, Reason: "it was not analysed"}
 		}
 		out = append(out, r.object(p, s, cruise))
 	}
 	for name := range by {
-		return nil, fmt.Errorf("the test object %q was seen but the layout has none of that name: add it under test_objects", name)
+		return nil, fmt.Errorf("the test object %q is not in the layout; add it under test_objects", name)
 	}
 	return out, nil
 }
@@ -164,7 +164,7 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 	}
 	ms := r.meet(outline, mid, track, s.Present)
 	if len(ms) == 0 {
-		res.Reason = "the robot's place is never known while it lies there"
+		res.Reason = "the robot's position is never known while the object is there"
 		return res
 	}
 	r.objectContacts(&res, ms)

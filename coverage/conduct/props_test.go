@@ -126,9 +126,9 @@ func TestObjectByHandAndUnseen(t *testing.T) {
 	within(t, "by hand from", r.ByHand[0].From, 3, 0.2)
 	within(t, "by hand to", r.ByHand[0].To, 4, 0.2)
 	r = withObject(t, corners(3.45, 1.95, 3.55, 2.05), newPen(1, 2, 0, 58).drive(1, 0.3, 0), nil, func(s *ObjectSight) {
-		s.Seen, s.Reason = false, "it shows as less than 3 pixels"
+		s.Seen, s.Reason = false, "less than 3 pixels"
 	})
-	if r.Outcome != "" || r.Reason != "it shows as less than 3 pixels" || !math.IsNaN(r.ClearanceM) || !math.IsNaN(r.MovedM) {
+	if r.Outcome != "" || r.Reason != "less than 3 pixels" || !math.IsNaN(r.ClearanceM) || !math.IsNaN(r.MovedM) {
 		t.Errorf("%+v", r)
 	}
 }

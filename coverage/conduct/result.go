@@ -40,7 +40,7 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 		return nil, errors.New("the path has no samples")
 	}
 	if plan == nil || cov == nil || len(robot.Tools) == 0 {
-		return nil, errors.New("behaviour needs the plan, the tools and the coverage: one of them is missing")
+		return nil, errors.New("behaviour needs the plan, the tools and the coverage; one of them is missing")
 	}
 	if len(cov.Steps) != len(trace.Samples)-1 {
 		return nil, fmt.Errorf("the coverage has %d intervals, the path %d: they belong to different paths", len(cov.Steps), len(trace.Samples)-1)

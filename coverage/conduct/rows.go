@@ -9,11 +9,11 @@ import (
 
 // Ways of driving, as Rows.Pattern spells them.
 const (
-	PatternRows   = "rows"             // half of the way or more in rows
-	PatternPartly = "partly rows"      // less of it
-	PatternRandom = "random"           // no rows, straight stretches in all directions
-	PatternNone   = "neither"          // no rows, and no sign of chance either
-	PatternShort  = "too short to say" // too little way to tell
+	PatternRows   = "rows"              // half of the way or more in rows
+	PatternPartly = "partly in rows"    // less of it
+	PatternRandom = "random"            // no rows, straight stretches in all directions
+	PatternNone   = "neither"           // no rows, and no sign of chance either
+	PatternShort  = "too short to tell" // too little way to tell
 )
 
 // Rows are the parallel lanes that a run drove.

@@ -318,19 +318,19 @@ func (d *drawer) words(input string) string {
 	case InputCamera:
 		return "the camera, from the covariance of its solution"
 	case InputPath:
-		w := fmt.Sprintf("place and heading along the path, errors alike for %.3g s", d.opt.PathTime)
+		w := fmt.Sprintf("position and heading along the path, errors correlated over %.3g s", d.opt.PathTime)
 		if j := d.in.Result.Motion.JitterM; j > 0 {
-			w += fmt.Sprintf("; the path's jitter makes it %.2g m longer, which is taken off the distance and known to half of itself", j)
+			w += fmt.Sprintf("; jitter makes the path %.2g m longer; this is subtracted, with half of it as uncertainty", j)
 		}
 		return w
 	case InputTool:
 		t := d.in.Robot.Tools[0]
-		w, o := mm(t.WidthTol)+" as given", mm(t.OffsetTol)+" as given"
+		w, o := mm(t.WidthTol)+" (given)", mm(t.OffsetTol)+" (given)"
 		if t.WidthTol == 0 {
-			w = mm(d.opt.WidthTol) + " as no tolerance was given"
+			w = mm(d.opt.WidthTol) + " (no tolerance given)"
 		}
 		if t.OffsetTol == 0 {
-			o = mm(d.opt.OffsetTol) + " as none was given"
+			o = mm(d.opt.OffsetTol) + " (none given)"
 		}
 		return fmt.Sprintf("the cleaning line's width within %s, its place within %s", w, o)
 	case InputRobot:
@@ -345,5 +345,5 @@ func (d *drawer) words(input string) string {
 	case InputRaster:
 		return fmt.Sprintf("cells of %s", mm(d.in.Result.Coverage.CellM))
 	}
-	return fmt.Sprintf("start and end of the run, within %.3g s; at either, up to %s driven before it shows", d.look, mm(moveShows))
+	return fmt.Sprintf("start and end of the run, within %.3g s; at each, up to %s driven unnoticed", d.look, mm(moveShows))
 }

@@ -10,9 +10,9 @@ import (
 // Method says in words how intervals were found, with how many draws, and how
 // far so many settle their ends.
 func (r *Result) Method() string {
-	return fmt.Sprintf("Propagation of distributions by a Monte Carlo method (JCGM 101:2008): what is not known exactly was drawn %d times, "+
-		"and the run measured again with each draw; an interval leaves out %.3g %% of the draws at either end. JCGM 101 advises 10^4/(1 - p) draws or more, %.0f here; "+
-		"%d settle the ends of an interval to about %.0f %% of its half-width.",
+	return fmt.Sprintf("Propagation of distributions by a Monte Carlo method (JCGM 101:2008): the uncertain inputs were drawn %d times, "+
+		"and the run was measured with each draw; an interval leaves out %.3g %% of the draws at each end. JCGM 101 advises 10^4/(1 - p) draws or more, here %.0f; "+
+		"%d give the ends of an interval to about %.0f %% of its half-width.",
 		r.Draws, 50*(1-r.Level), 1e4/(1-r.Level), r.Draws, 100*endError(r.Draws, r.Level))
 }
 

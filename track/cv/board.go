@@ -46,11 +46,11 @@ func DefaultBoardOptions() BoardOptions { return BoardOptions{Window: 11, Unequa
 func (o BoardOptions) Validate() error {
 	switch {
 	case o.Window < 2 || o.Window > 100:
-		return fmt.Errorf("board options: Window is %d px, it must be 2 to 100", o.Window)
+		return fmt.Errorf("board options: Window is %d px; it should be 2 to 100", o.Window)
 	case !(o.Unequal > 0):
-		return fmt.Errorf("board options: Unequal is %g, it must be above 0", o.Unequal)
+		return fmt.Errorf("board options: Unequal is %g; it should be above 0", o.Unequal)
 	case o.Least < 1:
-		return fmt.Errorf("board options: Least is %d, it must be 1 or more", o.Least)
+		return fmt.Errorf("board options: Least is %d; it should be 1 or more", o.Least)
 	}
 	return nil
 }
@@ -68,7 +68,7 @@ func Board(q track.BoardRequest, o BoardOptions) (track.BoardReply, error) {
 	case q.Columns < 3 || q.Rows < 3 || q.Columns > 100 || q.Rows > 100:
 		return reply, fmt.Errorf("a board of %d x %d inner corners cannot be found: both must be 3 to 100", q.Columns, q.Rows)
 	case !(q.Square > 0) || math.IsInf(q.Square, 1):
-		return reply, fmt.Errorf("the side of a square is %g m, it must be above 0", q.Square)
+		return reply, fmt.Errorf("the side of a square is %g m; it should be above 0", q.Square)
 	case q.Model != geom.Brown && q.Model != geom.Fisheye && q.Model != "":
 		return reply, fmt.Errorf("lens model %q is not known", q.Model)
 	}
@@ -88,7 +88,7 @@ func Board(q track.BoardRequest, o BoardOptions) (track.BoardReply, error) {
 	}
 	reply.Used = len(views)
 	if len(views) < o.Least {
-		reply.Fail = fmt.Sprintf("the board of %d x %d inner corners was found in %d of %d pictures, and %d or more are needed; take a dozen with the whole board in sight, tilted this way and that, out to the corners of the picture%s",
+		reply.Fail = fmt.Sprintf("the board of %d x %d inner corners was found in %d of %d pictures; %d or more are needed. Take a dozen that show the whole board, tilted in different directions, out to the corners of the picture%s",
 			q.Columns, q.Rows, len(views), len(q.Pictures), o.Least, firstWhy(reply.Pictures))
 		return reply, nil
 	}
@@ -152,7 +152,7 @@ func cornersIn(m gocv.Mat, columns, rows int, o BoardOptions) ([]geom.Point2, er
 	defer found.Close()
 	size := image.Pt(columns, rows)
 	if !findBoard(m, size, &found) {
-		return nil, fmt.Errorf("no board of %d x %d inner corners in it: is it whole in the picture, sharp, and with a white border?", columns, rows)
+		return nil, fmt.Errorf("no board of %d x %d inner corners found; show the whole board, sharp, with its white border", columns, rows)
 	}
 	n := columns * rows
 	if found.Total() != n || found.Type() != gocv.MatTypeCV32F+gocv.MatChannels2 {
@@ -163,7 +163,7 @@ func cornersIn(m gocv.Mat, columns, rows int, o BoardOptions) ([]geom.Point2, er
 	if win := min(o.Window, int(0.51*near), (min(m.Cols(), m.Rows())-5)/2); win >= 2 {
 		gocv.CornerSubPix(m, &found, image.Pt(win, win), image.Pt(-1, -1), gocv.NewTermCriteria(gocv.Count+gocv.EPS, 30, 1e-4))
 	} else {
-		return nil, fmt.Errorf("its squares are only %.0f px wide; bring the board nearer", near)
+		return nil, fmt.Errorf("its squares are only %.0f px wide; move the board nearer", near)
 	}
 	return points(found, n), nil
 }
@@ -337,15 +337,15 @@ func judgeBoard(r *track.BoardReply, views [][]geom.Point2, q track.BoardRequest
 		warn("the board was found in %d pictures only; take a dozen", r.Used)
 	}
 	if r.Reach < shortReach {
-		warn("no corner of the board lies farther out than %.0f %% of the way to the picture's corner; beyond that the lens is a guess: take pictures with the board in the picture's corners", 100*r.Reach)
+		warn("take pictures with the board in the picture's corners: its corners reach only %.0f %% of the way there, and beyond that the lens is extrapolated", 100*r.Reach)
 	}
 	for _, p := range []geom.Point2{{X: 0, Y: 0}, {X: 2 * mid.X, Y: 0}, {X: 0, Y: 2 * mid.Y}, {X: 2 * mid.X, Y: 2 * mid.Y}} {
 		if _, _, ok := r.Lens.Undistort(p); !ok {
-			warn("the lens that was found is not plausible at the picture's corner (%.0f, %.0f); take pictures with the board there", p.X, p.Y)
+			warn("take pictures with the board at the picture's corner (%.0f, %.0f): the lens found is not plausible there", p.X, p.Y)
 		}
 	}
 	if r.RMS > poorBoard {
-		warn("the corners lie %.1f px (root mean square) from where the lens puts them; is the board flat, and were the pictures sharp?", r.RMS)
+		warn("the corners lie %.1f px RMS from where the lens puts them; check that the board is flat and the pictures are sharp", r.RMS)
 	}
 	for _, p := range r.Pictures {
 		if !p.Found {
@@ -355,7 +355,7 @@ func judgeBoard(r *track.BoardReply, views [][]geom.Point2, q track.BoardRequest
 	med := medianRMS(r.Pictures)
 	for _, p := range r.Pictures {
 		if p.RMS != nil && *p.RMS > oddPicture*med {
-			warn("%s fits far worse than the others (%.2f px, they %.2f px); check it, and remove it if it is blurred", filepath.Base(p.File), *p.RMS, med)
+			warn("%s fits far worse than the others (%.2f px against %.2f px); remove it if it is blurred", filepath.Base(p.File), *p.RMS, med)
 		}
 	}
 }

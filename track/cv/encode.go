@@ -34,14 +34,14 @@ var presets = []string{"ultrafast", "superfast", "veryfast", "faster", "fast", "
 // Validate says what is wrong with the options.
 func (o WriterOptions) Validate() error {
 	if o.CRF < 0 || o.CRF > 51 {
-		return fmt.Errorf("the crf is %d; it goes from 0 (nothing lost) to 51", o.CRF)
+		return fmt.Errorf("the crf is %d; it should be from 0 (lossless) to 51", o.CRF)
 	}
 	for _, p := range presets {
 		if o.Preset == p {
 			return nil
 		}
 	}
-	return fmt.Errorf("there is no preset %q; take one of %v", o.Preset, presets)
+	return fmt.Errorf("there is no preset %q; choose from %v", o.Preset, presets)
 }
 
 // Writer encodes frames as H.264 with planar 4:2:0 pictures, which browsers

@@ -143,7 +143,7 @@ func (p *paneMaker) learn() error {
 		}
 	}
 	if len(pics) < 3 {
-		return fmt.Errorf("%s: too few frames can be decoded to tell people from floor", p.spec.Files[0])
+		return fmt.Errorf("%s: too few frames can be decoded to separate people from floor", p.spec.Files[0])
 	}
 	p.cloak = film.NewCloak(p.spec, p.halved, pics, p.painter.Pose)
 	return nil

@@ -130,9 +130,9 @@ func TestWarnings(t *testing.T) {
 			s.Look.Robot.Top, s.Look.Robot.Side, s.Look.Robot.Contrast = scene.Grey(151), scene.Grey(147), 0.6
 			s.Light.Shadow, s.Light.Contact, s.Light.Ambient = 0.05, 0, 0.9
 		}},
-		{"featureless", "featureless", "no markings", nil},
+		{"featureless", "featureless", "without markings", nil},
 		{"changing", "plain", "light changes", func(s *scene.Scene) { s.Light.DriftShare, s.Light.DriftPeriod = 0.35, 30 }},
-		{"no robot", "plain", "was not found", func(s *scene.Scene) { s.NoRobot = true }},
+		{"no robot", "plain", "found in none", func(s *scene.Scene) { s.NoRobot = true }},
 	} {
 		tr, pics := drawn(t, c.trait, 6, c.change)
 		f := judge(t, tr, tr.Scene.Robot, pics, nil)

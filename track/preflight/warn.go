@@ -30,48 +30,48 @@ func (f *Finding) warn(set *sight.Setup, surveyed bool) {
 	under := func(v *float64, limit float64) bool { return v != nil && *v < limit }
 	l, r := f.Light, f.Robot
 	if under(l.FloorGrey, darkFloor) || over(l.DarkShare, darkPart) {
-		say("the floor is too dark: grey level %.0f of 255, %.0f %% of it near black. More light, or a longer exposure if the robot is not smeared by it", *l.FloorGrey, 100**l.DarkShare)
+		say("add light, or expose longer if the robot stays sharp: the floor is too dark (grey level %.0f of 255, %.0f %% of it near black)", *l.FloorGrey, 100**l.DarkShare)
 	}
 	if over(l.ClippedShare, clippedPart) {
-		say("%.0f %% of the floor is clipped to white: nothing shows there. Expose less, or shade the window or lamp that shines on it", 100**l.ClippedShare)
+		say("expose less, or shade the window or lamp: %.0f %% of the floor is clipped to white, so nothing can be seen there", 100**l.ClippedShare)
 	}
 	if over(l.UnevenRatio, unevenLight) {
-		say("the light is uneven: the brightest part of the floor is %.1f times as bright as the darkest. Light it from above and from more than one side", *l.UnevenRatio)
+		say("light the room from above and from several sides: the brightest part of the floor is %.1f times as bright as the darkest", *l.UnevenRatio)
 	}
 	if over(l.ChangeRatio, changing) {
-		say("the light changes during the recording by a factor of %.1f. Lock the camera's exposure, and draw curtains if it is the sun", *l.ChangeRatio)
+		say("lock the camera's exposure and keep out sunlight: the light changes by a factor of %.1f during the recording", *l.ChangeRatio)
 	}
 	if over(f.Noise, muchNoise) {
-		say("the picture is noisy: %.1f grey levels from frame to frame. More light, or less gain", *f.Noise)
+		say("add light or reduce the gain: the picture is noisy, %.1f grey levels from frame to frame", *f.Noise)
 	}
 	switch {
 	case r.Found == 0:
-		say("the robot was not found in any of %d frames. Is it in the picture, is it the robot that the file's name says, and do its diameter and height fit?", f.Frames)
+		say("the robot was found in none of %d frames. Check that it is in the picture, that the file's name is right, and that its diameter and height are", f.Frames)
 	case 4*r.Found < 3*f.Frames:
-		say("the robot was found in %d of %d frames only. Is something in its way, or does it hardly differ from the floor%s?", r.Found, f.Frames, contrast(r))
+		say("the robot was found in only %d of %d frames. Check that nothing hides it and that it contrasts with the floor%s", r.Found, f.Frames, contrast(r))
 	}
 	if under(r.Edge, weakEdge) || r.Edge != nil && f.Noise != nil && *r.Edge < edgeNoise**f.Noise {
-		say("the robot hardly stands out from this floor: its outline is %.1f grey levels a pixel. Light it so that floor and robot differ, or put a strip of contrasting tape around its rim", *r.Edge)
+		say("change the light, or put a strip of contrasting tape around the robot's rim: it hardly contrasts with this floor (%.1f grey levels per pixel at its outline)", *r.Edge)
 	}
 	if under(r.RadiusPx, fewPx) {
-		say("the robot shows with a radius of %.0f pixels; under %.0f its heading rests on the direction of travel alone. Record at a finer resolution, or nearer", *r.RadiusPx, fewPx)
+		say("record at a higher resolution, or lower the camera: the robot's radius is %.0f pixels, and below %.0f its heading comes from the direction of travel alone", *r.RadiusPx, fewPx)
 	} else if under(r.Texture, flatTop) && set.Robot.Marker == nil {
-		say("the robot's top has no markings that its turning could be read from; the heading rests on the direction of travel. Stick something on it: a printed marker is best (swathe check --marker FILE.png)")
+		say("stick something on the robot's top, best a printed marker (swathe check --marker FILE.png): without markings its heading comes from the direction of travel alone")
 	}
 	if s := f.Size; s.Ratio != nil && math.Abs(*s.Ratio-1) > math.Max(otherSize, 3**s.Sigma) {
 		d := 2000 * set.Robot.Radius()
-		say("the robot shows %.0f mm across, its entry says %.0f mm. Measure its diameter again, and its height: one that is 10 mm too low makes it show 0.4 %% wider under a lens at 2.5 m", d**s.Ratio, d)
+		say("measure the robot's diameter and height again: it appears %.0f mm across, its entry says %.0f mm. A height 10 mm too low makes it appear 0.4 %% wider under a lens at 2.5 m", d**s.Ratio, d)
 	}
 	switch c := f.Camera; {
 	case c.During == nil && surveyed:
-		say("the recording does not match the reference picture of the survey: the camera has moved since by more than can be corrected, or during the recording. Survey its marks again in a frame of this recording")
+		say("survey the camera's marks again in a frame of this recording: it does not match the reference picture of the survey, so the camera moved too far to be corrected, or moved during the recording")
 	case c.During == nil:
-		say("the frames do not match each other: the camera moved during the recording by more than can be corrected, or it shows another room")
+		say("record again with the camera fixed: the frames do not match each other, so the camera moved too far to be corrected, or this is another room")
 	case *c.During > movedPx:
-		say("the camera moved by %.1f px during the recording. This is corrected; fasten the camera and switch off its stabilisation", *c.During)
+		say("fasten the camera and switch off its stabilisation: it moved by %.1f px during the recording; this is corrected", *c.During)
 	}
 	if over(f.Camera.Px, movedPx) {
-		say("the camera has moved by %.1f px (%.0f mm on the floor) since its marks were surveyed. This is corrected; if it grows, survey the marks again", *f.Camera.Px, 1000**f.Camera.M)
+		say("survey the marks again if this grows: the camera has moved by %.1f px (%.0f mm on the floor) since; this is corrected", *f.Camera.Px, 1000**f.Camera.M)
 	}
 }
 
@@ -80,5 +80,5 @@ func contrast(r Robot) string {
 	if r.TopGrey == nil || r.Around == nil {
 		return ""
 	}
-	return fmt.Sprintf(" (its top shows at grey level %.0f, the floor round it at %.0f)", *r.TopGrey, *r.Around)
+	return fmt.Sprintf(" (its top is at grey level %.0f, the floor around it at %.0f)", *r.TopGrey, *r.Around)
 }

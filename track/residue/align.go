@@ -113,7 +113,7 @@ func aligned(ref, p *light, floor []bool, side float64, names [2]string) (dx, dy
 	dx, dy, m := a.shift(b, 24)
 	if m >= sameFloor {
 		if d := math.Hypot(dx, dy); d*side > MaxMarkResidual && d > 0.5 {
-			return dx, dy, &Mismatch{fmt.Sprintf("the %s picture lies %.1f mm (%.1f pixels) beside the %s one: the camera, or the marks, moved between them. Take both from one place, or give marks that hold for both",
+			return dx, dy, &Mismatch{fmt.Sprintf("take both pictures from one place, or give marks that are right for both: the %s picture is shifted by %.1f mm (%.1f pixels) from the %s one",
 				names[1], d*side*1000, d, names[0])}
 		}
 		return dx, dy, nil
@@ -121,7 +121,7 @@ func aligned(ref, p *light, floor []bool, side float64, names [2]string) (dx, dy
 	if max(a.spread, b.spread) < plainFloor {
 		return 0, 0, nil // nothing to tell by
 	}
-	return 0, 0, &Mismatch{fmt.Sprintf("the %s picture does not show the same floor as the %s one, or the camera moved by more than can be followed: their patterns agree by %.0f %% only. Give pictures of one floor, taken from one place",
+	return 0, 0, &Mismatch{fmt.Sprintf("take both pictures of the same floor from one place: the %s picture differs from the %s one, or the camera moved too far (their patterns agree by only %.0f %%)",
 		names[1], names[0], 100*math.Max(0, m))}
 }
 

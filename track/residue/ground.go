@@ -61,11 +61,11 @@ const MaxMarkResidual = 0.001
 func (m Marks) Solve(width, height int) (g *Plane, residual float64, err error) {
 	n := len(m.Floor)
 	if n < 4 || len(m.Pixel) != n {
-		return nil, math.NaN(), fmt.Errorf("%d marks are given; it takes 4 or more round the patch", n)
+		return nil, math.NaN(), fmt.Errorf("%d marks are given; 4 or more around the patch are needed", n)
 	}
 	h, ok := geom.Homography(m.Floor, m.Pixel)
 	if !ok {
-		return nil, math.NaN(), errors.New("the marks do not settle where the picture looks: no three of the first four may lie on one line, and no two at one place")
+		return nil, math.NaN(), errors.New("the view cannot be found from these marks: no three of the first four may lie on one line, and no two at one place")
 	}
 	g = &Plane{toPixel: h}
 	// The sign is free: what lies before the lens is where the marks are.
@@ -78,11 +78,11 @@ func (m Marks) Solve(width, height int) (g *Plane, residual float64, err error) 
 		g.toPixel = h
 	}
 	if g.toFloor, ok = inverse(g.toPixel); !ok {
-		return nil, math.NaN(), errors.New("the marks do not settle where the picture looks")
+		return nil, math.NaN(), errors.New("the view cannot be found from these marks")
 	}
 	for i, p := range m.Floor {
 		if _, ok := g.Pixel(p); !ok {
-			return nil, math.NaN(), fmt.Errorf("mark %d lies behind the camera by the others: check that no two were exchanged", i+1)
+			return nil, math.NaN(), fmt.Errorf("by the other marks, mark %d lies behind the camera: check that no two were swapped", i+1)
 		}
 	}
 	// toFloor has the sign that keeps the marks' pixels in front.
@@ -141,7 +141,7 @@ func (m Marks) pinhole(g *Plane, width, height int) (float64, error) {
 		}
 	}
 	if math.IsInf(best, 1) {
-		return math.NaN(), errors.New("no camera shows the marks like that: check floor and pixel of each, and that no two were exchanged")
+		return math.NaN(), errors.New("check floor and pixel of each mark, and that no two were swapped: no camera would see them like this")
 	}
 	return best, nil
 }

@@ -115,11 +115,11 @@ func Measure(j Job) (map[string]*Figures, error) {
 	}
 	lit := lightOf(ref, before, after, floor, clean != nil)
 	if lit == nil {
-		return nil, &Mismatch{"too little of the floor shows to compare the pictures' light by; take in more floor around the patches"}
+		return nil, &Mismatch{"include more floor around the patches: too little is visible to compare the light of the pictures"}
 	}
 	for _, g := range []*gain{lit.before, lit.after} {
 		if t := g.tint(); t > mostTint {
-			return nil, &Mismatch{fmt.Sprintf("the floor's colour differs between the pictures by a factor of %.1f between red, green and blue: another floor, another lamp or another white balance. Take all pictures under one light with the camera's white balance held", t)}
+			return nil, &Mismatch{fmt.Sprintf("take all pictures under one light with fixed white balance: the floor's red, green and blue change by a factor of %.1f between them", t)}
 		}
 	}
 	out := map[string]*Figures{}
@@ -141,14 +141,14 @@ func (j Job) check() error {
 			return fmt.Errorf("the %s picture: %w", p.name, err)
 		}
 		if p.pic.W != j.Before.W || p.pic.H != j.Before.H {
-			return &Mismatch{fmt.Sprintf("the %s picture has %d x %d pixels, the before picture %d x %d: take all with one camera from one place", p.name, p.pic.W, p.pic.H, j.Before.W, j.Before.H)}
+			return &Mismatch{fmt.Sprintf("take all pictures with one camera from one place: the %s picture has %d x %d pixels, the before picture %d x %d", p.name, p.pic.W, p.pic.H, j.Before.W, j.Before.H)}
 		}
 	}
 	if len(j.Patches) == 0 {
 		return errors.New("there is no patch to measure")
 	}
 	if !(j.Residual <= MaxMarkResidual) {
-		return &Mismatch{fmt.Sprintf("the marks contradict each other by %.1f mm, more than %.0f mm: no camera shows such a floor. Measure floor and pixel of each mark again", j.Residual*1000, MaxMarkResidual*1000)}
+		return &Mismatch{fmt.Sprintf("measure floor and pixel of each mark again: the marks disagree by %.1f mm, more than %.0f mm", j.Residual*1000, MaxMarkResidual*1000)}
 	}
 	return nil
 }
@@ -234,7 +234,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	defer func() { f.Reason = why.text() }()
 	r, ok := newROI(j.Ground, p.Outline, j.Room, before.w, before.h)
 	if !ok {
-		why.add("the patch does not show whole in the picture")
+		why.add("the picture does not show the whole patch")
 		return f
 	}
 	f.PixelM = r.side
@@ -249,7 +249,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 		}
 	}
 	if hidden > 0.01*whole {
-		why.add("%.0f %% of the patch is covered by what stands there, and not counted", 100*hidden/whole)
+		why.add("%.0f %% of the patch is covered by an object and not counted", 100*hidden/whole)
 	}
 	b, a := lit.bring(r, before, lit.before), lit.bring(r, after, lit.after)
 	var cb, ca *change
@@ -258,17 +258,17 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 		cb, ca = newChange(r, b), newChange(r, a)
 	} else {
 		cb, ca = ownClean(r, b, p.Kind), ownClean(r, a, p.Kind)
-		why.add("no clean picture: the clean floor is taken from about the soil, and its pattern counts as noise")
+		why.add("no clean picture: the clean floor is estimated from around the soil, and its pattern counts as noise")
 		if t := cb.patternDifference(); p.Kind == Stain && t > 3*JustNoticeable {
-			why.add("this floor's own pattern differs by %.1f (CIEDE2000), so a stain cannot be told from it without a picture of it clean", t)
+			why.add("a picture of the clean floor is needed: this floor's own pattern differs by %.1f (CIEDE2000), as much as a stain", t)
 			return f
 		}
 		if s := math.Max(falseShare(cb, p.Kind), falseShare(ca, p.Kind)); s > mostFalse {
-			why.add("of the floor beside the patch, where nothing was laid, %.1f %% looks soiled as well: the floor's own pattern cannot be told from %s without a picture of it clean", 100*s, p.Kind)
+			why.add("a picture of the clean floor is needed: %.1f %% of the clean floor beside the patch looks soiled too, so its pattern cannot be separated from %s", 100*s, p.Kind)
 			return f
 		}
 		if p.Kind == Debris && math.Sqrt(cb.luma) > plainNoise {
-			why.add("grains as small as this floor's pattern would be lost in it; a picture of it clean is needed")
+			why.add("a picture of the clean floor is needed: grains as small as this floor's pattern would be missed")
 			return f
 		}
 	}
@@ -314,7 +314,7 @@ func (j Job) measureStain(f *Figures, why *notes, cb, ca *change, lit *lighting,
 		// that in L*, which is up to 100; the rest is of soil that is not even.
 		f.interval("difference_mean", m, math.Hypot(33*lit.spread(), 0.01*m+0.1))
 	} else {
-		why.add("nothing of the stain is left to be told from the clean floor, so it has no colour difference")
+		why.add("nothing of the stain can be seen any more, so it has no colour difference")
 	}
 	n := fresh(ca, sa.alpha, sb.half)
 	f.NewM2 = &n
@@ -342,7 +342,7 @@ func (j Job) measureDebris(f *Figures, why *notes, cb, ca *change, whole float64
 	ab, aa := cb.covered(ob), ca.covered(oa)
 	f.Cells = cells(j.Ground, cb, ob.alpha, oa.alpha)
 	if float64(narrow) > narrowShare*float64(all) {
-		why.add("%d of %d pieces are narrower than 3 pixels (%.1f mm): too small to count or to measure in this picture; take one from nearer by", narrow, all, 3000*f.PixelM)
+		why.add("%d of %d pieces are narrower than 3 pixels (%.1f mm): too small to count or measure; take the picture from nearer", narrow, all, 3000*f.PixelM)
 		return
 	}
 	f.BeforeM2, f.AfterM2 = &ab, &aa
@@ -397,14 +397,14 @@ func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) 
 	blur := 0.05
 	if ob.pure == 0 {
 		blur = 0.1
-		why.add("strands are narrower than 3 pixels, so their area leans on the darkest of their pixels; their length does not")
+		why.add("strands are narrower than 3 pixels, so their area depends on their darkest pixels; their length does not")
 	}
 	f.interval("before_m2", ab, math.Hypot(blur*ab, j.areaSigma(cb, ob.alpha, ob.mask, ab)))
 	f.interval("after_m2", aa, math.Hypot(blur*aa, j.areaSigma(ca, oa.alpha, oa.mask, aa)))
 	n := fresh(ca, oa.alpha, ob.mask)
 	f.NewM2 = &n
 	if n > 0.05*aa && n > 0 {
-		why.add("%.0f %% of what is left lies where there was none before: it was moved or dropped again", 100*n/aa)
+		why.add("%.0f %% of what is left lies where nothing was before: it was moved or dropped", 100*n/aa)
 	}
 }
 
@@ -412,7 +412,7 @@ func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) 
 // something is needed for a share to mean anything; NaN: any will do.
 func (f *Figures) share(why *notes, before, after, ub, ua, patch float64) {
 	if !(before > 0) || before < 0.002*patch {
-		why.add("before, nothing was found in the patch that differs from the clean floor, so no share is left of it")
+		why.add("no soil was found in the patch before the run, so the share left cannot be given")
 		return
 	}
 	s := after / before

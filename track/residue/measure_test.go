@@ -130,10 +130,10 @@ func TestRefusals(t *testing.T) {
 		name, want string
 		change     func(*Job)
 	}{
-		{"another floor after", "does not show the same floor", func(j *Job) { j.After = stripes }},
-		{"another floor clean", "does not show the same floor", func(j *Job) { j.Clean = stripes }},
-		{"marks that moved", "contradict each other", func(j *Job) { j.Residual = 0.0012 }},
-		{"the camera moved", "beside the clean one", func(j *Job) { j.After = shifted(cast, 7, 3) }},
+		{"another floor after", "take both pictures of the same floor", func(j *Job) { j.After = stripes }},
+		{"another floor clean", "take both pictures of the same floor", func(j *Job) { j.Clean = stripes }},
+		{"marks that moved", "disagree", func(j *Job) { j.Residual = 0.0012 }},
+		{"the camera moved", "from the clean one", func(j *Job) { j.After = shifted(cast, 7, 3) }},
 		{"another size", "pixels", func(j *Job) { j.After = &Picture{W: 100, H: 80, Pix: make([]uint8, 24000)} }},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -85,7 +85,7 @@ func across(why *notes, c *change, half []bool, when string) {
 			}
 		}
 		if in > 20 && out > 20 && float64(out) > 0.1*float64(in) {
-			why.add("%s, something lies across the patch's outline (%.0f cm2 of it inside): a robot, a person, a shadow, or soil beyond the patch; it is counted as far as it lies inside", when, 1e4*float64(in)*c.side*c.side)
+			why.add("%s: something crosses the patch's outline (a robot, a person, a shadow, or soil beyond it); the %.0f cm2 inside are counted", when, 1e4*float64(in)*c.side*c.side)
 			return
 		}
 	}

@@ -75,7 +75,7 @@ func greyBGR(p *Plane) []uint8 {
 }
 
 func (w *Watcher) debugFrame(p *Picture, s Sighting) DebugPicture {
-	d := DebugPicture{"1_frame", "the frame as it is worked on, with the outline where the robot was found", p.Y.W, p.Y.H, p.colour()}
+	d := DebugPicture{"1_frame", "the frame as analysed, with the robot's outline", p.Y.W, p.Y.H, p.colour()}
 	if s.Found {
 		w.drawOutline(paint.New(d.W, d.H, d.BGR), geom.Pose{X: s.X, Y: s.Y, Heading: s.Turn}, debugMark, 1.2, 1, geom.Point2{})
 	}
@@ -98,7 +98,7 @@ func enlarged(p geom.Point2, k float64, corner geom.Point2) geom.Point2 {
 }
 
 func (w *Watcher) debugBackground() DebugPicture {
-	return DebugPicture{"2_background", "the empty room that frames are held against", w.bg.Y.W, w.bg.Y.H, greyBGR(&w.bg.Y)}
+	return DebugPicture{"2_background", "the empty room that frames are compared with", w.bg.Y.W, w.bg.Y.H, greyBGR(&w.bg.Y)}
 }
 
 func (w *Watcher) debugDifference() DebugPicture {
@@ -110,7 +110,7 @@ func (w *Watcher) debugDifference() DebugPicture {
 			big.Pix[y*big.W+x] = f.Pix[y/k*f.Stride+x/k]
 		}
 	}
-	d := DebugPicture{"3_difference", "what is not floor (white: surely), and the places where the robot may stand, the likeliest drawn thickest", big.W, big.H, greyBGR(&big)}
+	d := DebugPicture{"3_difference", "what is not floor (white: certain), and possible places of the robot, the likeliest drawn thickest", big.W, big.H, greyBGR(&big)}
 	c := paint.New(d.W, d.H, d.BGR)
 	for i, q := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.drawOutline(c, q.Pose, debugPlace, math.Max(1, 4-float64(i)), 1, geom.Point2{})
@@ -133,7 +133,7 @@ func (w *Watcher) debugOutline(p *Picture, at geom.Pose, gain float64) (d DebugP
 	c = w.fitter.warp(c)
 	corner := geom.Point2{X: math.Floor(c.X - r), Y: math.Floor(c.Y - r)}
 	n := int(2*r) * debugZoom
-	d = DebugPicture{"4_outline", "the robot close up: the outline that was fitted, and the edge found on each ray across it (green within a pixel)", n, n, make([]uint8, 3*n*n)}
+	d = DebugPicture{"4_outline", "close-up of the robot: the fitted outline, and the edge found on each ray across it (green: within a pixel)", n, n, make([]uint8, 3*n*n)}
 	for y := 0; y < n; y++ {
 		for x := 0; x < n; x++ {
 			v, _ := p.Y.At(corner.X+(float64(x)+0.5)/debugZoom-0.5, corner.Y+(float64(y)+0.5)/debugZoom-0.5)

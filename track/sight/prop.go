@@ -137,7 +137,7 @@ func newObject(set *Setup, pc geom.Piece) *object {
 	case set.Hidden != nil && set.Hidden(top):
 		p.state, p.reason = objectUnseen, "something of the layout hides it from the camera"
 	case narrowest(p.outline)/p.mpp < leastPx:
-		p.state, p.reason = objectUnseen, "it is too small to see: it shows as less than 3 pixels"
+		p.state, p.reason = objectUnseen, "it is too small to see: less than 3 pixels"
 	}
 	return p
 }

@@ -130,7 +130,7 @@ func (e *objectEye) learn(p *Picture, q *object, gap float64) {
 	}
 	if float64(len(own)) < 0.5*float64(len(in)) {
 		q.absent = true
-		q.reason = "nothing there stands out from the floor: it was not where the layout has it, or it resembles the floor"
+		q.reason = "nothing was seen there: it was not at its place in the layout, or it resembles the floor"
 		return
 	}
 	copy(w.now, still)

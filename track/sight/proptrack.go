@@ -35,7 +35,7 @@ func (q *object) sight() ObjectSight {
 	s := ObjectSight{Name: q.name, Reason: q.reason, Before: q.before.png(), After: q.after.png()}
 	if len(q.log) == 0 {
 		if s.Reason == "" {
-			s.Reason = "its place was never in view undisturbed"
+			s.Reason = "its place was never seen clearly"
 		}
 		return s
 	}

@@ -53,5 +53,5 @@ const (
 	WhyOutside = "outside the picture"
 	// WhyStanding is said of the last look of a run in which nothing moved and
 	// the room's own picture holds the robot.
-	WhyStanding = "it stands, and has done so throughout"
+	WhyStanding = "it has stood still throughout"
 )

@@ -38,7 +38,7 @@ func Resurvey(spec geom.CameraSpec, sol *geom.Solution, rng *rand.Rand) (truth *
 	spec.LensHeight = math.NaN()
 	marks := spec.Marks
 	const tries = 20
-	err = errors.New("drawn so far off, it does not even show its marks")
+	err = errors.New("a camera drawn this far off does not see its marks")
 draws:
 	for range tries {
 		truth = sol.Perturbed(rng)
@@ -66,7 +66,7 @@ draws:
 			return truth, again, nil
 		}
 	}
-	return nil, nil, fmt.Errorf("a camera surveyed with the same marks can't be solved in %d draws (%w): the marks hardly settle it. Survey more of them, spread over the whole floor", tries, err)
+	return nil, nil, fmt.Errorf("survey more marks, spread over the whole floor: a camera with these marks can't be solved in %d draws (%w)", tries, err)
 }
 
 // Drawing is a recording to be drawn, and the camera as its tester would have
