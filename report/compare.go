@@ -158,7 +158,7 @@ type FigureCell struct {
 	Mean     Float     `json:"mean"` // null of two runs: both values stand alone; and of a time that some never reached
 	SD       Float     `json:"sd"`   // between runs
 	Interval Interval  `json:"interval_95"`
-	From     *string   `json:"interval_from"`                    // "scatter between runs" or "measurement of the one run"
+	From     *string   `json:"interval_from"`                    // "scatter between runs" or "measurement of the single run"
 	MeasU    Float     `json:"measurement_standard_uncertainty"` // of one run
 	CommonU  Float     `json:"common_standard_uncertainty"`      // of the mean, of what its runs share: brush, survey, camera
 	Median   Float     `json:"median"`                           // of a time, never being the longest; null of other figures, and where it is never
@@ -322,7 +322,7 @@ func figureCell(group string, c compare.Cell) FigureCell {
 	if out.Interval[0].Known() || out.Interval[1].Known() {
 		from := "scatter between runs"
 		if c.FromOne {
-			from = "measurement of the one run"
+			from = "measurement of the single run"
 		}
 		out.From = &from
 	}

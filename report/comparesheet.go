@@ -31,7 +31,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 		groups = append(groups, g.Name)
 	}
 	if len(in.Line) > 0 {
-		add("curves", "How the cleaned share grew, one line a run, one colour a group.", 800, func(o figure.Options) (*figure.Picture, error) {
+		add("curves", "Share cleaned over time, one line for each run, one colour for each group.", 800, func(o figure.Options) (*figure.Picture, error) {
 			return figure.Curves(d.Layout, groups, in.Line, o)
 		})
 	}
@@ -76,7 +76,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 			}
 			n++
 			a, b := groups[i], groups[j]
-			add(fmt.Sprintf("difference-%d", n), "Which floor one side cleaned and the other did not: "+a+" and "+b+".", 860, func(o figure.Options) (*figure.Picture, error) {
+			add(fmt.Sprintf("difference-%d", n), "Floor cleaned by only one side: "+a+" and "+b+".", 860, func(o figure.Options) (*figure.Picture, error) {
 				return figure.GroupDifference(a, as, b, bs, o)
 			})
 		}
@@ -119,13 +119,13 @@ func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
 	f := d.figure(d.Primary)
 	add(in.participants())
 	add(Section{Heading: f.Words + ": the primary figure", Tables: nonempty(d.primaryTable(in.Unit), d.verdictTable(in.Unit)), Text: []string{in.howFound()}})
-	add(Section{Heading: "What bounds its say", List: d.Notes, Text: in.shares()})
+	add(Section{Heading: "Limitations", List: d.Notes, Text: in.shares()})
 	add(Section{Heading: "Maps", Pictures: chosen(pics, "maps", "agreement")})
 	fold(Section{Heading: "All figures by group", Tables: []Table{in.allFigures()}, Text: []string{
-		"In brackets: 95" + words.NB + "% interval of the mean; of a single run, of its measurement. Of two runs both values stand alone. A run that did not finish gives a lower bound (\u2265), which is in no mean."}})
+		"In brackets: 95" + words.NB + "% interval of the mean; for a single run, of its measurement. Two runs are given as two values. A run that did not finish gives a lower bound (\u2265), which is not averaged."}})
 	if t := in.exploratoryTable(); len(t.Rows) > 0 {
 		fold(Section{Heading: "All differences (exploratory)", Tables: []Table{t}, Text: []string{
-			fmt.Sprintf("Nobody asked for these beforehand. The more differences one looks at, the more look large by chance; the last two columns are after Holm's correction for all %d of them.", len(t.Rows))}})
+			fmt.Sprintf("These were not specified in advance. Among many differences some are large by chance; the last two columns are after Holm's correction for all %d of them.", len(t.Rows))}})
 	}
 	fold(Section{Heading: "Coverage over time", Pictures: chosen(pics, "curves")})
 	if len(d.Joint) > 0 {
@@ -133,7 +133,7 @@ func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
 		j.Pictures = chosen(pics, "together")
 		fold(j)
 	}
-	fold(Section{Heading: "Floor that one group cleaned and the other did not", Pictures: chosen(pics, "difference")})
+	fold(Section{Heading: "Floor cleaned by only one group", Pictures: chosen(pics, "difference")})
 	fold(in.outcomes())
 	fold(in.theRuns())
 	kept := s.Sections[:0]
@@ -170,17 +170,17 @@ func chosen(pics []namedPicture, names ...string) (out []SheetPicture) {
 // participants says who takes part, who does not, and why.
 func (in ComparisonInput) participants() Section {
 	d := in.Doc
-	t := Table{Name: "Who takes part", Head: []string{"group", "n", "runs"}}
+	t := Table{Name: "Runs included", Head: []string{"group", "n", "runs"}}
 	for _, g := range d.Groups {
 		t.Rows = append(t.Rows, []string{g.Name, fmt.Sprint(len(g.Runs)), words.List(g.Runs)})
 	}
-	s := Section{Heading: "Who takes part, and who does not", Tables: []Table{t}}
+	s := Section{Heading: "Runs included and left out", Tables: []Table{t}}
 	for _, x := range d.Refused {
-		s.List = append(s.List, x.Run+" takes no part: "+x.Reason+".")
+		s.List = append(s.List, x.Run+" is left out: "+x.Reason+".")
 	}
 	for _, g := range d.figure(d.Primary).Groups {
 		for _, b := range g.AtLeast {
-			s.List = append(s.List, b.Run+" is in no mean: "+b.Reason+".")
+			s.List = append(s.List, b.Run+" is not averaged: "+b.Reason+".")
 		}
 	}
 	if len(s.List) == 0 {
@@ -192,9 +192,9 @@ func (in ComparisonInput) participants() Section {
 // howFound says where the primary figure's intervals and verdicts come from.
 func (in ComparisonInput) howFound() string {
 	f, _ := compare.Find(in.Doc.Primary)
-	how := "The interval of a mean joins how the runs scatter (it narrows with more runs) and what they share, such as the brush's width and the survey of the room (it does not), with the effective degrees of freedom of JCGM 100:2008, G.4. It holds the mean, not the next run."
+	how := "The interval of a mean combines the scatter between runs, which more runs reduce, and what the runs share, such as the brush's width and the survey, which they do not; effective degrees of freedom follow JCGM 100:2008, G.4. It is an interval for the mean, not for the next run."
 	if f.Unit == compare.Share {
-		how += " Intervals of shares are found on the angular scale (2 asin sqrt share), so that they stay within 0 and 100" + words.NB + "%."
+		how += " Intervals of shares are calculated on the angular scale (2 asin sqrt share), so that they stay within 0 and 100" + words.NB + "%."
 	}
 	n := 0
 	method := map[string]bool{}
@@ -205,16 +205,16 @@ func (in ComparisonInput) howFound() string {
 		}
 	}
 	if method[compare.MethodWelch] {
-		how += " Differences of separate groups are judged by Welch's test."
+		how += " Differences between separate groups are tested with Welch's test."
 	}
 	if method[compare.MethodPaired] {
 		how += " Groups whose notes declare blocks or dates are compared in pairs."
 	}
 	if method[compare.MethodRanks] {
-		how += " Where some runs never got there, groups are compared by ranks."
+		how += " Where some runs never reached it, groups are compared by ranks."
 	}
 	if n > 1 {
-		how += fmt.Sprintf(" The %d pairs are corrected among themselves (Holm).", n)
+		how += fmt.Sprintf(" The %d pairs are corrected for multiple comparison (Holm).", n)
 	}
 	return how
 }
@@ -232,7 +232,7 @@ func (in ComparisonInput) shares() []string {
 	if len(parts) == 0 {
 		return nil
 	}
-	return []string{"Standard uncertainty of each mean: " + words.List(parts) + ". What is shared stays however many runs are made."}
+	return []string{"Standard uncertainty of each mean: " + words.List(parts) + ". More runs do not reduce what is shared."}
 }
 
 func (in ComparisonInput) allFigures() Table {
@@ -281,7 +281,7 @@ func (in ComparisonInput) outcomes() Section {
 }
 
 func (in ComparisonInput) theRuns() Section {
-	r := Table{Name: "The runs", Head: []string{"run", "group", "cleaned of the open floor", "of its reachable floor", "time", "distance"}}
+	r := Table{Name: "The runs", Head: []string{"run", "group", "share of open floor", "share of reachable floor", "time", "distance"}}
 	for _, v := range in.Doc.Runs {
 		share := func(name string) string { return words.Share(float64(v.Values[name]), float64(v.U(name))) }
 		r.Rows = append(r.Rows, []string{v.Run, v.Group, share("covered_share"), share("reachable_share"),
@@ -322,7 +322,7 @@ func (in ComparisonInput) jointSection() Section {
 	s := Section{Heading: "Floor missed by all runs"}
 	for _, j := range in.Doc.Joint {
 		s.Text = append(s.Text, j.Name+": "+j.Words)
-		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered, of the floor reachable in every run", "by chance"}}
+		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered share of the floor reachable in every run", "expected by chance"}}
 		for k := range j.After {
 			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(float64(j.After[k]), 0.0005), words.Share(float64(j.AfterChance[k]), 0.0005)})
 		}

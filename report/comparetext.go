@@ -43,7 +43,7 @@ func (d *Comparison) Text(w io.Writer, unit words.Unit) {
 	told, few, all := d.exploratory()
 	switch {
 	case len(told) > 0:
-		say("\nTold apart among %d other differences, by Holm's correction (exploratory):", all)
+		say("\nDifferences shown among %d others, by Holm's correction (exploratory):", all)
 		for _, x := range told[:min(len(told), maxTold)] {
 			g := d.figure(x.Figure)
 			say("  %s: %s, %s", g.Words, pairVerdict(x), differenceWords(g.Unit, x, unit))
@@ -52,7 +52,7 @@ func (d *Comparison) Text(w io.Writer, unit words.Unit) {
 			say("  and %d more: see differences.csv", n)
 		}
 	case all > 0 && few == all:
-		say("\nThere are too few runs to judge the %d other differences.", all)
+		say("\nThere are too few runs to test the %d other differences.", all)
 	case all > 0:
 		say("\nNone of the %d other differences is distinguishable from chance (exploratory, by Holm's correction).", all)
 	}

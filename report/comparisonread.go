@@ -16,10 +16,10 @@ const ComparisonFile = "comparison.json"
 func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, Sheet, error) {
 	var d Comparison
 	if err := json.Unmarshal(raw, &d); err != nil {
-		return nil, Sheet{}, fmt.Errorf("%s can't be read (%w); make the comparison again", ComparisonFile, err)
+		return nil, Sheet{}, fmt.Errorf("%s can't be read (%w); run the comparison again", ComparisonFile, err)
 	}
 	if d.Schema != Schema {
-		return nil, Sheet{}, fmt.Errorf("%s is of version %d, not %d; make the comparison again", ComparisonFile, d.Schema, Schema)
+		return nil, Sheet{}, fmt.Errorf("%s has version %d, not %d; run the comparison again", ComparisonFile, d.Schema, Schema)
 	}
 	return &d, ComparisonInput{Doc: &d, Unit: unit}.sheet(nil), nil
 }

@@ -208,7 +208,7 @@ func findPlace(ps []place, layout, phase, name string) (place, bool) {
 // Dossier returns the page.
 func Dossier(in DossierInput) Sheet {
 	ps := in.places()
-	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: fmt.Sprintf("%d runs measured. A draft made from the figures: read it against them before it is published.", len(in.Runs))}
+	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: fmt.Sprintf("%d runs measured. A draft generated from the figures: check it against them before you publish it.", len(in.Runs))}
 	add := func(p Section) {
 		if len(p.Text)+len(p.List)+len(p.Tables)+len(p.Pictures) > 0 {
 			s.Sections = append(s.Sections, p)
@@ -230,9 +230,9 @@ func Dossier(in DossierInput) Sheet {
 }
 
 var dossierCautions = []string{
-	"These figures compare robots that were tested alike, in the same rooms; they promise nothing for other floors, and state no conformity with any standard.",
-	"Results without dirt say which floor was passed, not how clean it became.",
-	"Electrical measurements, sound and batteries need instruments, training and in places a licence; where a figure is to be relied on, a qualified laboratory's own methods go before these. Follow the makers' instructions and the local rules.",
+	"These figures compare robots tested alike in the same rooms. They do not predict other floors and claim conformity with no standard.",
+	"Results without dirt show which floor was passed, not how clean it became.",
+	"Follow the makers' instructions and local rules: measurements of electricity, sound and batteries need instruments, training and in places a licence. Where a figure must be relied on, use a qualified laboratory's methods.",
 }
 
 func (in DossierInput) lead(ps []place) string {
@@ -241,7 +241,7 @@ func (in DossierInput) lead(ps []place) string {
 			return fmt.Sprintf("%s: %s in %s", p.figure.Words, inWords(string(p.figure.Unit), p.mean(), p.cell.u(), in.Unit), l)
 		}
 	}
-	return "Nothing has been measured that can be compared"
+	return "No comparable measurements yet"
 }
 
 // mean is that of the runs, also of one or two.
@@ -260,7 +260,7 @@ func (p place) mean() float64 {
 }
 
 func (in DossierInput) figuresSection(ps []place) Section {
-	t := Table{Name: "Figures that matter", Head: []string{"figure"}}
+	t := Table{Name: "Main figures", Head: []string{"figure"}}
 	layouts := layoutsOf(ps)
 	for _, l := range layouts {
 		t.Head = append(t.Head, l+", "+phaseOf(ps, l), "rank", "average of the others")
@@ -278,8 +278,8 @@ func (in DossierInput) figuresSection(ps []place) Section {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	sec := Section{Heading: "Figures that matter", Tables: []Table{t}, Text: []string{
-		"Intervals are 95 %. The average is that of the other robots, their number in brackets; this robot is not in it.",
+	sec := Section{Heading: "Main figures", Tables: []Table{t}, Text: []string{
+		"Intervals are 95 %. The average is that of the other robots (number in brackets), without this one.",
 		"Failures: " + failureWords(in.Outcomes) + "."}}
 	for _, b := range in.Bench {
 		if b.Name == "pickup_share" {
@@ -315,13 +315,13 @@ func (in DossierInput) wordsSection(heading string, ps []place, best bool) Secti
 		}
 	}
 	if len(s.List) == 0 {
-		s.Text = []string{"In no figure is it known to stand in the " + map[bool]string{true: "better", false: "worse"}[best] + " half of three robots or more."}
+		s.Text = []string{"No figure places it in the " + map[bool]string{true: "better", false: "worse"}[best] + " half of three robots or more."}
 	}
 	return s
 }
 
 func (in DossierInput) phaseSection(ps []place) Section {
-	s := Section{Heading: "Mapping beside mapped"}
+	s := Section{Heading: "Mapping and mapped runs"}
 	for _, l := range layoutsOf(ps) {
 		t := Table{Name: l, Head: []string{l, "mapping", "mapped"}}
 		for _, name := range []string{"covered_share", "duration_s", headlineOf(in.Runs)[1], "distance_m", "redundancy"} {
@@ -411,7 +411,7 @@ func keys(m map[string]bool) func(func(string) bool) {
 }
 
 func (in DossierInput) benchSection() Section {
-	s := Section{Heading: "On the bench"}
+	s := Section{Heading: "Bench measurements"}
 	if len(in.Bench) == 0 {
 		return s
 	}
@@ -420,14 +420,14 @@ func (in DossierInput) benchSection() Section {
 		t.Rows = append(t.Rows, []string{b.Words + b.Where, b.Value, rankOf(b.Rank), b.others()})
 	}
 	s.Tables = []Table{t}
-	s.Text = []string{"Means over trials with 95 % intervals from their scatter; levels of sound are averaged by their energies. A rank needs three trials; robots whose intervals overlap share ranks."}
+	s.Text = []string{"Means over trials with 95 % intervals from their scatter; sound levels are averaged by energy. A rank needs three trials; robots whose intervals overlap share ranks."}
 	return s
 }
 
 // firmwareSection gives the change of the main figures from one firmware to the
 // next, in the order in which they were tested.
 func (in DossierInput) firmwareSection() Section {
-	s := Section{Heading: "From one firmware to the next"}
+	s := Section{Heading: "Changes between firmware versions"}
 	for _, layout := range slices.Sorted(layoutSet(in.Runs)) {
 		for _, phase := range []string{"mapping", "mapped", "single"} {
 			var runs []compare.Run
@@ -448,7 +448,7 @@ func (in DossierInput) firmwareSection() Section {
 		}
 	}
 	if len(s.Tables) > 0 {
-		s.Text = []string{"Change of the mean from one version to the next, with its 95 % interval where both have three runs or more, and what may be said of it."}
+		s.Text = []string{"Change of the mean from one version to the next, with its 95 % interval where both have three runs or more, and the verdict."}
 	}
 	return s
 }
@@ -495,7 +495,7 @@ func (in DossierInput) changes(name string, runs []compare.Run) Table {
 }
 
 func (in DossierInput) outcomeSection() Section {
-	t := Table{Name: "Outcomes", Head: []string{"run", "by its path", "by the tester", "assisted"}}
+	t := Table{Name: "Outcomes", Head: []string{"run", "from its path", "stated by the tester", "assisted"}}
 	for _, o := range in.Outcomes {
 		guess, stated, assists := "not known: "+o.Reason, "not stated", "no"
 		if o.Guess != nil {
@@ -514,7 +514,7 @@ func (in DossierInput) outcomeSection() Section {
 	}
 	s := Section{Heading: "How the runs ended", Tables: []Table{t}}
 	if len(in.Work) > 0 {
-		s.Tables = append(s.Tables, Table{Name: "Work and dock", Head: []string{"run", "at work", "in the dock", "trips to the dock", "energy"}, Rows: in.Work})
+		s.Tables = append(s.Tables, Table{Name: "Work and dock", Head: []string{"run", "at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
 	}
 	return s
 }
@@ -550,7 +550,7 @@ func (in DossierInput) identitySection() Section {
 			cell = values[0] + " to " + values[len(values)-1]
 		}
 		if missing > 0 {
-			cell += fmt.Sprintf("; not stated of %d", missing)
+			cell += fmt.Sprintf("; not stated for %d", missing)
 		}
 		t.Rows = append(t.Rows, []string{strings.ReplaceAll(n, "_", " "), cell})
 	}

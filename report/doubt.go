@@ -32,7 +32,7 @@ func (i *Interval) UnmarshalJSON(raw []byte) error {
 		return err
 	}
 	if len(v) != 2 {
-		return fmt.Errorf("an interval of %d numbers: give two, or null", len(v))
+		return fmt.Errorf("an interval has %d numbers; give two, or null", len(v))
 	}
 	*i = Interval{v[0], v[1]}
 	return nil

@@ -79,7 +79,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 			}
 			s += " and " + did
 			if m := e.more("moved_m"); m > 0 {
-				s += ", in all by " + length(m)
+				s += ", in total by " + length(m)
 			}
 			return s
 		}
@@ -98,7 +98,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		// An end is 0 where the interval reaches past the boundary.
 		mm := func(name string) string { return length(math.Max(0, e.more(name))) }
 		if e.more("distance_high_m") < 0 {
-			return fmt.Sprintf("it came %s into where the %s stood by the survey: it stands elsewhere, or was moved", length(-e.more("distance_m")), e.Words["with"])
+			return fmt.Sprintf("it entered the surveyed outline of the %[2]s by %[1]s: the survey is wrong, or it was moved", length(-e.more("distance_m")), e.Words["with"])
 		}
 		s := fmt.Sprintf("it came within %s (%s to %s) of the %s", mm("distance_m"), mm("distance_low_m"), mm("distance_high_m"), e.Words["with"])
 		if v := e.more("speed_mps"); !math.IsNaN(v) {
@@ -107,7 +107,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		if does := map[string]string{conduct.Stops: "stopped", conduct.Turns: "turned away", conduct.Slides: "went on along it"}[e.Words["reaction"]]; does != "" {
 			s += " and " + does
 		}
-		return s + "; whether it touched it cannot be decided"
+		return s + "; contact cannot be decided"
 	case conduct.Revisit:
 		s := "it drove over cleaned floor" + here + " for " + lasting
 		if d := e.more("distance_m"); !math.IsNaN(d) {
@@ -117,11 +117,11 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 			s += fmt.Sprintf("; %s of what it swept was new", words.Share(n, math.NaN()))
 		}
 		if m := e.Words["mostly"]; m != "" {
-			s += "; most of the time: " + m
+			s += "; mainly: " + m
 		}
 		return s
 	case conduct.EdgeRetry:
-		return fmt.Sprintf("it began to go %s to the same stretch of the %s%s, which was clean already; the last time was at %s",
+		return fmt.Sprintf("it returned %s to the same stretch of the %s%s, which was already clean, the last time at %s",
 			words.Count(int(e.Size)), e.Words["beside"], here, words.Clock(float64(e.EndS)))
 	case conduct.Swerve:
 		if e.Unit == "m" {
@@ -138,7 +138,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		return s
 	case conduct.Dock:
 		if e.Words["then"] == conduct.RunEnded {
-			return "it reached the dock, where the run ended"
+			return "it reached the dock and the run ended"
 		}
 		return "it reached the dock and stayed for " + lasting
 	case conduct.Undock:
@@ -149,7 +149,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		if e.Words["reason"] == conduct.BetweenRecordings {
 			return "a recording ended and the next began " + lasting + " later"
 		}
-		s := "it was out of sight" + here + " for " + lasting
+		s := "it was hidden" + here + " for " + lasting
 		if why := e.Words["reason"]; why != "" {
 			s += " (" + why + ")"
 		}

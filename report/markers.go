@@ -31,7 +31,7 @@ func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit word
 		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, e.What(plan, unit)})
 	}
 	if m.rate == 0 && (format == "otio" || format == "edl") {
-		return fmt.Errorf("%s has no frames, and markers for an editing program are counted in frames; chapters and captions can be written", r.Name())
+		return fmt.Errorf("%s has no frames, and markers for video editing are counted in frames; write chapters or captions", r.Name())
 	}
 	switch format {
 	case "otio":
@@ -41,7 +41,7 @@ func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit word
 	case "chapters", "captions":
 		return m.vtt(w, format == "chapters")
 	}
-	return fmt.Errorf("markers can't be written as %q. Give some of %s", format, strings.Join(MarkerFormats(), ", "))
+	return fmt.Errorf("markers can't be written as %q. Choose from %s", format, strings.Join(MarkerFormats(), ", "))
 }
 
 // FrameRate is a recording's frames a second, at the exact rate where it is one
@@ -152,7 +152,7 @@ const maxEdits = 999
 
 func (m *markers) edl(w io.Writer) error {
 	if len(m.list) > maxEdits {
-		return fmt.Errorf("%s has %d events, and a list after CMX 3600 holds %d; write them as otio", m.run.Name(), len(m.list), maxEdits)
+		return fmt.Errorf("%s has %d events, but a CMX 3600 list holds %d; write them as otio", m.run.Name(), len(m.list), maxEdits)
 	}
 	var b strings.Builder
 	mode := "NON-DROP FRAME"

@@ -63,17 +63,17 @@ func OutcomeOf(r compare.Run, dock bool) RunOutcome {
 	case r.Ended == geom.EndedRecording:
 		o.Reason = "it was still driving when the recording ended"
 	case r.Ended == geom.EndedCarried:
-		o.Reason = "it was carried away, and its path does not tell whether it had finished"
+		o.Reason = "it was carried away; its path does not show whether it had finished"
 	case r.Ended == geom.EndedStood && dock:
 		guess(OutcomeTrapped, "it stopped away from its dock and did not move again")
 	case r.Ended == geom.EndedDocked, r.Ended == geom.EndedStood:
 		if o.Assists > 0 {
 			guess(OutcomeAssisted, fmt.Sprintf("a person carried it %s", words.Count(o.Assists)))
 		} else {
-			guess(OutcomeComplete, "it "+map[string]string{geom.EndedDocked: "ended in its dock", geom.EndedStood: "stopped of itself, and the layout has no dock"}[r.Ended])
+			guess(OutcomeComplete, "it "+map[string]string{geom.EndedDocked: "ended in its dock", geom.EndedStood: "stopped by itself; the layout has no dock"}[r.Ended])
 		}
 	default:
-		o.Reason = "how it ended was not seen"
+		o.Reason = "its end was not seen"
 	}
 	return o
 }
@@ -96,11 +96,11 @@ func Failures(os []RunOutcome) (k, n int, iv stats.Interval) {
 func failureWords(os []RunOutcome) string {
 	k, n, iv := Failures(os)
 	if n == 0 {
-		return "not known of any run"
+		return "not known for any run"
 	}
 	out := fmt.Sprintf("%d of %d runs (%s to %s)", k, n, words.Share(iv.Lo, 0.02), words.Share(iv.Hi, 0.02))
 	if d := len(os) - n; d > 0 {
-		out += fmt.Sprintf("; not known of %d more", d)
+		out += fmt.Sprintf("; not known for %d more", d)
 	}
 	return out
 }

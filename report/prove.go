@@ -108,12 +108,12 @@ type ProofLeft struct {
 }
 
 // ProofDrawn says what such a proof can and cannot show.
-const ProofDrawn = "These recordings were drawn with the program's own model of the world: its camera model, its robot (a body with straight sides, of the size in lab.yaml), flat floors, a soft shadow and even noise. What real recordings have beside that (a body that is not what lab.yaml says, a floor that is not flat, a tape that was read wrongly, people, a lens that the camera model doesn't fit) is not in them. So the figures say how well the set-up can measure, and no measurement in this set-up can be expected to be better; they do not prove that it is as good."
+const ProofDrawn = "These recordings were drawn with the program's own model of the world: its camera model, a robot with straight sides and the size in lab.yaml, flat floors, a soft shadow and even noise. What else real recordings contain (a robot unlike its entry, a floor that is not flat, a tape read wrongly, people, a lens that the model does not fit) is missing. So the figures show the best that this set-up can give; they do not prove that it does."
 
 // ProofOutside are the checks that do not lean on that picture.
 var ProofOutside = []string{
-	"A taped line: cut a disc of the robot's diameter and height, lay a tape measure's straight line of known length (2 m or more) on the floor, record the disc being pushed along it from end to end by a rod, and measure that as a run. Hold the distance between the first and the last place against the tape, and how far the path leaves the straight line against nought: the tape tells the truth here, not the tool.",
-	"Two people: have a second person survey marks, room and furniture into a folder of their own without seeing the first survey, for the same camera and recordings, and ask for the spread with: swathe check LAB --against OTHERLAB",
+	"A taped line: cut a disc of the robot's diameter and height, lay a tape measure's straight line of known length (2 m or more) on the floor, record the disc while a rod pushes it along the tape from end to end, and measure that as a run. Compare the distance from the first to the last position with the tape, and check how far the path leaves the straight line. The tape is the reference, not swathe.",
+	"Two people: have a second person survey marks, room and furniture into a folder of their own without seeing the first survey, for the same camera and recordings, and compare the two with: swathe check LAB --against OTHERLAB",
 }
 
 // proofTimes are the figures whose errors are times to a level.

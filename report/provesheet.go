@@ -46,12 +46,12 @@ func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file stri
 
 // ProofSheet makes the page for the lab's file.
 func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
-	s := Sheet{Title: "Accuracy to expect of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
+	s := Sheet{Title: "Expected accuracy of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
 	add := func(x Section) { s.Sections = append(s.Sections, x) }
 	add(Section{Heading: "What this shows, and what it cannot", Text: []string{p.Drawn}})
 	add(Section{Heading: "Two independent checks", List: p.Outside})
-	add(Section{Heading: "What to expect", Tables: []Table{p.expectTable()}, Text: []string{
-		"The worst of the drawn runs of each robot in each layout, errors without their sign. Path: distance between where the robot was and where it was measured. The survey's own error is in it: each run was drawn with a camera that differs from the solved one by what the marks leave open, and measured with one solved anew from marks that carry the same noise."}})
+	add(Section{Heading: "Expected errors", Tables: []Table{p.expectTable()}, Text: []string{
+		"The largest absolute errors among the drawn runs of each robot in each layout. Path: distance between true and measured position. The error of the survey is included: each run was drawn with a camera that differs from the solved one by what the marks leave uncertain, and measured with a camera solved again from marks with the same noise."}})
 	add(Section{Heading: "Path and times, run by run", Tables: []Table{p.pathTable()}})
 	for i, r := range p.Runs {
 		sec := Section{Heading: r.Title(), Text: []string{r.Looks.Words()}}
@@ -81,10 +81,10 @@ func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
 	}
 	how := "in the program's memory, without encoding them"
 	if p.Encoded {
-		how = "encoded as H.264 and opened again, as a camera's recordings are"
+		how = "encoded as H.264 and read again, like a camera's recordings"
 	}
 	add(Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
-		"swathe %s drew each run with seed %d and the run's own number, %s of driving at most before the way home, and measured it %s. The same seed gives the same runs. No two seeds give the same errors: run it again with another seed to see how they vary.",
+		"swathe %s drew each run from seed %d and the run's number, with at most %s of driving before the return to the dock, and measured it %s. The same seed gives the same runs. Use another seed to see how the errors vary.",
 		p.Version, p.Seed, words.Duration(float64(p.DriveS)), how)}})
 	return s
 }
@@ -162,7 +162,7 @@ func points(v Float) string {
 func plain(v Float, decimals int) string { return words.Number(float64(v), 0, decimals) }
 
 func (p *Proof) expectTable() Table {
-	t := Table{Name: "What to expect", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "made up"}}
+	t := Table{Name: "Expected errors", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "false"}}
 	for _, e := range p.Expect {
 		name := e.Layout + ", " + e.Robot
 		if e.Failed > 0 {
@@ -229,7 +229,7 @@ func figureTable(r ProofRun) Table {
 }
 
 func eventCountTable(r ProofRun) Table {
-	t := Table{Name: "Events", Head: []string{"event", "in the true path", "of them found", "made up"}}
+	t := Table{Name: "Events", Head: []string{"event", "in the true path", "found", "false"}}
 	for _, e := range r.Events {
 		t.Rows = append(t.Rows, []string{e.Kind, fmt.Sprint(e.Drawn), fmt.Sprint(e.Found), fmt.Sprint(e.MadeUp)})
 	}

@@ -41,7 +41,7 @@ type RobotBench struct {
 
 // benchSection is the bench of all robots: a row a figure, a column a robot.
 func (d *Robots) benchSection() Section {
-	t := Table{Name: "On the bench", Head: []string{"figure"}}
+	t := Table{Name: "Bench measurements", Head: []string{"figure"}}
 	at := map[string]int{}
 	for _, b := range d.Bench {
 		if !slices.Contains(t.Head[1:], b.Robot) {
@@ -66,7 +66,7 @@ func (d *Robots) benchSection() Section {
 		}
 		t.Rows[i][1+slices.Index(t.Head[1:], b.Robot)] = cell
 	}
-	return Section{Heading: "On the bench", Tables: []Table{t}}
+	return Section{Heading: "Bench measurements", Tables: []Table{t}}
 }
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
@@ -136,7 +136,7 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 			widths[math.Round(r.ToolWidth*1e4)] = true
 			objects = append(objects, r.TestObjects)
 			if why := r.Unfinished(); why != "" {
-				d.Notes = append(d.Notes, fmt.Sprintf("%s: %s. Its shares are lower bounds, in no mean.", r.ID, why))
+				d.Notes = append(d.Notes, fmt.Sprintf("%s: %s. Its shares are lower bounds and are not averaged.", r.ID, why))
 			}
 		}
 		g.TestObjects = objectTallies(objects)
@@ -156,14 +156,14 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 	}
 	for layout, n := range rooms {
 		if n > 1 {
-			d.Notes = append(d.Notes, fmt.Sprintf("%s was measured in %d arrangements (room, obstacles, areas or test objects differ): robots are compared within each.", layout, n))
+			d.Notes = append(d.Notes, fmt.Sprintf("%s was measured in %d arrangements (room, obstacles, areas or test objects differ); robots are compared within each.", layout, n))
 		}
 	}
 	slices.Sort(d.Notes)
 	if len(widths) > 1 {
-		d.Notes = append(d.Notes, "The robots' tools differ in width; each is measured by its own.")
+		d.Notes = append(d.Notes, "The robots' tools differ in width; each robot is measured with its own.")
 	}
-	d.Notes = append(d.Notes, "Robots whose intervals overlap share ranks; one with fewer than three whole runs has none. swathe compare gives a verdict for each pair.")
+	d.Notes = append(d.Notes, "Robots whose intervals overlap share ranks; one with fewer than three complete runs has none. swathe compare gives a verdict for each pair.")
 	return d
 }
 
@@ -308,11 +308,11 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 	for _, g := range d.Groups {
 		robots[g.Robot] = true
 	}
-	s := Sheet{Title: "Every robot against all the others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: d.tables(unit)}
+	s := Sheet{Title: "Every robot compared with all others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: d.tables(unit)}
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}
-	s.Sections = append(s.Sections, Section{Heading: "Before you believe a rank", List: d.Notes})
+	s.Sections = append(s.Sections, Section{Heading: "About the ranks", List: d.Notes})
 	if len(d.Refused) > 0 {
 		var list []string
 		for _, r := range d.Refused {

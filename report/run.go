@@ -293,5 +293,5 @@ func ReadRun(dir string) (*Run, error) {
 
 // otherSchema is the refusal of a file of another version.
 func otherSchema(file string, schema int) error {
-	return fmt.Errorf("%s has schema %d, this program reads schema %d: make it anew with swathe measure LAB --again", file, schema, Schema)
+	return fmt.Errorf("%s has schema %d, this program reads schema %d; measure it again with swathe measure LAB --again", file, schema, Schema)
 }

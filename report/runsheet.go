@@ -62,11 +62,11 @@ func RunSheet(in SheetInput) Sheet {
 	}
 	add(Section{Heading: "What the figures mean", Terms: definitions})
 	if len(r.Thresholds) > 0 {
-		t := Table{Name: "Thresholds", Head: []string{"setting", "value", "what it is"}}
+		t := Table{Name: "Thresholds", Head: []string{"setting", "value", "meaning"}}
 		for _, h := range r.Thresholds {
 			t.Rows = append(t.Rows, []string{h.Name, strings.TrimSpace(h.Value + words.NB + h.Unit), h.Meaning})
 		}
-		add(Section{Heading: "Thresholds that events and times rest on", Tables: []Table{t}})
+		add(Section{Heading: "Thresholds for events and times", Tables: []Table{t}})
 	}
 	add(in.againSection())
 	for i := range s.Sections[open:] {
@@ -171,7 +171,7 @@ func (in SheetInput) figures() Table {
 	row("Time to 99"+words.NB+"% of final coverage", b.PlateauS, b.Known, "plateau_s", duration, "")
 	row("Passes per cleaned spot", b.MeanPasses, b.Known, "mean_passes", number, "")
 	if b.Economy.LaneEfficiency.Known() {
-		row("Lane efficiency (0: as random search, 1: as perfect lanes)", b.Economy.LaneEfficiency, b.Known, doubt.LaneEfficiency, number, "")
+		row("Lane efficiency (0: random search, 1: perfect lanes)", b.Economy.LaneEfficiency, b.Known, doubt.LaneEfficiency, number, "")
 	}
 	row("Distance driven", run.DistanceM, run.Known, "distance_m", length, "")
 	row("Moving, share of the time", run.MovingShare, run.Known, "moving_share", words.Share, "")
@@ -211,11 +211,11 @@ func (in SheetInput) pictures() []SheetPicture {
 	}
 	out := []SheetPicture{
 		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
-		of(figure.Path, "Where the robot drove, from dark at the start to light at the end."),
-		of(figure.Curve, "How the cleaned share grew. The broken lines say what the same amount of sweeping would have given in perfect lanes and at random."),
+		of(figure.Path, "Path of the robot, from dark at the start to light at the end."),
+		of(figure.Curve, "Share cleaned over time. The broken lines show what the same sweeping would have given in perfect lanes and at random."),
 	}
 	if len(run.Cover.Missed) > 0 {
-		out = append(out, of(figure.MissedPatches, "Reachable floor that was missed, the largest patches numbered."))
+		out = append(out, of(figure.MissedPatches, "Missed reachable floor, with the largest patches numbered."))
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run, run.Plan, in.Unit)
@@ -277,7 +277,7 @@ func (in SheetInput) eventSection() Section {
 func (in SheetInput) missedSection() Section {
 	s := Section{Heading: "Missed floor"}
 	if len(in.Run.Missed) == 0 {
-		s.Text = []string{"No missed patch of reachable floor is large enough to list."}
+		s.Text = []string{"No missed patch is large enough to list."}
 		return s
 	}
 	t := Table{Name: "Missed patches", Head: []string{"patch", "area", "lies"}}
@@ -294,7 +294,7 @@ func (in SheetInput) missedSection() Section {
 }
 
 func edgeTable(es []Edge, unit words.Unit) Table {
-	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "at a distance of", "on its right side"}}
+	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "mean distance", "on its right side"}}
 	for _, e := range es {
 		t.Rows = append(t.Rows, []string{e.Name, words.Length(float64(e.LengthM), math.NaN(), unit), words.Share(float64(e.FollowedShare), 0.004),
 			known(e.ClearanceM, func(v float64) string { return figure.AwayWords(v, unit) }),
@@ -304,7 +304,7 @@ func edgeTable(es []Edge, unit words.Unit) Table {
 }
 
 func areaTable(as []Area, unit words.Unit) Table {
-	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "times over a spot", "time spent"}}
+	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "mean passes", "time spent"}}
 	for _, a := range as {
 		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(float64(a.OpenM2), math.NaN(), unit),
 			known(a.ReachableShare, func(v float64) string { return words.Share(v, math.NaN()) }),
@@ -344,8 +344,8 @@ func (in SheetInput) qualitySection() Section {
 	t := Table{Name: "Quality", Rows: [][]string{
 		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the recording"},
 		{"Hidden, path filled in", words.Share(float64(r.Trace.BridgedShare), math.NaN())},
-		{"Not known where it was", words.Share(float64(r.Trace.LostShare), math.NaN())},
-		{"Place known to, one standard uncertainty", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
+		{"Position unknown", words.Share(float64(r.Trace.LostShare), math.NaN())},
+		{"Standard uncertainty of a position", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
 		{"Grid cell size", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
 	}}
 	row := func(name, v string) { t.Rows = append(t.Rows, []string{name, v}) }
@@ -355,16 +355,16 @@ func (in SheetInput) qualitySection() Section {
 			row("Not solved", strings.Join(c.NotSolved, "; "))
 		}
 		row("Marks fit to", words.Number(float64(c.MarkRMSPx), math.NaN(), 2)+words.NB+"pixels, "+millimetres(c.MarkRMSM)+" on the floor")
-		row("A mark left out is found within", millimetres(c.LeaveOneOut))
+		row("Error of a mark left out, RMS", millimetres(c.LeaveOneOut))
 		for i, e := range c.TapeErrorM {
-			row(fmt.Sprintf("Tape %d, measured in the picture less on the floor", i+1), millimetres(e))
+			row(fmt.Sprintf("Tape %d, picture minus tape", i+1), millimetres(e))
 		}
 	}
 	if r.Floor.UnseenM2.Known() && r.Floor.UnseenM2 > 0 {
 		row("Floor that the camera cannot see", words.Area(float64(r.Floor.UnseenM2), math.NaN(), in.Unit))
 	}
 	if r.Floor.UnknownM2.Known() && r.Floor.UnknownM2 > 0 {
-		row("Floor that may have been cleaned unseen", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
+		row("Floor that may have been cleaned out of view", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
 			"; the share of reachable floor lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
 	}
 	for _, k := range sortedKeys(r.Conditions) {
@@ -376,7 +376,7 @@ func (in SheetInput) qualitySection() Section {
 
 // budgetWords say what each input of the uncertainty budget is.
 var budgetWords = map[string]string{
-	"camera": "where the camera hangs and how it draws", "path": "the robot's path", "tool": "the tool's width and place on the robot", "robot": "the robot's own size",
+	"camera": "the camera's position and lens", "path": "the robot's path", "tool": "the tool's width and place on the robot", "robot": "the robot's own size",
 	"outlines": "the corners of room and furniture", "raster": "the grid", "clock": "when the run began and ended",
 }
 
@@ -394,7 +394,7 @@ func (in SheetInput) budgetSection() Section {
 			total += float64(v * v)
 		}
 	}
-	t := Table{Name: "Uncertainty by its causes", Head: []string{"not exactly known", "how far it was varied", "part in the headline's uncertainty",
+	t := Table{Name: "Uncertainty by cause", Head: []string{"input", "variation", "part in the uncertainty of the share",
 		"share cleaned, \u00b1", "times over a spot, \u00b1", "distance, \u00b1"}}
 	budget := append([]Budget(nil), u.Budget...)
 	sort.SliceStable(budget, func(i, j int) bool { return budget[i].StandardU[headline] > budget[j].StandardU[headline] })
@@ -418,8 +418,8 @@ func (in SheetInput) budgetSection() Section {
 			of(passes, func(v float64) string { return words.Number(v, math.NaN(), 3) }),
 			of(distance, func(v float64) string { return words.Length(v, math.NaN(), in.Unit) })})
 	}
-	return Section{Heading: "What the uncertainty is made of", Tables: []Table{t},
-		Text: []string{u.Method, "Each cause was varied alone. The first is what to measure better first. \u00b1 is one standard uncertainty; that of the share is in points of per cent. The parts are of the variance and add up to the whole where the causes have nothing to do with each other."}}
+	return Section{Heading: "Causes of the uncertainty", Tables: []Table{t},
+		Text: []string{u.Method, "Each input was varied alone; measure the first one better first. \u00b1 is one standard uncertainty; that of the share in percentage points. Parts are of the variance and add up to the whole if the inputs are independent."}}
 }
 
 func millimetres(v Float) string {
@@ -443,7 +443,7 @@ func (in SheetInput) againSection() Section {
 	for _, k := range sortedKeys(r.Versions) {
 		t.Rows = append(t.Rows, []string{"Version: " + k, r.Versions[k]})
 	}
-	s := Section{Heading: "Reproduce it", Tables: []Table{t},
+	s := Section{Heading: "Reproduce these figures", Tables: []Table{t},
 		Text: []string{"With these recordings and the set-up below as lab.yaml: swathe measure LAB " + r.Layout + "/" + r.Name() + " --again"}}
 	if len(in.Setup) > 0 {
 		s.Verbatim = []string{string(in.Setup)}
@@ -462,13 +462,13 @@ func sortedKeys(m map[string]string) []string {
 
 // definitions say how each figure comes about, in the reader's words.
 var definitions = []Term{
-	{"Open floor", "The room less what stands on its floor, where it stood when the room was surveyed."},
-	{"Reachable floor", "The open floor that the tool can touch with the robot standing anywhere that it can get to from its start. What lies closer to a wall than the tool comes, or behind a gap narrower than the robot, is out of reach for this robot."},
-	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The headline is the share of reachable floor; the share of open floor stands beside it."},
+	{"Open floor", "The room less the obstacles on its floor, as surveyed."},
+	{"Reachable floor", "The open floor that the tool can touch with the robot anywhere that it can get to from its start. Floor closer to a wall than the tool comes, or behind a gap narrower than the robot, is not reachable for this robot."},
+	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The share of reachable floor judges one robot; the share of open floor compares robots."},
 	{"Pass", "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
-	{"Run", "From the moment the robot first moves by itself to the last. What people do before and after does not count."},
-	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the reachable floor had been cleaned."},
+	{"Run", "From the first moment that the robot moves by itself to the last. What people do before and after does not count."},
+	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the reachable floor was cleaned."},
 	{"Time to 99" + words.NB + "% of final coverage", "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
-	{"Perfect lanes, driving at random", "With the same amount of sweeping, lanes without overlap would clean all of the floor once before any of it twice; a robot that crosses the floor at random cleans 1 \u2212 exp(\u2212c) of it, c being the swept area over the reachable floor (search theory, B. O. Koopman)."},
-	{"95" + words.NB + "% interval", "Where the true value lies with 95" + words.NB + "% probability, by what is not exactly known of camera, path and tool."},
+	{"Perfect lanes, random driving", "With the same sweeping, lanes without overlap would clean all of the floor once before any of it twice; random driving cleans 1 \u2212 exp(\u2212c) of it, where c is the swept area divided by the reachable floor (search theory, B. O. Koopman)."},
+	{"95" + words.NB + "% interval", "The range of the true value with 95" + words.NB + "% probability, given the uncertainty of camera, path and tool."},
 }

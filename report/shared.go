@@ -83,7 +83,7 @@ func ReadShared(dir string) ([]doubt.Cause, error) {
 		if err == io.EOF {
 			return out, nil
 		} else if err == nil && len(row) < 3 {
-			err = fmt.Errorf("%d fields, at least 3 belong there", len(row))
+			err = fmt.Errorf("%d fields; at least 3 are needed", len(row))
 		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w: measure the recording again with --again", f.Name(), err)
@@ -101,7 +101,7 @@ func ReadShared(dir string) ([]doubt.Cause, error) {
 			v := math.NaN()
 			if row[3+i] != "" {
 				if v, err = strconv.ParseFloat(row[3+i], 64); err != nil {
-					return nil, fmt.Errorf("%s: line %d holds %q where a number belongs: measure the recording again with --again", f.Name(), line, row[3+i])
+					return nil, fmt.Errorf("%s: line %d has %q in place of a number; measure the recording again with --again", f.Name(), line, row[3+i])
 				}
 			}
 			out[k].Change[name] = append(out[k].Change[name], v)

@@ -45,7 +45,7 @@ func page(t testing.TB) (Sheet, string) {
 func TestThePageShowsTheBudget(t *testing.T) {
 	s, _ := page(t)
 	for _, p := range s.Sections {
-		if p.Heading != "What the uncertainty is made of" {
+		if p.Heading != "Causes of the uncertainty" {
 			continue
 		}
 		rows := p.Tables[0].Rows

@@ -32,7 +32,7 @@ func Story(r *Run, plan *geom.Plan, unit words.Unit) []string {
 
 // storyFile is the content of story.md.
 func storyFile(r *Run, plan *geom.Plan) string {
-	s := fmt.Sprintf("# %s, %s, %s run %d\n\nTimes are those of the recording; left, right, above and below are those of the plan.\n\n", r.Robot, r.Layout, r.Phase, r.Trial)
+	s := fmt.Sprintf("# %s, %s, %s run %d\n\nTimes are those of the recording; left, right, above and below refer to the plan.\n\n", r.Robot, r.Layout, r.Phase, r.Trial)
 	for _, line := range Story(r, plan, words.Metre) {
 		s += "- " + line + "\n"
 	}
@@ -45,7 +45,7 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 	s := ""
 	switch r.Run.Started {
 	case geom.StartedMoving:
-		s = "When the recording began it was already moving"
+		s = "When the recording began, it was already moving"
 	case geom.StartedUnseen:
 		s = "At " + at + " it was first seen, already moving"
 	default:
@@ -60,13 +60,13 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 		for _, e := range r.Rows.Erratic {
 			turn, way = turn+float64(e.TurnDeg), way+float64(e.DistanceM)
 		}
-		s += " and drove in no rows"
+		s += " and did not drive in rows"
 		if way > 0 {
 			per, of := way, "metre"
 			if unit == words.Foot {
 				per, of = way/words.MetresPerFoot, "foot"
 			}
-			s += fmt.Sprintf(", turning %.0f"+words.NB+"degrees for each %s", turn/per, of)
+			s += fmt.Sprintf(", turning %.0f"+words.NB+"degrees per %s", turn/per, of)
 		}
 		return s
 	}
@@ -89,7 +89,7 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 		}
 	}
 	if b.SecondLayer {
-		s += ", a second layer over cleaned floor"
+		s += ", as a second layer over cleaned floor"
 	}
 	return s
 }
@@ -208,7 +208,7 @@ func objectText(o TestObject, unit words.Unit) string {
 	}
 	s += " and " + objectDid[*o.Outcome]
 	if o.MovedM.Known() && o.MovedM > 0 {
-		s += ", in all by " + words.Length(float64(o.MovedM), math.NaN(), unit)
+		s += ", in total by " + words.Length(float64(o.MovedM), math.NaN(), unit)
 	}
 	if n := len(o.Contacts); n > 1 {
 		s += fmt.Sprintf(", in %d contacts", n)
@@ -231,7 +231,7 @@ func (r *Run) storyTime(unit words.Unit) string {
 	}
 	s := "Most of its time went into " + words.List(parts)
 	if r.Ledger.LeastS.Known() {
-		s += fmt.Sprintf("; at its own width and speed of %s, the same floor takes %s", words.Speed(float64(r.Ledger.SpeedMPS), unit), words.Duration(float64(r.Ledger.LeastS)))
+		s += fmt.Sprintf("; at its width and speed of %s, perfect lanes over the same floor take %s", words.Speed(float64(r.Ledger.SpeedMPS), unit), words.Duration(float64(r.Ledger.LeastS)))
 	}
 	return s
 }
@@ -256,7 +256,7 @@ func (r *Run) storyEnd(unit words.Unit) string {
 	s += fmt.Sprintf(", with %s of the %s floor cleaned", words.Share(float64(share), float64(r.Coverage.U(of+"_share"))), of)
 	if len(r.Missed) > 0 {
 		m := r.Missed[0]
-		s += "; the largest missed patch, " + words.Area(float64(m.AreaM2), math.NaN(), unit) + ", lies " + figure.BesideWords(m.Beside)
+		s += "; the largest missed patch, " + words.Area(float64(m.AreaM2), math.NaN(), unit) + ", is " + figure.BesideWords(m.Beside)
 	}
 	return s
 }

@@ -191,12 +191,12 @@ func TestStoryObjects(t *testing.T) {
 func TestNearText(t *testing.T) {
 	e := Event{Kind: conduct.Near, StartS: 64, Size: 0.006, Unit: "m", Words: map[string]string{"with": "sofa", "reaction": conduct.Turns},
 		More: map[string]float64{"distance_m": 0.006, "distance_low_m": -0.005, "distance_high_m": 0.017, "speed_mps": 0.3}}
-	want := "At 1:04 it came within 6 mm (0 mm to 17 mm) of the sofa at 0.30 m/s and turned away; whether it touched it cannot be decided."
+	want := "At 1:04 it came within 6 mm (0 mm to 17 mm) of the sofa at 0.30 m/s and turned away; contact cannot be decided."
 	if got := strings.ReplaceAll(e.Text(nil, words.Metre), words.NB, " "); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 	e.More["distance_m"], e.More["distance_high_m"] = -0.025, -0.014
-	if got := strings.ReplaceAll(e.Text(nil, words.Metre), words.NB, " "); !strings.Contains(got, "25 mm into where the sofa stood") {
+	if got := strings.ReplaceAll(e.Text(nil, words.Metre), words.NB, " "); !strings.Contains(got, "entered the surveyed outline of the sofa by 25 mm") {
 		t.Error(got)
 	}
 }

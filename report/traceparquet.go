@@ -48,10 +48,10 @@ func WriteTraceParquet(w io.Writer, run *Run, t *geom.Trace, unit words.Unit) er
 	return parquet.Write(w, columns, []parquet.Meta{
 		{Key: "run", Value: run.Layout + "/" + run.Name()},
 		{Key: "t_s", Value: "time from the recording's first frame, s"},
-		{Key: "x, y", Value: "place of the robot's centre on the floor, " + length + "; x runs right, y up the plan"},
+		{Key: "x, y", Value: "position of the robot's centre on the floor, " + length + "; x runs right, y up the plan"},
 		{Key: "heading", Value: "degrees, counter-clockwise from +x"},
 		{Key: "speed", Value: length + "/s"},
-		{Key: "sigma", Value: "standard uncertainty of the place along one axis, " + length},
+		{Key: "sigma", Value: "standard uncertainty of the position along one axis, " + length},
 		{Key: "state", Value: "seen, bridged (hidden or missed shortly, filled in), carried or lost"},
 	}, "swathe")
 }

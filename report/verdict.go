@@ -16,7 +16,7 @@ func advice(x compare.Difference, c *compare.Comparison) string {
 		return ""
 	}
 	if x.P <= 1-c.Level {
-		return "distinguishable alone, not among all that were compared"
+		return "distinguishable alone, but not among all comparisons"
 	}
 	most := max(len(c.Groups[x.From].Runs), len(c.Groups[x.To].Runs))
 	switch {
@@ -25,15 +25,15 @@ func advice(x compare.Difference, c *compare.Comparison) string {
 	case math.IsNaN(x.Need):
 		return ""
 	case math.IsInf(x.Need, 1):
-		return "more runs would hardly settle a difference this small; first measure better what the runs share (brush, survey, camera)"
+		return "first measure better what the runs share (brush, survey, camera): more runs would hardly decide a difference this small"
 	case int(x.Need) <= most && x.Verdict == compare.TooFew:
-		return fmt.Sprintf("make at least %d whole runs of each", max(stats.MinInterval, int(x.Need)))
+		return fmt.Sprintf("make at least %d complete runs of each", max(stats.MinInterval, int(x.Need)))
 	case int(x.Need) <= most:
 		return ""
 	case x.Method == compare.MethodRanks || x.Method == compare.MethodFlat:
-		return fmt.Sprintf("ranks can tell with %.0f runs of each at the least", x.Need)
+		return fmt.Sprintf("a rank test needs at least %.0f runs of each", x.Need)
 	}
-	return fmt.Sprintf("about %.0f runs of each would settle a difference of this size", x.Need)
+	return fmt.Sprintf("about %.0f runs of each would decide a difference of this size", x.Need)
 }
 
 // verdictWords says what may be said of a difference, with the groups' names.
@@ -173,7 +173,7 @@ func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
 		return "none: " + *x.Reason
 	}
 	if !x.Value.Known() {
-		return "some never got there"
+		return "some never reached it"
 	}
 	u := float64(x.MeasU)
 	if x.Interval[0].Known() {

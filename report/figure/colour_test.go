@@ -287,8 +287,8 @@ func ratio(a, b color.RGBA) float64 {
 // two classes of floor stand out from each other by 3 or have different patterns.
 func TestCleanedFloorStandsOut(t *testing.T) {
 	for theme, p := range palettes {
-		for what, c := range map[string]color.RGBA{"page": p.page, "bare floor": p.floor, "out of reach": p.hatchGround, "furniture": p.obstacle} {
-			if theme == Dark && (what == "out of reach" || what == "furniture") {
+		for what, c := range map[string]color.RGBA{"page": p.page, "bare floor": p.floor, "not reachable": p.hatchGround, "furniture": p.obstacle} {
+			if theme == Dark && (what == "not reachable" || what == "furniture") {
 				for i, q := range PassColours {
 					t.Logf("%s, class %d on %s: %.2f", theme, i+1, what, ratio(q, c))
 				}

@@ -48,7 +48,7 @@ func Curve(r Run, opt Options) (*Picture, error) {
 	}
 	return newPicture("curve", alt, opt, func(s *sheet) {
 		q := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Title(), r.Headline(), r.Details(s.opt.Unit))
-		q = s.footer(q, "For the same amount of sweeping, perfect lanes would clean all of it once before any of it twice; a robot that drives about at random would follow the dotted line.")
+		q = s.footer(q, "With the same sweeping, perfect lanes would clean all of it once before any of it twice; random driving would follow the dotted line.")
 		es := curveLegend(r)
 		if s.opt.Labels != None {
 			rows, h := s.rows(es, q.w())
@@ -69,7 +69,7 @@ func curveLegend(r Run) []entry {
 		lineEntry("of reachable floor  "+r.share(b.ReachableShare), (*sheet).measured),
 		lineEntry("of all open floor  "+r.share(b.CoveredShare), (*sheet).second),
 		lineEntry("perfect lanes", (*sheet).lanesLaw),
-		lineEntry("driving at random", (*sheet).randomLaw),
+		lineEntry("random driving", (*sheet).randomLaw),
 	}
 }
 
@@ -103,7 +103,7 @@ func curveChart(s *sheet, start float64, pts []coverage.CurvePoint) chart {
 	reach.k = s.measured()
 	return chart{
 		lines:  []series{perfect, random, open, reach},
-		xLabel: "minutes from the start of the run", yLabel: "share cleaned",
+		xLabel: "minutes since the start of the run", yLabel: "share cleaned",
 		xMax: end, yMax: 1, percent: true,
 	}
 }

@@ -58,7 +58,7 @@ func Curves(title string, groups []string, lines []Line, opt Options) (*Picture,
 	}
 	return newPicture("curves", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, "")
-		b = s.footer(b, "Share of the open floor, against the time from each run's start.")
+		b = s.footer(b, "Share of the open floor, against the time since each run's start.")
 		if s.opt.Labels != None {
 			var es []entry
 			for g, name := range groups {
@@ -68,7 +68,7 @@ func Curves(title string, groups []string, lines []Line, opt Options) (*Picture,
 			s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})
 			b.y0 += h + 0.4*s.em
 		}
-		c := chart{xLabel: "minutes from the start of the run", yLabel: "share cleaned", xMax: end, yMax: 1, percent: true}
+		c := chart{xLabel: "minutes since the start of the run", yLabel: "share cleaned", xMax: end, yMax: 1, percent: true}
 		for _, l := range lines {
 			c.lines = append(c.lines, series{xs: l.Min, ys: l.Share, k: s.groupStroke(l.Group)})
 		}
@@ -108,11 +108,11 @@ func AfterRuns(title, headline string, all []Shared, opt Options) (*Picture, err
 		}
 	}
 	if n < 2 {
-		return nil, errors.New(title + ": fewer than two runs leave nothing together")
+		return nil, errors.New(title + ": two or more runs are needed")
 	}
 	return newPicture("together", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, "")
-		b = s.footer(b, "Solid: the runs as they were, the mean over every choice of so many of them. Dotted: had each missed as much floor at random.")
+		b = s.footer(b, "Solid: the runs as they were, mean over every choice of that many. Dotted: if each had missed as much floor at random.")
 		if s.opt.Labels != None {
 			var es []entry
 			for _, t := range all {
@@ -220,7 +220,7 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 	headline := "Cleaned only by " + nameA + ": " + area(1) + ", only by " + nameB + ": " + area(2)
 	foot := ""
 	if len(all) > 2 {
-		foot = "Cleaned: in at least half of the runs of that side."
+		foot = "Cleaned means: in at least half of that side's runs."
 	}
 	alt := fmt.Sprintf("Plan of the room %s with the floor that %s and %s cleaned. %s; neither cleaned %s.", as[0].Layout, nameA, nameB, headline, area(3))
 	return newPicture("difference", alt, opt, func(s *sheet) {
@@ -231,7 +231,7 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 			}
 			legend = append(legend, s.toldSwatch(l, differenceColours[i]))
 		}
-		legend = append(legend, pattern("out of reach", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatchAt))
 		v, b := s.planSheet(planPart{corners(as[0].Plan.Room)}, nameA+" and "+nameB+", "+as[0].Layout, headline, "", foot, append(legend, s.planLegend(as[0].Plan)...))
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {

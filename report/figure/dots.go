@@ -30,7 +30,7 @@ func Dots(robot, details string, rows []DotRow, opt Options) (*Picture, error) {
 	}
 	others := map[string]bool{}
 	interval := false
-	alt := fmt.Sprintf("Rows of dots, one dot a robot, with %s picked out.", robot)
+	alt := fmt.Sprintf("Rows of dots, one dot a robot, with %s highlighted.", robot)
 	for _, r := range rows {
 		for _, d := range r.Dots {
 			if d.Robot == robot {

@@ -34,7 +34,7 @@ func Seconds(r Run, opt Options) (*Picture, error) {
 	}
 	g := r.Cover.Grid
 	if g.Dwell == nil {
-		return nil, fmt.Errorf("%s: how long each spot was under the robot was not measured", r.Title())
+		return nil, fmt.Errorf("%s: the time that the robot spent over each spot was not measured", r.Title())
 	}
 	class := make([]uint8, len(g.Flags))
 	longest := 0.0
@@ -121,7 +121,7 @@ func agreementClasses(n int) (class func(k int) int, labels []string) {
 // same checks that runs can be laid over each other cell by cell.
 func same(rs []Run) error {
 	if len(rs) < 2 {
-		return fmt.Errorf("%d run: at least two are needed to lay one over the other", len(rs))
+		return fmt.Errorf("%d run: at least two are needed", len(rs))
 	}
 	for _, r := range rs {
 		if err := r.check(); err != nil {
@@ -129,7 +129,7 @@ func same(rs []Run) error {
 		}
 		a, b := rs[0].Cover.Grid, r.Cover.Grid
 		if a.X0 != b.X0 || a.Y0 != b.Y0 || a.Cell != b.Cell || a.Nx != b.Nx || a.Ny != b.Ny {
-			return fmt.Errorf("%s and %s were measured on different rooms or cells and cannot be laid over each other", rs[0].Title(), r.Title())
+			return fmt.Errorf("%s and %s were measured with different rooms or cells, so their maps cannot be overlaid", rs[0].Title(), r.Title())
 		}
 	}
 	return nil
@@ -194,7 +194,7 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			}
 			legend = append(legend, s.toldSwatch(l, cs[i]))
 		}
-		legend = append(legend, pattern("out of reach", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatchAt))
 		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor reachable in every run, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
 		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {
@@ -259,7 +259,7 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 				legend[i].label += "  " + area(i, s.opt.Unit)
 			}
 		}
-		legend = append(legend, pattern("out of reach", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatchAt))
 		v, box := s.planSheet(planPart{corners(a.Plan.Room)}, na+" and "+nb+", "+a.Layout, headline, "", "", append(legend, s.planLegend(a.Plan)...))
 		s.cellMap(v, box, g, class, func(c uint8, x, y int) color.RGBA {
 			switch c {

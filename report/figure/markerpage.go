@@ -83,9 +83,9 @@ func (m MarkerSheet) draw(s *sheet, side, margin float64) {
 	for _, line := range []string{
 		fmt.Sprintf("Marker %d of dictionary %s. The black square is %.1f mm wide.", m.ID, m.Dictionary, side),
 		"1. Print at 100 %, not fitted to the page, on matt white paper.",
-		"2. Hold a steel rule to the line below and to the black square. If the square is not as wide as said above, enter the width that you measured: every millimetre counts.",
-		"3. Cut along the dashed line (the white margin is needed) and stick it flat on top, its middle over the turning centre.",
-		"4. Enter it with the robot in lab.yaml, with its true side and the height of the print above the floor, in metres:",
+		"2. Hold a steel rule to the line below and to the black square. If the square has another width, enter the width that you measured: every millimetre counts.",
+		"3. Cut along the dashed line (keep the white margin) and stick it flat on top, its middle over the turning centre.",
+		"4. Add it to the robot in lab.yaml, with its true side and the height of the print above the floor, in metres:",
 	} {
 		b = s.paragraph(plain, b, line)
 		b.y1 -= 0.35 * em

@@ -60,7 +60,7 @@ func Minutes(title string, spells []Spell, opt Options) (*Picture, error) {
 		}
 	}
 	if total == 0 {
-		return nil, errors.New(title + ": a ledger without time has no bar")
+		return nil, errors.New(title + ": no time by activity was measured")
 	}
 	most := used[0]
 	for _, e := range used {

@@ -24,7 +24,7 @@ func Passes(r Run, opt Options) (*Picture, error) {
 			open += a
 		}
 	}
-	alt := fmt.Sprintf("Plan of the room %s with how often each spot was cleaned by %s. %s: %s of the open floor was cleaned once, %s twice, %s three times and %s four times or more; %s of it is reachable and was missed, and %s is out of reach.",
+	alt := fmt.Sprintf("Plan of the room %s with how often each spot was cleaned by %s. %s: %s of the open floor was cleaned once, %s twice, %s three times and %s four times or more; %s of it is reachable and was missed, and %s is not reachable.",
 		r.Layout, r.Robot, r.Headline(),
 		words.Share(areas[classPass1]/open, math.NaN()), words.Share(areas[classPass2]/open, math.NaN()),
 		words.Share(areas[classPass3]/open, math.NaN()), words.Share(areas[classPass4]/open, math.NaN()),
@@ -55,7 +55,7 @@ func (s *sheet) passLegend(areas [classes]float64, open float64, plan *geom.Plan
 		es = append(es, pattern(w+share(classPass1+uint8(i)), s.passSwatch(i)))
 	}
 	if areas[classOut] > 0 {
-		es = append(es, pattern("out of its reach"+share(classOut), s.hatchAt))
+		es = append(es, pattern("not reachable"+share(classOut), s.hatchAt))
 	}
 	if areas[classUnknown] > 0 {
 		es = append(es, pattern("not known"+share(classUnknown), s.dotsAt))
@@ -67,10 +67,10 @@ func (s *sheet) passLegend(areas [classes]float64, open float64, plan *geom.Plan
 func (s *sheet) planLegend(plan *geom.Plan) []entry {
 	var es []entry
 	if len(plan.Obstacles) > 0 {
-		es = append(es, swatch("stands on the floor", s.pal.obstacle))
+		es = append(es, swatch("obstacle", s.pal.obstacle))
 	}
 	if len(plan.Overhead) > 0 {
-		es = append(es, outlined("hangs over the floor"))
+		es = append(es, outlined("overhead"))
 	}
 	return es
 }

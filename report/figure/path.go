@@ -123,7 +123,7 @@ func Path(r Run, opt Options) (*Picture, error) {
 	}, r)
 }
 
-const pathFoot = "The line is where the robot's centre went. Where it was carried or lost there is no line."
+const pathFoot = "The line is the path of the robot's centre. There is no line where it was carried or lost."
 
 func (r Run) pathDetails(unit words.Unit) string {
 	m := r.Cover.Motion
@@ -265,7 +265,7 @@ func roundTime(s float64) float64 {
 // pathSlices draws one small plan a span of time, the path so far in grey.
 func (s *sheet) pathSlices(r Run, headline string) {
 	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Title(), headline+", in "+fmt.Sprint(s.opt.Slices)+" equal spans", "")
-	b = s.footer(b, pathFoot+" What was driven before is grey.")
+	b = s.footer(b, pathFoot+" The earlier path is grey.")
 	if s.opt.Labels != None {
 		// The times above the plans say what the colours of time are.
 		rows, h := s.rows(s.pathLegend(r)[1:], b.w())

@@ -195,7 +195,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		alt += " The largest: " + items[0].words + "."
 	}
 	return newPicture("missed", alt, opt, func(s *sheet) {
-		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", PassColours[0]), pattern("out of its reach", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", PassColours[0]), pattern("not reachable", s.hatchAt)}
 		if areas[classUnknown] > 0 {
 			legend = append(legend, pattern("not known", s.dotsAt))
 		}
@@ -310,7 +310,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
-		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", edgeCleaned), pattern("out of its reach", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", edgeCleaned), pattern("not reachable", s.hatchAt)}
 		if unknown {
 			legend = append(legend, pattern("not known", s.dotsAt))
 		}

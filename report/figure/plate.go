@@ -64,7 +64,7 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 	}
 	return newPicture("plate", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "")
-		b = s.footer(b, "Per cent of the open floor. A pass is one time over a spot.")
+		b = s.footer(b, "Per cent of open floor. A pass is one time over a spot.")
 		if s.opt.Labels != None {
 			rows, h := s.rows(s.passLegend(classAll, 0, furnished), b.w())
 			s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})

@@ -83,7 +83,7 @@ func (r Residue) details(u words.Unit) string {
 		add("count", fmt.Sprint(r.BeforeCount), fmt.Sprint(r.AfterCount))
 	}
 	if !math.IsNaN(r.DifferenceMean) {
-		parts = append(parts, "colour of what is left differs from the clean floor by "+words.Number(r.DifferenceMean, nan, 1)+" on average (CIEDE2000)")
+		parts = append(parts, "colour of the residue differs from the clean floor by "+words.Number(r.DifferenceMean, nan, 1)+" on average (CIEDE2000)")
 	}
 	text := ""
 	for i, p := range parts {
@@ -112,7 +112,7 @@ func Left(r Residue, opt Options) (*Picture, error) {
 	upright := func(k int) int { return (r.Rows-1-k/r.Cols)*r.Cols + k%r.Cols }
 	return newPicture("residue", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Layout, r.headline(), r.details(s.opt.Unit))
-		b = s.footer(b, "Pictures before and after lie in one light and at one scale. A colour difference (CIEDE2000) of 1 is about what an eye just notices; square areas of 1 to 3 come from the compression of the picture files.")
+		b = s.footer(b, "Pictures before and after have the same light and scale. A colour difference (CIEDE2000) of 1 is just noticeable; square areas of 1 to 3 come from the compression of the picture files.")
 		legend := []entry{heading("difference to the clean floor")}
 		for i, w := range soilWords {
 			legend = append(legend, swatch(w, soilColours[i]))
@@ -159,7 +159,7 @@ func Left(r Residue, opt Options) (*Picture, error) {
 // tool passed over it. Floor that a tool never passed stands apart.
 func LeftByPasses(r Residue, run string, tools []ResidueTool, opt Options) (*Picture, error) {
 	if len(tools) == 0 {
-		return nil, fmt.Errorf("patch %s: no run is given whose passes could be shown", r.Patch)
+		return nil, fmt.Errorf("patch %s: name a run with --run to show its passes", r.Patch)
 	}
 	nan := math.NaN()
 	most := 1.0
@@ -188,8 +188,8 @@ func LeftByPasses(r Residue, run string, tools []ResidueTool, opt Options) (*Pic
 		}
 	}
 	return newPicture("residue_passes", alt, opt, func(s *sheet) {
-		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), run, headline, "Share of the soiled area that is left, by number of passes")
-		b = s.footer(b, "A tool is not judged by soil where it never passed; that hatched bar stands apart.")
+		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), run, headline, "Share of the soiled area left, by number of passes")
+		b = s.footer(b, "The hatched bar is soil where the tool never passed; it does not count for the tool.")
 		b.y0 += 1.8 * s.em
 		wide, far := 0.0, 0.0
 		for i, w := range passesWords {
@@ -251,7 +251,7 @@ func (t ResidueTool) share(i int) float64 {
 func (t ResidueTool) left(i int, u words.Unit) string {
 	v := t.share(i)
 	if math.IsNaN(v) {
-		return "none lay there"
+		return "no soil there"
 	}
 	return words.Share(v, math.NaN()) + " of " + words.Area(t.BeforeM2[i], math.NaN(), u)
 }

@@ -85,7 +85,7 @@ func (r Run) Details(unit words.Unit) string {
 		parts = append(parts, "the recording ended before the run")
 	}
 	if r.Trace != nil && r.Trace.Ended == geom.EndedLost {
-		parts = append(parts, "lost from sight before the run ended")
+		parts = append(parts, "lost from view before the run ended")
 	}
 	return strings.Join(parts, " \u00b7 ")
 }
@@ -99,7 +99,7 @@ func (r Run) Method(unit words.Unit) string {
 			width = t.Width
 		}
 	}
-	return fmt.Sprintf("Tool: %s, %s wide \u00b7 measured on squares of %s \u00b7 reachable floor %s, open floor %s",
+	return fmt.Sprintf("Tool: %s, %s wide \u00b7 grid cell size %s \u00b7 reachable floor %s, open floor %s",
 		r.Cover.Tool, words.Length(width, math.NaN(), unit), words.Length(b.CellM, math.NaN(), unit),
 		words.Area(r.Cover.Floor.ReachableM2, math.NaN(), unit), words.Area(r.Cover.Floor.OpenM2, math.NaN(), unit))
 }

@@ -21,7 +21,7 @@ const (
 // Seen draws which open floor of a plan a camera sees.
 func Seen(plan *geom.Plan, camera string, v *geom.View, opt Options) (*Picture, error) {
 	if plan == nil || len(plan.Room) < 4 || v == nil || len(v.Cells) != v.Cols*v.Rows {
-		return nil, fmt.Errorf("what a camera sees can't be drawn without the room's plan and a view of it")
+		return nil, fmt.Errorf("the floor that a camera sees can't be drawn without the room's plan and a view of it")
 	}
 	g := &coverage.Grid{X0: v.Origin.X, Y0: v.Origin.Y, Cell: v.Cell, Nx: v.Cols, Ny: v.Rows}
 	class := make([]uint8, len(v.Cells))
@@ -38,7 +38,7 @@ func Seen(plan *geom.Plan, camera string, v *geom.View, opt Options) (*Picture, 
 	seen := v.OpenM2 - v.UnseenM2 - v.UnderM2
 	headline := "Camera " + camera + " sees " + words.Share(seen/v.OpenM2, math.NaN()) + " of the open floor"
 	area := func(m2 float64, u words.Unit) string { return words.Area(m2, math.NaN(), u) }
-	details := area(v.UnseenM2, opt.Unit) + " it can't see, " + area(v.UnderM2, opt.Unit) + " lies under furniture"
+	details := area(v.UnseenM2, opt.Unit) + " it cannot see, " + area(v.UnderM2, opt.Unit) + " lies under furniture"
 	alt := fmt.Sprintf("Plan of the room %s with the floor that camera %s sees. %s; %s.", plan.Name, camera, headline, details)
 	return newPicture("seen", alt, opt, func(s *sheet) {
 		legend := []entry{

@@ -33,18 +33,18 @@ func reserved(name string) bool {
 func plainName(name, what string) error {
 	switch {
 	case name == "" || strings.TrimSpace(name) != name:
-		return Refuse(http.StatusBadRequest, "The name of %s is blank, or begins or ends with a space.", what)
+		return Refuse(http.StatusBadRequest, "The name of %s is empty, or begins or ends with a space.", what)
 	case reserved(name):
-		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems keep it for a device. Give it another, such as run_%s.", name, what, name)
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems reserve it for a device. Choose another, such as run_%s.", name, what, name)
 	case strings.HasSuffix(name, "."):
 		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: some systems drop the dot at its end. Remove the dot.", name, what)
 	case strings.ContainsFunc(name, func(c rune) bool { return unicode.Is(unicode.Cf, c) }):
-		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it holds a character that does not show, such as one that turns the direction of writing. Type the name anew.", name, what)
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it contains an invisible character, such as one that reverses the direction of writing. Type the name again.", name, what)
 	case len(name) > 120:
 		return Refuse(http.StatusBadRequest, "The name of %s is longer than 120 bytes.", what)
 	case strings.HasPrefix(name, "."), strings.ContainsAny(name, "/\\:*?\"<>|[]"),
 		strings.ContainsFunc(name, func(c rune) bool { return c < ' ' || c == 0x7f || c == 0xfffd }):
-		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it begins with a dot or holds a character that file names should not.", name, what)
+		return Refuse(http.StatusBadRequest, "%q can't be the name of %s: it begins with a dot or contains a character that file names should not.", name, what)
 	}
 	return nil
 }
@@ -85,7 +85,7 @@ func (s *server) file(w http.ResponseWriter, r *http.Request, name string) {
 		err = fs.ErrNotExist
 	}
 	if isEscape(err) {
-		refuse(w, Refuse(http.StatusForbidden, "%s leads out of the lab's folder and is not shown.", name))
+		refuse(w, Refuse(http.StatusForbidden, "%s is outside the lab's folder, so it is not shown.", name))
 		return
 	}
 	if errors.Is(err, fs.ErrNotExist) {
@@ -103,7 +103,7 @@ func (s *server) inside(name string) error {
 	case err == nil && st.Mode().IsRegular():
 		return nil
 	case isEscape(err):
-		return Refuse(http.StatusForbidden, "%s leads out of the lab's folder and is not shown.", name)
+		return Refuse(http.StatusForbidden, "%s is outside the lab's folder, so it is not shown.", name)
 	}
 	return Refuse(http.StatusNotFound, "There is no %s.", name)
 }

@@ -58,7 +58,7 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !straight(r.URL.Path) {
-		http.Error(w, "The address climbs, doubles a slash or holds a character that no address here has.", http.StatusBadRequest)
+		http.Error(w, "This address is invalid.", http.StatusBadRequest)
 		return
 	}
 	g.next.ServeHTTP(w, r)
@@ -149,7 +149,7 @@ func (g *guard) allowed(w http.ResponseWriter, r *http.Request) bool {
 		// with one that began on another site.
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		w.Header().Set("Refresh", "0; url="+to.String())
-		_, _ = w.Write([]byte("<!DOCTYPE html><title>swathe</title><p>The token is right; the page opens."))
+		_, _ = w.Write([]byte("<!DOCTYPE html><title>swathe</title><p>The token is correct; the page opens."))
 		return false
 	}
 	http.Error(w, "This page needs its token. Open the whole address that swathe serve printed.", http.StatusUnauthorized)

@@ -48,7 +48,7 @@ func (s *server) receive(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) tooLarge() error {
-	return Refuse(http.StatusRequestEntityTooLarge, "The recording is larger than %d MB, the most that this page takes in. Copy it into recordings/ by hand, or start swathe serve with a larger --max-upload.", s.opt.MaxUpload>>20)
+	return Refuse(http.StatusRequestEntityTooLarge, "The recording is larger than %d MB, the most that this page takes in. Copy it into recordings/ yourself, or start swathe serve with a larger --max-upload.", s.opt.MaxUpload>>20)
 }
 
 func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string) (err error) {
@@ -57,7 +57,7 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string)
 	}
 	target := path.Join(dir, name)
 	if _, err := s.root.Lstat(target); err == nil {
-		return Refuse(http.StatusConflict, "%s is there already. Give the new one another trial number, or take the old one away first.", target)
+		return Refuse(http.StatusConflict, "%s exists. Give the new one another trial number, or remove the old one first.", target)
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return storing(err)
 	}
@@ -83,7 +83,7 @@ func (s *server) store(w http.ResponseWriter, r *http.Request, dir, name string)
 	case err != nil:
 		return storing(err)
 	case r.ContentLength >= 0 && n != r.ContentLength:
-		return Refuse(http.StatusBadRequest, "The recording broke off after %d of %d bytes; nothing was kept. Drop it again.", n, r.ContentLength)
+		return Refuse(http.StatusBadRequest, "The upload stopped after %d of %d bytes. Nothing was kept; drop it again.", n, r.ContentLength)
 	case n == 0:
 		return Refuse(http.StatusBadRequest, "The recording is empty.")
 	}
@@ -102,7 +102,7 @@ func (s *server) settle(tmp, target string) error {
 	if err := s.root.Link(tmp, target); err == nil {
 		return s.root.Remove(tmp)
 	} else if errors.Is(err, fs.ErrExist) {
-		return Refuse(http.StatusConflict, "%s appeared meanwhile; the new one was not kept.", target)
+		return Refuse(http.StatusConflict, "%s was added in the meantime; the new one was not kept.", target)
 	}
 	return s.root.Rename(tmp, target) // file systems without links
 }
@@ -128,13 +128,13 @@ func (p *patient) Read(b []byte) (int, error) {
 func storing(err error) error {
 	switch {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
-		return Refuse(http.StatusInsufficientStorage, "The recording can't be kept: the disk is full. Make room and drop it again; nothing half-written was left.")
+		return Refuse(http.StatusInsufficientStorage, "The recording can't be saved: the disk is full. Free some space and drop it again; no incomplete file was left.")
 	case errors.Is(err, syscall.ENOTDIR), errors.Is(err, syscall.ELOOP), isEscape(err):
-		return Refuse(http.StatusForbidden, "That place is not a plain folder inside the lab.")
+		return Refuse(http.StatusForbidden, "That is not an ordinary folder inside the lab.")
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, os.ErrDeadlineExceeded):
-		return Refuse(http.StatusBadRequest, "The recording broke off; nothing was kept. Drop it again.")
+		return Refuse(http.StatusBadRequest, "The upload stopped. Nothing was kept; drop it again.")
 	}
-	return fmt.Errorf("the recording can't be kept: %w", err)
+	return fmt.Errorf("the recording can't be saved: %w", err)
 }
 
 // isEscape tells whether os.Root refused a path that leads out of the lab.

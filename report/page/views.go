@@ -318,15 +318,15 @@ func shows(name string) string {
 	base, _, _ := strings.Cut(name, "-")
 	switch base {
 	case "curves":
-		return "How the cleaned share grew, one line a run"
+		return "Share cleaned over time, one line for each run"
 	case "maps":
 		return "How often each spot was cleaned, all plans at one scale"
 	case "agreement":
 		return "In how many of the runs each spot was cleaned"
 	case "together":
-		return "What is left after several runs together"
+		return "Floor missed after several runs"
 	case "difference":
-		return "Which floor one side cleaned and the other did not"
+		return "Floor cleaned by only one side"
 	}
 	return name
 }
@@ -369,11 +369,11 @@ func (s *server) folders(dir, mark string) []string {
 // not known here is called by its name.
 func kindWords(kind string) string {
 	if w, ok := map[string]string{
-		"passes": "How often each spot was cleaned", "path": "Where it drove, coloured by time", "curve": "Share cleaned against time",
-		"seconds": "How long it was at each spot", "minutes": "Time by activity", "missed": "Missed patches",
+		"passes": "How often each spot was cleaned", "path": "Path, coloured by time", "curve": "Share cleaned over time",
+		"seconds": "Time spent at each spot", "minutes": "Time by activity", "missed": "Missed patches",
 		"edges": "Along walls and obstacles", "events": "Events, on the plan", "test_objects": "Outcomes of the test objects",
-		"agreement": "In how many of the runs each spot was cleaned", "difference": "What one run cleaned and the other did not",
-		"plate": "Two to six runs beside each other", "others": "The robot among all others of its layout",
+		"agreement": "In how many of the runs each spot was cleaned", "difference": "Floor that only one of two runs cleaned",
+		"plate": "Two to six runs side by side", "others": "The robot among all others in its layout",
 	}[kind]; ok {
 		return w
 	}

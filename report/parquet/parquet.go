@@ -178,7 +178,7 @@ func (f *file) dictionary(c *Column, k *chunk) []int {
 		index[i] = number[s]
 	}
 	if len(number) > 255 && f.err == nil {
-		f.err = fmt.Errorf("column %s has %d different words: 255 are the most", c.Name, len(number))
+		f.err = fmt.Errorf("column %s has %d different words; at most 255 are allowed", c.Name, len(number))
 	}
 	f.page(k, dictionaryPage, body, func(t *thrift) {
 		t.object(7, func() {

@@ -51,10 +51,10 @@ function field(k, label) {
 
 async function find() {
   const columns = value('columns'), rows = value('rows');
-  if (!(columns >= 3 && rows >= 3)) { say('How many inner corners has the board, along a row and along a column? Three or more each way.'); return; }
+  if (!(columns >= 3 && rows >= 3)) { say('Type the number of inner corners along a row and along a column, three or more each.'); return; }
   if (!S.file) { say('Choose a recording first.'); return; }
   if (S.empty) { say('Show a frame of the recording first, not the empty room.'); return; }
-  say('Looking for the corners.');
+  say('Finding the corners.');
   const at = { file: S.file, t: S.t };
   await attempt(async () => {
     const got = await send('GET', `/corners?file=${encodeURIComponent(at.file)}&t=${at.t.toFixed(3)}&columns=${columns}&rows=${rows}`);
@@ -62,17 +62,17 @@ async function find() {
     panel();
     board.draw();
     document.querySelector('[data-key="chess-x"]')?.focus();
-    say(`${got.corners.length} corners are found. Where does the ringed one lie?`);
+    say(`${got.corners.length} corners found. Type where the ringed one lies.`);
   });
 }
 
 function take() {
   const pixels = shown();
-  if (!pixels.length) { say('Those corners are of another frame; find them in this one.'); return; }
+  if (!pixels.length) { say('These corners belong to another frame; find them in this one.'); return; }
   const [x, y, z, square, along] = ['x', 'y', 'z', 'square', 'along'].map(value);
   if (!Number.isFinite(x) || !Number.isFinite(y)) { say('Type where the first corner lies, x and y in metres.'); return; }
   if (!(square > 0)) { say('Type the side of a square, in metres.'); return; }
-  if (!Number.isFinite(along) || z !== undefined && !Number.isFinite(z)) { say('Direction and height are numbers.'); return; }
+  if (!Number.isFinite(along) || z !== undefined && !Number.isFinite(z)) { say('Direction and height should be numbers.'); return; }
   const floor = places(pixels, found.columns, { x, y, square, along });
   change(() => {
     if (!S.cameraName) { S.cameraName = 'ceiling'; S.doc.cameras ||= {}; S.doc.cameras.ceiling = { frame: frameSize(), marks: [] }; }
@@ -86,16 +86,16 @@ function take() {
 
 // form is the part of the marks' panel that deals with the board.
 export function form() {
-  const ask = make('form', {}, field('columns', 'Inner corners along a row'), ' ', field('rows', 'along a column'), ' ', field('square', 'side of a square, m'), ' ', make('button', { 'data-key': 'chess-find' }, 'Find its corners in this frame'));
+  const ask = make('form', {}, field('columns', 'Inner corners along a row'), ' ', field('rows', 'along a column'), ' ', field('square', 'side of a square, m'), ' ', make('button', { 'data-key': 'chess-find' }, 'Find corners in this frame'));
   ask.addEventListener('submit', e => { e.preventDefault(); find(); });
-  const out = [make('summary', {}, 'A chessboard on the floor, whose corners become marks'), ask];
+  const out = [make('summary', {}, 'Marks from a chessboard on the floor'), ask];
   if (shown().length) {
-    const say1 = make('form', {}, make('p', {}, `${found.pixels.length} corners are found. The first is ringed, a line runs along its row; clicks near a corner go to it. `,
+    const say1 = make('form', {}, make('p', {}, `${found.pixels.length} corners found. The first is ringed, with a line along its row; clicks snap to corners. `,
       make('button', { type: 'button', 'data-key': 'chess-turn', onclick: () => { found.turn = (found.turn + 1) % 4; panel(); board.draw(); say('The numbering starts at another corner.'); } }, 'Start at another corner')),
-    make('p', {}, field('x', 'The ringed corner lies at x, m'), ' ', field('y', 'y, m'), ' ', field('z', 'this high, m (if not 0)')),
-    make('p', {}, field('along', 'its row runs towards, degrees from +x'), ' ', make('button', { 'data-key': 'chess-take' }, 'Take them as marks')));
+    make('p', {}, field('x', 'The ringed corner is at x, m'), ' ', field('y', 'y, m'), ' ', field('z', 'height, m (if not 0)')),
+    make('p', {}, field('along', 'direction of its row, degrees from +x'), ' ', make('button', { 'data-key': 'chess-take' }, 'Use as marks')));
     say1.addEventListener('submit', e => { e.preventDefault(); take(); });
-    out.push(say1, make('p', { class: 'faint' }, 'A board covers a small part of the room: set marks in the room’s corners too.'));
+    out.push(say1, make('p', { class: 'faint' }, 'Set marks in the room’s corners too: a board covers only a small part of the room.'));
   }
   return make('details', { open: Boolean(found) || typed.columns !== '' }, ...out);
 }

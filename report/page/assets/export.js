@@ -7,7 +7,7 @@ const chosen = name => [...form.querySelectorAll(`input[name=${name}]:checked`)]
 form.addEventListener('submit', e => {
   e.preventDefault();
   attempt(async () => {
-    say('Drawing; large pictures take a while.');
+    say('Drawing the pictures. Large ones take a while.');
     const done = await send('POST', '/export', {
       name: $('name').value.trim(), runs: chosen('run'), pictures: chosen('picture'), formats: chosen('format'), themes: [$('theme').value],
       labels: $('labels').value, unit: $('unit').value, width: Number($('width').value), height: Number($('height').value), dpi: Number($('dpi').value),
@@ -17,7 +17,7 @@ form.addEventListener('submit', e => {
     $('files').replaceChildren(
       ...done.files.map(f => make('li', {}, make('a', { href: `/exports/${path(`${done.name}/${f}`)}?download`, download: f }, f))),
       ...(done.notes || []).map(n => make('li', { class: 'faint' }, n)));
-    say(`${done.files.length} files were written to exports/${done.name}.`);
+    say(`${done.files.length} files written to exports/${done.name}.`);
     $('done').scrollIntoView();
   });
 });

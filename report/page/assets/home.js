@@ -64,14 +64,14 @@ async function name(layout, file) {
 async function take(files) {
   const layout = $('into').value.trim();
   if (!files.length) return;
-  if (!layout) { say('Name the layout that the recordings belong to first.'); $('into').focus(); return; }
+  if (!layout) { say('First name the layout that the recordings belong to.'); $('into').focus(); return; }
   add(layout, files, (where, file, known) => { if (!known) attempt(() => name(where, file)); });
 }
 
 // drop takes what was dragged here; of a folder the browser would send nothing.
 function drop(data) {
   const folders = [...data.items].map(i => i.webkitGetAsEntry?.()).filter(e => e?.isDirectory).map(e => e.name);
-  for (const n of folders) refused(make('li', {}, make('span', { class: 'file' }, n), ' '), 'This is a folder; drop the recordings that lie in it.');
+  for (const n of folders) refused(make('li', {}, make('span', { class: 'file' }, n), ' '), 'This is a folder; drop the recordings in it.');
   take([...data.files].filter(f => !folders.includes(f.name)));
 }
 
@@ -101,7 +101,7 @@ function active(list) {
       $('active').append(c.root);
     }
     c.bar.value = a.share;
-    c.text.textContent = `${percent(a.share)} of the recording, at ${clock(a.t_s)}${a.speed ? `, ${a.speed.toFixed(1)} times as fast as it ran` : ''}; cleaned so far ${percent(a.reachable_share)}`;
+    c.text.textContent = `${percent(a.share)} of the recording, at ${clock(a.t_s)}${a.speed ? `, ${a.speed.toFixed(1)} times real time` : ''}; ${percent(a.reachable_share)} cleaned so far`;
     const now = performance.now();
     if (a.frame && now - c.shown > 2500 && a.outline) {
       c.shown = now;

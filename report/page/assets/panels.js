@@ -55,7 +55,7 @@ function chooser(kind, part, now, pick, fresh) {
   e.addEventListener('change', () => { pick(e.value === '\n' ? '' : e.value); panel(); board.draw(); });
   const name = word(`${part}-name`, 'called', now, v => {
     if (!v) return;
-    if ((S.doc[part] || {})[v] && v !== now) { say(`There is a ${kind} called ${v} already.`); return; }
+    if ((S.doc[part] || {})[v] && v !== now) { say(`There is already a ${kind} called ${v}.`); return; }
     change(() => {
       S.doc[part] ||= {};
       if (now) rename(S.doc[part], now, v); else S.doc[part][v] = fresh();
@@ -99,8 +99,8 @@ function outlining(start) {
   side.setAttribute('value', S.side ?? '');
   side.addEventListener('input', () => { side.defaultValue = side.value; const v = number(side.value); S.side = v > 0 ? v : null; });
   const tick = (k, text) => make('label', {}, make('input', { type: 'checkbox', 'data-key': `tick-${k}`, checked: S[k], onchange: e => { S[k] = e.target.checked; } }), ` ${text}`);
-  const top = S.drawing && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' I point at its top') : null;
-  const typed = make('form', {}, 'Or type it: ', make('label', {}, 'x ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-x', autocomplete: 'off' })), ' ', make('label', {}, 'y ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-y', autocomplete: 'off' })), ' ', make('button', { 'data-key': 'next' }, 'Set corner'));
+  const top = S.drawing && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' Corners are at its top') : null;
+  const typed = make('form', {}, 'Or type its place: ', make('label', {}, 'x ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-x', autocomplete: 'off' })), ' ', make('label', {}, 'y ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-y', autocomplete: 'off' })), ' ', make('button', { 'data-key': 'next' }, 'Set corner'));
   typed.addEventListener('submit', e => {
     e.preventDefault();
     const [a, b] = [...typed.querySelectorAll('input')].map(i => number(i.value));
@@ -114,16 +114,16 @@ function outlining(start) {
   });
   if (!S.drawing) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'))];
   return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Cancel', () => { S.drawing = null; panel(); board.draw(); })),
-    p(make('label', {}, 'The next side is this long, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'), ' ', top)];
+    p(make('label', {}, 'Length of the next side, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'), ' ', top)];
 }
 
 export const tabs = {
   marks: {
     title: 'Camera and marks',
     judged: () => refresh('off', offCell),
-    how: 'Click a mark in the picture, or go there with the arrow keys and press Enter, then type where it lies on the floor; Enter leads back to the picture. Drag it, or click or use the arrow keys in the loupe, to set it finely.',
+    how: 'Click a mark in the picture, or move to it with the arrow keys and press Enter. Then type its place on the floor; Enter returns to the picture. For fine setting drag it, or use the magnified view.',
     point(q) {
-      if (S.view !== 'picture') { say('Marks are set in the picture.'); return; }
+      if (S.view !== 'picture') { say('Set marks in the picture.'); return; }
       if (!S.image) { say('Choose a recording first.'); return; }
       q = chess.caught(q);
       change(() => {
@@ -135,19 +135,19 @@ export const tabs = {
         else { c.marks.push({ pixel: q.map(v => round(v, 2)) }); S.mark = c.marks.length - 1; }
       });
       document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus();
-      say(`Mark ${S.mark + 1} at pixel ${q.map(v => v.toFixed(1)).join(', ')}. Type where it lies.`);
+      say(`Mark ${S.mark + 1} at pixel ${q.map(v => v.toFixed(1)).join(', ')}. Type its place.`);
     },
     build() {
       const c = cameraDoc();
       const out = [chooser('camera', 'cameras', S.cameraName, v => { S.cameraName = v; S.mark = -1; }, () => ({ frame: frameSize(), marks: [] }))];
-      if (!c) return [...out, p('Click the first mark in the picture, or give the camera a name.'), chess.form()];
+      if (!c) return [...out, p('Click the first mark in the picture, or name the camera.'), chess.form()];
       c.frame ||= frameSize();
-      out.push(p(labelled('Pictures, pixels wide', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; }, { 'data-shape': true })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }, { 'data-shape': true }))));
+      out.push(p(labelled('Frame width, pixels', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; }, { 'data-shape': true })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }, { 'data-shape': true }))));
       if (S.image && (c.frame[0] !== S.size[0] || c.frame[1] !== S.size[1])) {
-        out.push(make('p', { class: 'wrong' }, `This recording's pictures are ${S.size[0]} by ${S.size[1]}. `, button('frame-take', 'Take that', () => change(() => { c.frame = [...S.size]; }))));
+        out.push(make('p', { class: 'wrong' }, `This recording's frames are ${S.size[0]} by ${S.size[1]}. `, button('frame-take', 'Use this size', () => change(() => { c.frame = [...S.size]; }))));
       }
       out.push(p(labelled('Lens above the floor, m (if measured)', cell('height', '', c.height, v => setOrDrop(c, 'height', v)))));
-      const head = ['', 'x, m', 'y, m', 'z, m', 'column', 'row', 'off by', ''];
+      const head = ['', 'x, m', 'y, m', 'z, m', 'column', 'row', 'error', ''];
       const rows = (c.marks || []).map((m, i) => {
         const floor = k => cell(`mark-${i}-${k}`, `Mark ${i + 1}, ${'xyz'[k]} in metres`, m.floor?.[k], v => {
           m.floor ||= [];
@@ -171,7 +171,7 @@ export const tabs = {
         e.addEventListener('change', () => { const v = number(e.value); if (Number.isNaN(v)) say(`"${e.value}" is not a number.`); else whenLeft(() => set(v)); });
         return make('label', {}, `${label} `, e);
       };
-      out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Pictures of a chessboard, for the lens'),
+      out.push(make('details', { open: Boolean(c.board) }, make('summary', {}, 'Lens from pictures of a chessboard'),
         p(of('pictures', 'Pictures, from the lab’s folder', true)), p(of('columns', 'Inner corners along a row'), ' ', of('rows', 'along a column')), p(of('square', 'Side of a square, m'))));
       return out;
     },
@@ -179,15 +179,15 @@ export const tabs = {
 
   room: {
     title: 'Room',
-    how: 'Draw the outline of the room on the picture or on the plan. Corners can be dragged.',
+    how: 'Draw the outline of the room on the picture or the plan. Drag corners to correct them.',
     point(q) {
       if (S.dock) { const f = board.floorAt(q); if (f) { S.dock = false; change(() => { const l = layoutDoc(); l.dock = { at: f.map(v => round(v, 3)), heading: l.dock?.heading || 0 }; }); } return; }
-      if (S.drawing) corner(q); else say('Press “Draw the room” first.');
+      if (S.drawing) corner(q); else say('First press “Draw the room”.');
     },
     build() {
       const l = layoutDoc();
       const out = [chooser('layout', 'layouts', S.layoutName, v => { S.layoutName = v; S.piece = null; toLayout(v); }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
-      if (!l) return [...out, p('Give the layout a name first; its recordings lie in a folder of that name.')];
+      if (!l) return [...out, p('First name the layout; its recordings go in a folder of that name.')];
       const cameras = Object.keys(S.doc.cameras || {});
       out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; toCamera(l.camera); }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
       out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => { S.drawing = { group: 'room', name: 'the room', points: [] }; panel(); board.draw(); }))));
@@ -195,18 +195,18 @@ export const tabs = {
       const d = l.dock;
       out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
         p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v), { 'data-shape': true })), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v), { 'data-shape': true })), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }, { 'data-shape': true }))),
-        p(button('dock-point', S.dock ? 'Point at it now' : 'Point at it', () => { S.dock = !S.dock; panel(); }, { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'No dock', () => change(() => { delete l.dock; })) : null)));
+        p(button('dock-point', S.dock ? 'Click the dock now' : 'Click its place', () => { S.dock = !S.dock; panel(); }, { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'Remove the dock', () => change(() => { delete l.dock; })) : null)));
       return out;
     },
   },
 
   things: {
     title: 'Furniture and objects',
-    how: 'Obstacles stand on the floor, overhead things are driven under, areas are parts of the floor, test objects are small objects that it should avoid.',
-    point(q) { if (S.drawing) corner(q); else say('Name a piece and press “Draw it” first.'); },
+    how: 'Obstacles stand on the floor. The robot drives under overhead pieces. Areas are parts of the floor. Test objects are small objects that the robot should avoid.',
+    point(q) { if (S.drawing) corner(q); else say('First name a piece and press “Draw it”.'); },
     build() {
       const l = layoutDoc();
-      if (!l) return [p('Draw the room first.')];
+      if (!l) return [p('First draw the room.')];
       const kinds = { obstacles: 'obstacle', overhead: 'overhead', areas: 'area', test_objects: 'test object' };
       const list = groups.flatMap(g => Object.keys(l[g] || {}).map(n => make('li', {}, button(`piece-${n}`, n, () => { S.piece = { group: g, name: n }; panel(); board.draw(); }, { 'aria-pressed': String(S.piece?.name === n) }), ` ${kinds[g]}`)));
       const group = make('select', { 'data-key': 'new-group' }, ...groups.map(g => make('option', { value: g }, kinds[g])));
@@ -217,8 +217,8 @@ export const tabs = {
         e.preventDefault();
         const n = name.value.trim(), h = number(height.value), g = group.value;
         if (!n) { say('Give it a name.'); name.focus(); return; }
-        if (groups.some(x => l[x]?.[n])) { say(`There is a thing called ${n} already.`); return; }
-        if (!(h >= 0) && (g === 'obstacles' || g === 'overhead')) { say('How high is it, in metres? What it hides from the camera depends on it.'); height.focus(); return; }
+        if (groups.some(x => l[x]?.[n])) { say(`There is already a piece called ${n}.`); return; }
+        if (!(h >= 0) && (g === 'obstacles' || g === 'overhead')) { say('Type its height in metres: it decides what the piece hides from the camera.'); height.focus(); return; }
         // It comes into the room once its outline is done.
         const made = {};
         if (g === 'areas') made.kind = 'surface';
@@ -235,9 +235,9 @@ export const tabs = {
         const { group: g, name: n } = S.piece;
         out.push(make('fieldset', {}, make('legend', {}, `${n}, ${kinds[g]}`),
           p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); S.piece = { group: g, name: v }; }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),
-          g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['target', 'floor to be cleaned'], ['off_limits', 'floor to keep out of']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
+          g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['target', 'the area to be cleaned'], ['off_limits', 'an area to stay off']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
           corners('piece', s.outline || [], n),
-          p(button('piece-less', `Take ${n} out`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; S.piece = null; })))));
+          p(button('piece-less', `Remove ${n}`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; S.piece = null; })))));
       }
       return out;
     },
@@ -245,20 +245,20 @@ export const tabs = {
 
   robots: {
     title: 'Robots',
-    how: 'Type the sizes of each robot; the first tool is the one that the headline figures are for.',
+    how: 'Type the sizes of each robot. The headline figures are for the first tool.',
     build() {
       const out = [chooser('robot', 'robots', S.robotName, v => { S.robotName = v; }, () => ({ tools: { brush: {} } }))];
       const r = S.doc.robots?.[S.robotName];
-      if (!r) return [...out, p('Give the robot a name, as its recordings carry it.')];
+      if (!r) return [...out, p('Name the robot as in the names of its recordings.')];
       const plain = v => (v && typeof v === 'object' ? v.value : v);
       const put = (o, k, v) => { if (o[k] && typeof o[k] === 'object' && v !== undefined) o[k].value = v; else setOrDrop(o, k, v); };
-      out.push(p(r.outline ? 'Its outline is not round; see lab.yaml. ' : labelled('Across, m', cell('diameter', '', plain(r.diameter), v => put(r, 'diameter', v))), ' ', labelled('high, m', cell('robot-height', '', plain(r.height), v => put(r, 'height', v)))));
+      out.push(p(r.outline ? 'It is not round; edit its outline in lab.yaml. ' : labelled('Diameter, m', cell('diameter', '', plain(r.diameter), v => put(r, 'diameter', v))), ' ', labelled('high, m', cell('robot-height', '', plain(r.height), v => put(r, 'height', v)))));
       for (const [n, t] of Object.entries(r.tools || {})) {
         out.push(make('fieldset', {}, make('legend', {}, `Tool ${n}`), p(word(`tool-${n}`, 'Called', n, v => { if (v && v !== n && !r.tools[v]) change(() => rename(r.tools, n, v)); }), ' ', labelled('wide, m', cell(`tool-${n}-width`, '', plain(t.width), v => put(t, 'width', v)))),
           p(labelled('ahead of the centre, m', cell(`tool-${n}-ahead`, '', plain(t.ahead), v => put(t, 'ahead', v))), ' ', labelled('left of it, m', cell(`tool-${n}-left`, '', plain(t.left), v => put(t, 'left', v)))),
-          Object.keys(r.tools).length > 1 ? p(button(`tool-${n}-less`, `Take ${n} out`, () => change(() => { delete r.tools[n]; }))) : null));
+          Object.keys(r.tools).length > 1 ? p(button(`tool-${n}-less`, `Remove ${n}`, () => change(() => { delete r.tools[n]; }))) : null));
       }
-      out.push(p(button('tool-more', 'Another tool', () => change(() => { r.tools ||= {}; let n = 'pad'; for (let i = 2; r.tools[n]; i++) n = `tool${i}`; r.tools[n] = {}; }))));
+      out.push(p(button('tool-more', 'Add a tool', () => change(() => { r.tools ||= {}; let n = 'pad'; for (let i = 2; r.tools[n]; i++) n = `tool${i}`; r.tools[n] = {}; }))));
       return out;
     },
   },
@@ -266,7 +266,7 @@ export const tabs = {
   distances: {
     title: 'Distances',
     judged: () => refresh('seen', seenCell),
-    how: 'Click two points to measure the distance between them, and hold it against a tape.',
+    how: 'Click two points to measure their distance, and compare it with a tape measure.',
     point(q) {
       if (S.tapeEnds.length >= 2) S.tapeEnds = [];
       S.tapeEnds.push(q.map(v => round(v, 2)));
@@ -276,14 +276,14 @@ export const tabs = {
     },
     build() {
       const c = cameraDoc();
-      const out = [p(S.tapeEnds.length === 2 ? span() : S.tapeEnds.length === 1 ? 'Now the other end.' : 'No distance is measured.')];
+      const out = [p(S.tapeEnds.length === 2 ? span() : S.tapeEnds.length === 1 ? 'Click the other end.' : 'Click the first end.')];
       if (S.tapeEnds.length === 2 && S.view === 'picture' && c) {
         const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'tape-length' });
-        const form = make('form', {}, make('label', {}, 'The tape says, m ', e), ' ', make('button', { 'data-key': 'tape-keep' }, 'Keep it as a tape'));
+        const form = make('form', {}, make('label', {}, 'Length by the tape, m ', e), ' ', make('button', { 'data-key': 'tape-keep' }, 'Add as a tape'));
         form.addEventListener('submit', ev => {
           ev.preventDefault();
           const v = number(e.value);
-          if (!(v > 0)) { say('Type what the tape says, in metres.'); return; }
+          if (!(v > 0)) { say('Type the length by the tape, in metres.'); return; }
           const ends = S.tapeEnds;
           form.reset();
           S.tapeEnds = [];
@@ -292,7 +292,7 @@ export const tabs = {
         out.push(form);
       }
       if (c?.tapes?.length) {
-        out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'seen as', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
+        out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'in the picture', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
           return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (!(v > 0)) return false; t.length = v; return true; })),
             seenCell(i, make('td', {})),
             make('td', {}, button(`tape-${i}-less`, 'Remove', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Remove tape ${i + 1}` })));
@@ -307,6 +307,6 @@ function dock(l, k, v) { l.dock ||= { at: [0, 0], heading: 0 }; l.dock.at ||= [0
 
 function span() {
   const ends = S.tapeEnds.map(q => board.floorAt(q));
-  if (!ends[0] || !ends[1]) return 'The two points do not both show the floor; are the marks set?';
+  if (!ends[0] || !ends[1]) return 'Both points must show the floor. Check that the marks are set.';
   return `The distance is ${Math.hypot(ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]).toFixed(3)} m.`;
 }

@@ -150,7 +150,7 @@ export class Player {
     try {
       if (this.far && !this.playing) {
         put(await fetched(`${this.stillOf(t)}&key`), '');
-        if (this.wanted === undefined) this.readout.textContent += '; the frame follows';
+        if (this.wanted === undefined) this.readout.textContent += '; loading the frame';
       }
       if (this.wanted === undefined) {
         const from = performance.now(), img = await fetched(this.stillOf(t));

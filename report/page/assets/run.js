@@ -44,7 +44,7 @@ function number(id) {
 
 function add() {
   const from = number('carried-from'), to = number('carried-to');
-  if (from === null || to === null || to <= from) throw new Error('A stretch needs two times, the later one second.');
+  if (from === null || to === null || to <= from) throw new Error('Type two times, the earlier one first.');
   carried.push([from, to]);
   $('carried-from').value = $('carried-to').value = '';
   list();

@@ -122,12 +122,12 @@ function told(t) {
   if (solved()?.problem && !t.problems.length) out.push(make('p', { class: 'wrong' }, solved().problem));
   if (j) {
     const fit = j.mark_rms_px === null ? 'not known' : `${j.mark_rms_px.toFixed(2)} px, ${mm(j.mark_rms_m)}`;
-    out.push(make('p', {}, `Camera ${S.cameraName}: its marks fit to ${fit}; each left out, the others put it within ${mm(j.leave_one_out_m)}. Lens ${j.lens_height_m === null ? 'height not known' : `${j.lens_height_m.toFixed(3)} m above the floor`}.`));
+    out.push(make('p', {}, `Camera ${S.cameraName}: fit of its marks ${fit}; each mark left out ${mm(j.leave_one_out_m)} (RMS). Lens ${j.lens_height_m === null ? 'height not known' : `${j.lens_height_m.toFixed(3)} m above the floor`}.`));
     const off = misfits([S.cameraName]);
     for (const w of j.warnings || []) out.push(make('p', { class: off.some(o => w.endsWith(o)) ? 'wrong' : 'why' }, w));
   }
   for (const l of t.judged?.layouts || []) {
-    const px = l.pixel_m?.[0] === null ? '' : ` A pixel is ${mm(l.pixel_m[0])} to ${mm(l.pixel_m[2])} on the floor; a place on it is known to ${mm(l.floor_sigma_m)}.`;
+    const px = l.pixel_m?.[0] === null ? '' : ` Pixel size on the floor ${mm(l.pixel_m[0])} to ${mm(l.pixel_m[2])}; standard uncertainty of a position ${mm(l.floor_sigma_m)}.`;
     out.push(make('p', {}, `Layout ${l.layout}: ${l.open_m2?.toFixed(2)} m² of open floor, ${l.unseen_m2 === null ? 'unseen floor not known' : `${Math.abs(l.unseen_m2).toFixed(2)} m² of it not seen`}.${px}`));
     for (const w of l.warnings || []) out.push(make('p', { class: 'why' }, w));
   }
@@ -171,8 +171,8 @@ export function panel() {
 export function choose(id) { S.tab = id; S.drawing = null; S.tapeEnds = []; panel(); board.draw(); }
 
 function how() {
-  if (S.drawing) return `Set the corners of ${S.drawing.name} one after the other; Escape or “Done” ends the outline, Backspace takes the last corner away.`;
-  return tabs[S.tab].how + ' Wheel or + and − make it larger.';
+  if (S.drawing) return `Set the corners of ${S.drawing.name} one after another. “Done” or Escape ends the outline, Backspace removes the last corner.`;
+  return tabs[S.tab].how + ' Zoom with the wheel, + or −.';
 }
 
 // What the board shows and what pointing does.
@@ -238,7 +238,7 @@ export function snapTo(f, outline, self) {
 export function corner(p) {
   const d = S.drawing;
   const f = board.floorAt(p, d.top ? d.height || 0 : 0);
-  if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'The camera is not known yet: set its marks first, or draw on the plan.' : 'That place does not show the floor.'); return; }
+  if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'First set the camera's marks, or draw on the plan.' : 'That place does not show the floor.'); return; }
   const first = d.points[0], q = snapTo(f, d.points);
   if (d.points.length >= 3 && Math.hypot(q[0] - first[0], q[1] - first[1]) < 1e-6) { finish(); return; }
   d.points.push(q);
@@ -252,7 +252,7 @@ export function corner(p) {
 export function finish() {
   const d = S.drawing;
   if (!d) return;
-  if (d.points.length < 3) { S.drawing = null; panel(); board.draw(); say('An outline needs three corners or more; it was left.'); return; }
+  if (d.points.length < 3) { S.drawing = null; panel(); board.draw(); say('The outline was dropped: it needs three corners or more.'); return; }
   change(() => {
     const l = layoutDoc();
     if (d.group === 'room') l.room = d.points;
@@ -279,7 +279,7 @@ function frame() {
   const mine = ++fetching;
   $('time').value = S.t.toFixed(2);
   $('empty').setAttribute('aria-pressed', String(S.empty));
-  if (S.empty) say('The empty room is being made from frames of the whole recording.');
+  if (S.empty) say('Calculating the empty room from frames of the whole recording.');
   const img = new Image();
   img.onload = () => {
     if (mine !== fetching) return;
@@ -334,11 +334,11 @@ $('save').addEventListener('click', () => attempt(async () => {
   const t = await send('PUT', '/setup/doc', { doc: whole(), sha256: S.sha });
   S.tried = t;
   told(t);
-  if (!t.saved) { say('It was not saved: fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
+  if (!t.saved) { say('Not saved. Fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
   S.sha = t.sha256;
   localStorage.removeItem(key());
   const off = misfits(Object.keys(t.cameras || {}));
-  say(off.length ? `lab.yaml is saved, but look at its marks: ${off.join('. ')}.` : 'lab.yaml is saved; recordings are measured with it from now on.');
+  say(off.length ? `lab.yaml is saved, but check its marks: ${off.join('. ')}.` : 'lab.yaml is saved and used from now on.');
 }));
 
 attempt(async () => {
@@ -347,7 +347,7 @@ attempt(async () => {
   S.sha = s.sha256;
   S.doc = s.doc;
   const kept = JSON.parse(localStorage.getItem(key()) || 'null');
-  if (kept && kept.sha === S.sha && JSON.stringify(kept.doc) !== JSON.stringify(S.doc)) { S.doc = kept.doc; say('What was not saved the last time was taken up again; Undo goes back.'); S.past.push(JSON.stringify([s.doc, '', '', '', -1, null])); }
+  if (kept && kept.sha === S.sha && JSON.stringify(kept.doc) !== JSON.stringify(S.doc)) { S.doc = kept.doc; say('Your unsaved changes were restored; Undo discards them.'); S.past.push(JSON.stringify([s.doc, '', '', '', -1, null])); }
   S.cameraName = Object.keys(S.doc.cameras || {})[0] || '';
   S.layoutName = Object.keys(S.doc.layouts || {})[0] || '';
   S.robotName = Object.keys(S.doc.robots || {})[0] || '';

@@ -1,4 +1,4 @@
-// Two to six runs beside each other, each from its own start, on one clock.
+// Two to six runs side by side, each from its own start, on one clock.
 import { $, attempt, say, send } from './common.js';
 import { Clock, Player } from './player.js';
 import { go } from './uploads.js';
@@ -9,7 +9,7 @@ if (form) {
     e.preventDefault();
     const runs = [...form.querySelectorAll('input[name=run]:checked')].map(i => i.value);
     attempt(async () => {
-      say('The runs are being laid side by side.');
+      say('Comparing the runs.');
       const made = await send('POST', '/side', { name: $('name').value.trim(), runs });
       go(`/side?name=${encodeURIComponent(made.name)}`);
     });
