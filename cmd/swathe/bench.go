@@ -17,36 +17,39 @@ import (
 var benchVerb = verb{
 	name:  "bench",
 	args:  "LAB [ROBOT QUANTITY VALUE UNIT]",
-	brief: "enter and list what was weighed, metered and timed",
-	about: `Keeps readings of the bench in LAB/bench.sqlite: what was laid out and picked up,
+	brief: "enter and list the readings of the test bench",
+	about: `Keeps readings of the bench in LAB/bench.sqlite: mass laid out and picked up,
 air flow and suction, sound, energy, time, and quantities of the lab's own, each
 with its unit, uncertainty and trial.
 
-With the lab alone it lists the readings and what follows from them. With a
-robot, a quantity, a value and a unit it enters one:
+With the lab alone it lists the readings and what is calculated from them. With
+a robot, a quantity, a value and a unit it enters one:
   swathe bench LAB linden mass_picked_up 41.3 g --trial 2 --surface carpet
 
---import takes a CSV in whole or not at all; --export writes one that --import
-reads back without loss ("-" is standard input or output). --quantities lists
-what can be entered and what is worked out. A reading that contradicts another,
-or exceeds what was laid out, is refused with its line. What --replace replaces
-is kept in the store.`,
+--import reads a CSV, all of it or none; --export writes one that --import reads
+back without loss ("-": standard input or output). --quantities lists what can
+be entered and what is calculated. A reading that contradicts another, or
+exceeds the mass laid out, is refused with its line. Readings that --replace
+replaces are kept in the store.`,
+	examples: `swathe bench my-lab linden mass_picked_up 41.3 g --trial 2 --surface carpet
+swathe bench my-lab --import readings.csv
+swathe bench my-lab --quantities`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
-		in := fs.String("import", "", "take in the readings of `FILE`.csv")
+		in := fs.String("import", "", "read the readings in `FILE`.csv")
 		out := fs.String("export", "", "write all readings to `FILE`.csv")
 		list := fs.Bool("quantities", false, "list the quantities with their units")
-		replace := fs.Bool("replace", false, "take readings that differ from earlier ones of the same trial; the earlier are kept aside")
+		replace := fs.Bool("replace", false, "accept readings that differ from earlier ones of the same trial; the earlier ones are kept aside")
 		var r bench.Reading
 		fs.IntVar(&r.Trial, "trial", 1, "trial `N` of the reading")
 		fs.IntVar(&r.Pass, "pass", 0, "pass `N` of the reading; 0: all passes together")
-		fs.StringVar(&r.Surface, "surface", "", "`NAME` of what was cleaned, such as carpet")
+		fs.StringVar(&r.Surface, "surface", "", "`NAME` of the surface, such as carpet")
 		fs.StringVar(&r.Layout, "layout", "", "`NAME` of the layout; with --phase, of the recorded run")
 		fs.StringVar(&r.Phase, "phase", "", "`PHASE`: mapping, mapped or single")
 		fs.StringVar(&r.Uncertainty, "uncertainty", "", "standard uncertainty `U`, in the unit of the value")
 		fs.StringVar(&r.Sample, "sample", "", "`NAME` of the sample of the robot")
 		fs.StringVar(&r.Firmware, "firmware", "", "`VERSION` of its firmware")
 		fs.StringVar(&r.Date, "date", "", "`DATE`: 2026-03-02 or '2026-03-02 14:30'")
-		fs.StringVar(&r.Operator, "operator", "", "`NAME` of who measured")
+		fs.StringVar(&r.Operator, "operator", "", "`NAME` of the operator")
 		fs.StringVar(&r.Note, "note", "", "`TEXT`: a remark")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 && len(c.args) != 5 {
@@ -114,7 +117,7 @@ func benchPut(c *call, l *lab.Lab, name string, rs []bench.Reading, replace bool
 	if err != nil {
 		return nil, err
 	}
-	c.print("%d readings added, %d replaced, %d were there already.", taken.Added, taken.Replaced, taken.Same)
+	c.print("%d readings added, %d replaced, %d already there.", taken.Added, taken.Replaced, taken.Same)
 	return taken, nil
 }
 
@@ -125,7 +128,7 @@ func benchExport(c *call, l *lab.Lab, file string) (any, error) {
 	}
 	if file == "-" {
 		if c.json {
-			return nil, usage("--export - and --json both want standard output; name a file")
+			return nil, usage("--export - and --json both need standard output; name a file")
 		}
 		return nil, bench.WriteCSV(c.out, rs)
 	}
@@ -193,7 +196,7 @@ func benchList(c *call, l *lab.Lab) (any, error) {
 		c.print("%s: %s", v.Key, strings.ReplaceAll(v.Words(), words.NB, " "))
 	}
 	if len(docs) == 0 {
-		c.print("No reading has been entered. See: swathe bench --help")
+		c.print("No readings yet. See: swathe bench --help")
 	}
 	return docs, nil
 }

@@ -17,32 +17,33 @@ var checkVerb = verb{
 	brief: "judge the set-up or a test recording before a day of trials",
 	about: `Checks LAB/lab.yaml, solves the cameras and reports how far they can be trusted:
   - the residual at every mark, and where the other marks put it when it is left
-    out (a mistyped or shifted mark stands out)
-  - the tapes, and what the marks settled and what not
-  - the size of a pixel on the floor and how well a place is known
-  - the open floor that the camera cannot see, and how large each robot appears
-  - results that belong to another set-up, and recordings that are not runs
+    out, which shows a mistyped or shifted mark
+  - the tapes, and what could and could not be solved from the marks
+  - the size of a pixel on the floor and the uncertainty of a position
+  - the open floor that the camera cannot see, and each robot's size in pixels
+  - results that belong to another set-up, and recordings that cannot be used
 
 A camera that looks straight down cannot tell its height from its focal length.
 Give the measured height, or raise some marks above the floor.
 
---recording FILE judges a recording from some of its frames, in less than half a
-minute: light and exposure, whether the robot stands out from this floor, whether
-it is as wide as its entry says, and whether the camera still hangs where its
-marks were surveyed. Record a minute before a day of trials and check it. FILE is
-a recording of the lab, or any file with --layout and --robot. Exit code 1 means
-that there is a problem to fix. With --keep the
-room that it shows becomes the reference picture of the survey, in LAB/survey/ and
-named in lab.yaml: every later recording is compared with it, so that a knocked
-camera is noticed and corrected. Keep it on the day of the survey, from a recording
-of the empty room.
+--recording FILE judges some frames of a recording, in less than half a minute:
+light and exposure, whether the robot contrasts with this floor, whether its
+width matches its entry, and whether the camera has moved since its marks were
+surveyed. Record a minute before a day of trials and check it. FILE is a
+recording of the lab, or any file with --layout and --robot. Exit code 1 means
+that there is a problem to fix.
 
---against OTHERLAB reports how far two people agree who surveyed the same camera
-and rooms independently: cameras, outlines, robots, and the figures of the runs
-that both have measured.
+--keep saves the room as it appears in that recording as the reference picture
+of the survey, in LAB/survey/ and named in lab.yaml. Later recordings are
+compared with it, so that a camera that was moved is noticed and corrected. Do
+this on the day of the survey, with the room empty.
 
---marker FILE.png writes a sheet with a printed marker for a robot's top, at true
-size. A robot that carries one has its place and heading from it too.`,
+--against OTHERLAB reports how well two independent surveys of the same camera
+and rooms agree: cameras, outlines, robots, and the figures of the runs that
+both have measured.
+
+--marker FILE.png writes a sheet with a printed marker for a robot's top, at
+true size. With it swathe always knows the heading and which robot it is.`,
 	groups: []optionGroup{{"A recording", []string{"recording", "layout", "keep"}}, {"Another survey", []string{"against"}},
 		{"A printed marker", []string{"marker", "robot", "dictionary", "id", "side"}}},
 	examples: `swathe check my-lab
@@ -52,9 +53,9 @@ swathe check --marker linden.png my-lab --robot linden`,
 		var mark markerOptions
 		recording := fs.String("recording", "", "judge the recording `FILE`")
 		layout := fs.String("layout", "", "for --recording: `NAME` of the layout, if the file is not under recordings/")
-		keep := fs.Bool("keep", false, "with --recording: keep the room that it shows as the reference picture of the survey, and name it in lab.yaml")
-		against := fs.String("against", "", "compare this set-up with that of another `LAB`")
-		out := fs.String("out", "", "draw the floor that each camera sees, into `DIR`")
+		keep := fs.Bool("keep", false, "with --recording: save its room as the reference picture of the survey, named in lab.yaml")
+		against := fs.String("against", "", "compare this survey with that of another `LAB`")
+		out := fs.String("out", "", "write pictures of the floor that each camera sees into `DIR`")
 		mark.addFlags(fs)
 		return func(c *call) (any, error) {
 			asked := 0
@@ -64,10 +65,10 @@ swathe check --marker linden.png my-lab --robot linden`,
 				}
 			}
 			if asked > 1 {
-				return nil, usage("--marker, --recording and --against ask for different things; give one of them")
+				return nil, usage("give only one of --marker, --recording and --against")
 			}
 			if *keep && *recording == "" {
-				return nil, usage("--keep takes the room from a recording; name one with --recording FILE, best of the empty room on the day of the survey")
+				return nil, usage("--keep needs --recording FILE, best a recording of the empty room on the day of the survey")
 			}
 			if mark.file != "" {
 				return mark.write(c)
@@ -101,10 +102,10 @@ swathe check --marker linden.png my-lab --robot linden`,
 				printLayout(c, lay)
 			}
 			if len(j.Differs) > 0 {
-				c.print("Measured with another set-up than today's (measure --again makes them anew):\n  %s", strings.Join(j.Differs, "\n  "))
+				c.print("Measured with an earlier set-up (swathe measure --again measures them with today's):\n  %s", strings.Join(j.Differs, "\n  "))
 			}
 			for _, b := range j.Bad {
-				c.print("No run: %s: %s", b.Recording, firstLine(b.Reason))
+				c.print("Cannot be used: %s: %s", b.Recording, firstLine(b.Reason))
 			}
 			c.print("\n%s", cautions)
 			return struct {
@@ -118,12 +119,12 @@ swathe check --marker linden.png my-lab --robot linden`,
 }
 
 const cautions = `Cautions
-  A camera over people is held by a second tether, its cables are out of the
-  way, and ladders are used by the site's rules. People in the picture know that
-  they are recorded, and recordings are kept by local privacy law. Robots,
-  chargers and batteries are used by their makers' instructions. Swathe measures
-  coverage; it says nothing about safety or conformity. Where a contract or a law
-  names a standard, follow that standard's own text and a qualified laboratory.`
+  Secure a camera over people with a second tether, and keep its cables out of
+  the way. Follow the site's rules for ladders. Tell people in the picture that
+  they are recorded, and follow local privacy law. Follow the makers'
+  instructions for robots, chargers and batteries. Swathe measures coverage; it
+  says nothing about safety or conformity. Where a contract or law names a
+  standard, follow that standard's text and use a qualified laboratory.`
 
 // mm writes metres as millimetres with one decimal; "-" where not measured.
 func mm(v *float64) string {
@@ -155,22 +156,22 @@ func printCamera(c *call, j work.CameraJudgement) {
 	for _, s := range j.NotSolved {
 		c.print("  not solved: %s", s)
 	}
-	c.print("  fit over the marks: %s px, %s mm (root mean square); each left out: %s mm", px(j.MarkRMSPx), mm(j.MarkRMSM), mm(j.LeaveOneOutM))
+	c.print("  fit of the marks: %s px, %s mm RMS; each mark left out: %s mm RMS", px(j.MarkRMSPx), mm(j.MarkRMSM), mm(j.LeaveOneOutM))
 	c.print("  mark        x        y        z   residual            left out")
 	for _, m := range j.Marks {
 		note := ""
 		if m.SigmaM != nil {
-			note = fmt.Sprintf("  surveyed to %s mm", mm(m.SigmaM))
+			note = fmt.Sprintf("  survey uncertainty %s mm", mm(m.SigmaM))
 		}
 		if m.Unused {
-			note = "  not used: too far off"
+			note = "  not used: does not fit"
 		}
 		c.print("  %4d %8.3f %8.3f %8.3f   %6s px %6s mm %7s mm%s", m.Mark, m.Floor[0], m.Floor[1], m.Floor[2], px(m.ResidualPx), mm(m.ResidualM), mm(m.LeaveOneOutM), note)
 	}
 	for i, t := range j.Tapes {
-		seen := "its ends do not both show the floor"
+		seen := "one of its ends is not on the visible floor"
 		if t.ErrorM != nil {
-			seen = fmt.Sprintf("seen as %.3f m, %+.1f mm (%+.2f %%)", t.LengthM+*t.ErrorM, *t.ErrorM*1000, *t.ErrorM/t.LengthM*100)
+			seen = fmt.Sprintf("in the picture %.3f m, %+.1f mm (%+.2f %%)", t.LengthM+*t.ErrorM, *t.ErrorM*1000, *t.ErrorM/t.LengthM*100)
 		}
 		c.print("  tape %d: measured %.3f m, %s", i+1, t.LengthM, seen)
 	}
@@ -182,17 +183,17 @@ func printCamera(c *call, j work.CameraJudgement) {
 func printLayout(c *call, j work.LayoutJudgement) {
 	c.print("Layout %s: %s m2 of open floor", j.Name, metres(j.OpenM2, 2))
 	if j.PixelM[0] != nil {
-		c.print("  a pixel is %s to %s mm on the floor, %s mm in the middle of the range", mm(j.PixelM[0]), mm(j.PixelM[2]), mm(j.PixelM[1]))
+		c.print("  pixel size on the floor: %s to %s mm, median %s mm", mm(j.PixelM[0]), mm(j.PixelM[2]), mm(j.PixelM[1]))
 	}
 	if j.FloorSigma != nil {
-		c.print("  a place on the floor is known to %s mm (standard uncertainty from the camera alone; %s mm at the worst place)", mm(j.FloorSigma), mm(j.FarSigma))
+		c.print("  standard uncertainty of a position on the floor, from the camera alone: median %s mm, largest %s mm", mm(j.FloorSigma), mm(j.FarSigma))
 	}
 	if j.UnseenM2 != nil {
-		c.print("  open floor that the camera can't see: %.2f m2; under overhead pieces: %.2f m2", math.Abs(*j.UnseenM2), math.Abs(*j.UnderM2))
+		c.print("  open floor that the camera cannot see: %.2f m2; under overhead pieces: %.2f m2", math.Abs(*j.UnseenM2), math.Abs(*j.UnderM2))
 	}
 	for _, r := range j.Robots {
 		if r.RadiusPx != nil {
-			c.print("  robot %s shows with a radius of %.0f pixels or more", r.Name, math.Floor(*r.RadiusPx))
+			c.print("  robot %s: radius at least %.0f pixels", r.Name, math.Floor(*r.RadiusPx))
 		}
 	}
 	for _, w := range j.Warnings {

@@ -26,16 +26,16 @@ over what --pool names. A group of one run is given with the interval of its
 measurement, two runs with both values, three and more with mean, standard
 deviation and a 95 % interval that joins how the runs scatter and what they
 share (brush, survey, camera). Each pair of groups gets a verdict on the primary
-figure (--primary): one is better, they cannot be told apart, or there are too
-few runs, and how many would settle it. All other figures are exploratory, with
+figure (--primary): one is better, no difference shown, or too
+few runs, with how many would settle it. All other figures are exploratory, with
 Holm's correction. Groups are compared in pairs only where the notes declare a
 block or a date. swathe help comparing says more.
 
 Left out, each with its reason: runs of another layout, or with other obstacles,
 areas or test objects than the first; of another definition of the figures; with
-another tool or width than the same robot's first run; or with the robot lost for
-more than 5 % of the recording. A run that did not finish gives lower bounds,
-which are in no mean.
+another tool or width than the same robot's first run; or with the robot lost
+for more than 5 % of the recording. A run that did not finish gives lower
+bounds, which are not averaged.
 
 The folder LAB/comparisons/<name>/ gets:
   index.html           one page that needs no server and no network
@@ -44,6 +44,9 @@ The folder LAB/comparisons/<name>/ gets:
   together.csv         share covered after one, two, three ... runs together
   never_covered.csv    floor that no run covered
   curves.png, maps.png, agreement.png, together.png, difference-N.png`,
+	examples: `swathe compare my-lab 'cluttered/*'
+swathe compare my-lab 'den/linden_*' 'den/wren_*' --primary time_to_s.90
+swathe compare my-lab 'den/*' --pool firmware --name all-firmware`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		name := fs.String("name", "", "`NAME` of the folder under comparisons, instead of one made from the runs")
 		side := sideOptions(fs)

@@ -20,7 +20,7 @@ import (
 type debugOptions struct{ dir, at string }
 
 func (o *debugOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.dir, "debug", "", "write a picture of every stage at the times of --at, and the time each stage took, into `DIR`; measures again")
+	fs.StringVar(&o.dir, "debug", "", "measure again, and write a picture of every stage at the times --at, with the time each stage took, into `DIR`")
 	fs.StringVar(&o.at, "at", "10", "for --debug: times in the recording, `SECONDS[,SECONDS...]`")
 }
 

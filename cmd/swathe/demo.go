@@ -20,27 +20,29 @@ var demoVerb = verb{
 	name:  "demo",
 	args:  "DIR",
 	brief: "make a demonstration lab with known truth",
-	about: `Makes a lab in DIR: a made-up room with made-up robots under a ceiling camera, once
-empty and once furnished, with a mapping and a mapped run in each. The recordings
-are drawn with perspective, lens, light, shadow, noise and people, then encoded as
-video. DIR/truth holds what really happened. DIR must not hold a lab yet.
+	about: `Makes a lab in DIR: a made-up room with made-up robots under a ceiling camera,
+once empty and once furnished, with a mapping and a mapped run in each. The
+recordings are drawn with perspective, lens, light, shadow, noise and people,
+then encoded as video. DIR/truth holds what really happened. DIR must not hold a
+lab yet.
 
-With --trial it makes a whole laboratory: four robots, two layouts, a plan of three
-trials, readings of the bench, a trapped run, a change of firmware. Its recordings
-are paths, so it is measured at once and without swathe-eye, and every page is made.`,
+With --trial it makes a whole laboratory: four robots, two layouts, a plan of
+three trials, readings of the bench, a run that got stuck, a firmware update.
+Its recordings are paths, so measuring needs seconds and no swathe-eye. Every
+page is made.`,
 	examples: `swathe demo my-demo && swathe measure my-demo
 swathe demo my-trial --trial`,
 	new: func(flags *pflag.FlagSet) func(*call) (any, error) {
-		trial := flags.Bool("trial", false, "make a whole laboratory: plan, runs, bench, and every page")
+		trial := flags.Bool("trial", false, "make a whole laboratory: plan, runs, bench and every page")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
-				return nil, usage("demo needs the folder to make the lab in")
+				return nil, usage("demo needs a folder to make the lab in")
 			}
 			dir := filepath.Clean(c.args[0])
 			if there, err := os.ReadDir(dir); err == nil && len(there) > 0 {
-				return nil, fmt.Errorf("%s is not empty. Name a folder that is not there yet", dir)
+				return nil, fmt.Errorf("%s is not empty. Name a new folder", dir)
 			} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return nil, fmt.Errorf("%s can't hold a lab: %w", dir, err)
+				return nil, fmt.Errorf("the lab can't be made in %s: %w", dir, err)
 			}
 			if *trial {
 				return trialDemo(c, dir)
@@ -87,7 +89,7 @@ func makeDemo(c *call, dir, eye string) (err error) {
 	defer show.close()
 	if err := scene.MakeDemo(c.ctx, making, scene.EyeEncoder{Path: eye}, show.tell); err != nil {
 		if c.ctx.Err() != nil {
-			return errors.New("stopped; nothing was left behind")
+			return errors.New("stopped; nothing was written")
 		}
 		return fmt.Errorf("the demonstration can't be made: %w", err)
 	}

@@ -51,10 +51,10 @@ func trialDemo(c *call, dir string) (doc any, err error) {
 	} {
 		c.say("$ swathe %s %s", step.verb.name, strings.Join(step.args, " "))
 		if code := step.verb.call(c.ctx, step.args, c.err, c.err); code != exitOK {
-			return nil, fmt.Errorf("swathe %s ended with %d; the lab itself is whole", step.verb.name, code)
+			return nil, fmt.Errorf("swathe %s ended with code %d; the lab itself is complete", step.verb.name, code)
 		}
 	}
-	c.print("%s holds a made-up laboratory. Open %s, or: swathe serve %s", dir, filepath.Join(dir, "reports", "dossiers", l.RobotNames[0], "index.html"), dir)
+	c.print("%s holds a made-up laboratory. Open %s, or run: swathe serve %s", dir, filepath.Join(dir, "reports", "dossiers", l.RobotNames[0], "index.html"), dir)
 	return struct {
 		Verb   string   `json:"verb"`
 		Lab    string   `json:"lab"`

@@ -17,20 +17,22 @@ var dossierVerb = verb{
 	name:  "dossier",
 	args:  "LAB ROBOT...",
 	brief: "one page on one robot against all others",
-	about: `Writes a page on a robot: the figures that matter with their intervals, each
-beside the average of the other robots, a map of each layout, mapping beside
-mapped, its test objects trial by trial, its bench, how its runs ended, in what
-it stands first or last, what was not tested, and the cautions. Nothing on it is
-judged but by a figure that stands beside it.
+	about: `Writes one page on a robot: its main figures with their intervals, each beside
+the average of the other robots, a map of each layout, mapping beside mapped,
+its test objects trial by trial, its bench, how its runs ended, in what it ranks
+first or last, what was not tested, and the cautions. Nothing on it is judged
+except by a figure shown beside it.
 
-LAB/reports/dossiers/<robot>/ gets index.html, which needs no server and no network,
-dossier.md with its pictures for an editor to go on with, and dossier.json.
+LAB/reports/dossiers/<robot>/ gets index.html, which needs no server and no
+network, dossier.md with its pictures for an editor, and dossier.json.
 
---final refuses while something is missing that a test report must hold, and
-says what.`,
+--final refuses while anything that a test report must contain is missing, and
+lists it.`,
+	examples: `swathe dossier my-lab linden
+swathe dossier my-lab linden --final`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		unit := fs.String("unit", "m", "`UNIT` of lengths: m or ft")
-		final := fs.Bool("final", false, "refuse while anything is missing that a test report must hold")
+		final := fs.Bool("final", false, "refuse while anything that a test report must contain is missing")
 		return func(c *call) (any, error) {
 			if len(c.args) < 2 {
 				return nil, usage("dossier needs the lab's folder and a robot")
@@ -71,7 +73,7 @@ func writeDossier(c *call, d *dossier.Lab, robot string, unit words.Unit, final 
 			stated[r.ID] = r.Conditions
 		}
 		if missing := d.MissingForReport(stated); len(missing) > 0 {
-			return report.DossierDoc{}, fmt.Errorf("the dossier of %s is not final; this is missing:\n  %s", robot, strings.Join(missing, "\n  "))
+			return report.DossierDoc{}, fmt.Errorf("the dossier of %s is not final. Missing:\n  %s", robot, strings.Join(missing, "\n  "))
 		}
 	}
 	dir := filepath.Join(d.Dir, "reports", "dossiers", robot)

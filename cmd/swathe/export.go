@@ -21,7 +21,7 @@ var exportVerb = verb{
 	name:  "export",
 	args:  "LAB RUN...",
 	brief: "pictures, films, pages and tables at a chosen size",
-	about: `Draws finished results at exactly the size that you ask for. RUN is
+	about: `Draws finished results at exactly the size that you choose. RUN is
 <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
 
 Pictures of one run
@@ -29,9 +29,9 @@ Pictures of one run
   path          the path, coloured by time; with --slices in equal time spans
   curve         share cleaned over time
   seconds       how long each spot was under the robot
-  minutes       where the time went, as one bar
+  minutes       time by activity, as one bar
   missed        the missed patches, numbered
-  edges         how walls and obstacles were followed
+  edges         how closely walls and obstacles were followed
   events        where events happened
 
 Pictures of several runs
@@ -44,11 +44,11 @@ Pictures of several runs
 Colours mean the same for every run and robot. Text is never under 6 points in
 print. pictures.csv describes each picture in words.
 
-Films show the recording with the cleaned floor painted onto it in perspective. With
-a film option, pictures are made only if --picture names some. --blur covers people
-and all else that is neither floor, furniture nor the robot. Whoever is there from
-the first frame to the last without moving is taken for furniture: watch the film
-before you publish it.`,
+Films show the recording with the cleaned floor painted onto it in perspective.
+With a film option, pictures are made only if --picture names them. --blur
+covers people and everything that is not floor, furniture or the robot. A person
+who is in the picture throughout without moving is taken for furniture: watch
+the film before you publish it.`,
 	groups: []optionGroup{
 		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices"}},
 		{"Films", []string{"film", "beside", "clips", "alone", "blur", "speed", "fps", "crop", "film-size", "span", "tail"}},
@@ -75,7 +75,7 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 		fs.BoolVar(&req.Page, "page", false, "write one HTML page for each run; it needs no network")
 		fs.BoolVar(&req.Tables, "tables", false, "write CSV tables for a spreadsheet")
 		fs.StringSliceVar(&req.Traces, "trace", nil, "write the path of each run as `KIND[,KIND...]`: csv, parquet")
-		fs.StringSliceVar(&req.Markers, "markers", nil, "events for an editing program, `KIND[,KIND...]`: otio, edl, chapters, captions")
+		fs.StringSliceVar(&req.Markers, "markers", nil, "event markers for video editing, `KIND[,KIND...]`: otio, edl, chapters, captions")
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
@@ -201,7 +201,7 @@ func stopped(c *call, out string, ids []string, done *export.Outcome, err error)
 	if c.ctx.Err() == nil || done == nil {
 		return nil, err
 	}
-	c.say("stopped; files finished before, in %s: %d. None is half written", out, len(done.Files))
+	c.say("stopped; files complete in %s: %d. No incomplete file was left", out, len(done.Files))
 	if done.Files == nil {
 		done.Files = []export.File{}
 	}
@@ -224,7 +224,7 @@ func planOptions(fs *pflag.FlagSet, pictures []string) error {
 	}
 	for _, name := range []string{"turn", "same-scale"} {
 		if fs.Changed(name) {
-			return usage("--%s is of plans of the room, and %s have none: add such a picture to --picture", name, strings.Join(pictures, ", "))
+			return usage("--%s applies only to plans of the room, and %s show none: add one to --picture", name, strings.Join(pictures, ", "))
 		}
 	}
 	return nil
@@ -235,14 +235,14 @@ func planOptions(fs *pflag.FlagSet, pictures []string) error {
 func toolFits(req export.Request) error {
 	for _, p := range req.Pictures {
 		if !slices.Contains(export.ToolKinds(), p) {
-			return usage("%q can't be drawn of a chosen tool. --tool goes with films and with %s", p, strings.Join(export.ToolKinds(), ", "))
+			return usage("%q can't be drawn for a chosen tool. --tool applies to films and to %s", p, strings.Join(export.ToolKinds(), ", "))
 		}
 	}
 	if req.Page || req.Tables {
-		return usage("--tool is of pictures and films; a page and tables hold the figures of every tool. Ask for them in a call of their own")
+		return usage("--tool applies only to pictures and films; pages and tables hold every tool. Export them in a separate call")
 	}
 	if len(req.Traces) > 0 {
-		return usage("--tool is of pictures and films; the path is that of the robot, whatever the tool. Ask for it in a call of its own")
+		return usage("--tool applies only to pictures and films; the path is the same for every tool. Export it in a separate call")
 	}
 	return nil
 }

@@ -26,17 +26,17 @@ type filmOptions struct {
 
 func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	o.FilmOptions = overlay.DefaultFilmOptions()
-	fs.BoolVar(&o.film, "film", false, "a film of each run: cleaned floor, path, clock, share and events (H.264)")
+	fs.BoolVar(&o.film, "film", false, "a film of each run with cleaned floor, path, clock, share and events (H.264)")
 	fs.BoolVar(&o.beside, "beside", false, "one film of two runs side by side, each from its own start")
 	fs.BoolVar(&o.clips, "clips", false, "a short film and a still for each event")
 	fs.Float64Var(&o.Speed, "speed", o.Speed, "`N` seconds of the run in one second of film")
 	fs.Float64Var(&o.FPS, "fps", 0, "`N` frames a second, such as 25, 29.97 or 50; 0: as recorded")
 	fs.StringVar(&o.Aspect, "crop", "", "crop to the `ASPECT` 16:9 or 9:16, instead of as recorded")
 	fs.StringVar(&o.size, "film-size", "", "width and height in pixels, `WxH`, instead of as recorded")
-	fs.StringVar(&o.span, "span", "", "show only `FROM,TO`, seconds of the run, such as 30,90")
+	fs.StringVar(&o.span, "span", "", "show only the seconds `FROM,TO` of the run, such as 30,90")
 	fs.Float64Var(&o.Tail, "tail", o.Tail, "draw `SECONDS` of path behind the robot")
-	fs.BoolVar(&o.FilmOptions.Overlay, "alone", false, "only what is painted, as transparent PNG files")
-	fs.BoolVar(&o.Blur, "blur", false, "make people, and all else that moves, unrecognisable")
+	fs.BoolVar(&o.FilmOptions.Overlay, "alone", false, "write only the overlay, as transparent PNG files")
+	fs.BoolVar(&o.Blur, "blur", false, "make people and everything else that moves unrecognisable")
 }
 
 func (o *filmOptions) wanted() bool { return o.film || o.clips || o.beside }
@@ -49,7 +49,7 @@ func (o *filmOptions) read() error {
 			return usageError{err}
 		}
 		if w < 32 || h < 32 || w%2 != 0 || h%2 != 0 {
-			return usage("a film of %d x %d px can't be made: give even numbers from 32 on", w, h)
+			return usage("a film of %d x %d px can't be made: give even numbers, 32 or more", w, h)
 		}
 		o.Width, o.Height = w, h
 	}
@@ -76,10 +76,10 @@ func makeFilm(ctx context.Context, spec film.Spec, told func(track.FilmReply)) (
 // write makes the films of the runs that ids name.
 func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]export.File, error) {
 	if o.beside && len(ids) != 2 {
-		return nil, usage("--beside shows two runs, and %d were named", len(ids))
+		return nil, usage("--beside shows two runs; %d were named", len(ids))
 	}
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return nil, fmt.Errorf("the folder for the export can't be made: %w. Name another with --out", err)
+		return nil, fmt.Errorf("the export folder can't be made: %w. Choose another with --out", err)
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
@@ -131,7 +131,7 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 		}
 		if o.clips {
 			if k.Run.Events != nil && len(k.Run.Events) == 0 {
-				c.say("%s has no events, so there are no clips of it.", k.ID)
+				c.say("%s has no events, so no clips were made.", k.ID)
 			}
 			if err := overlay.Clips(c.ctx, l, k, out, makeFilm, o.FilmOptions, told); err != nil {
 				return files, err

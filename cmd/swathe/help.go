@@ -15,7 +15,7 @@ import (
 
 const topText = `swathe - measures robot floor cleaners from a ceiling camera's recordings
 
-It finds the robot's path in each recording, works out which floor the cleaning
+It finds the robot's path in each recording, calculates which floor the cleaning
 tool has passed and how often, and writes figures with their uncertainty,
 tables and pictures: one folder for each run.
 
@@ -77,7 +77,7 @@ func column(b *strings.Builder, name, text string, left int) {
 func topic(name string) (page string, ok bool) {
 	page, err := docs.Text(name, width)
 	if err == nil && slices.Contains(verbNames(), name) {
-		page += fmt.Sprintf("\nThe verb and its options: swathe %s --help\n", name)
+		page += fmt.Sprintf("\nOptions of the verb: swathe %s --help\n", name)
 	}
 	return page, err == nil
 }

@@ -206,7 +206,7 @@ func (v verb) call(ctx context.Context, args []string, stdout, stderr io.Writer)
 	}
 	if c.json {
 		if werr := writeJSON(stdout, doc); werr != nil {
-			fmt.Fprintf(stderr, "swathe: the outcome can't be written: %v\n", werr)
+			fmt.Fprintf(stderr, "swathe: the result can't be written to standard output: %v\n", werr)
 			return exitWrong
 		}
 	}

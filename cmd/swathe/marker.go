@@ -25,9 +25,9 @@ type markerOptions struct {
 }
 
 func (o *markerOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.file, "marker", "", "write a marker to print to `FILE.png` (A4, true size): the robot's from lab.yaml, or one of your choice")
+	fs.StringVar(&o.file, "marker", "", "write a marker to print to `FILE.png` (A4, true size): that of the robot in lab.yaml, or one that you choose")
 	fs.StringVar(&o.robot, "robot", "", "`NAME` of the robot in lab.yaml; also for --recording, if the file is not under recordings/")
-	fs.StringVar(&o.dictionary, "dictionary", "4x4_50", "`NAME` of the marker dictionary, as OpenCV calls it")
+	fs.StringVar(&o.dictionary, "dictionary", "4x4_50", "`NAME` of the marker dictionary, such as 4x4_50")
 	fs.IntVar(&o.id, "id", 0, "number `N` of the marker in the dictionary")
 	fs.Float64Var(&o.side, "side", 0.08, "side of the black square in `METRES`")
 	o.fs = fs
@@ -62,7 +62,7 @@ func (o *markerOptions) pick(args []string) (geom.Marker, error) {
 	case o.robot != "" && l.Robots[o.robot] == nil:
 		return m, usage("there is no robot %q in lab.yaml.%s", o.robot, lab.DidYouMean(o.robot, l.RobotNames))
 	case o.robot != "" && found == nil:
-		return m, usage("robot %s has no marker in lab.yaml; give --dictionary, --id and --side and leave the lab out", o.robot)
+		return m, usage("robot %s has no marker in lab.yaml; leave out the lab and give --dictionary, --id and --side", o.robot)
 	case found == nil:
 		return m, nil
 	}
@@ -81,7 +81,7 @@ func (o *markerOptions) pick(args []string) (geom.Marker, error) {
 // write makes the sheet.
 func (o *markerOptions) write(c *call) (any, error) {
 	if len(c.args) > 1 {
-		return nil, usage("check --marker takes the lab's folder or nothing")
+		return nil, usage("check --marker takes the lab's folder or no argument")
 	}
 	if filepath.Ext(o.file) != ".png" {
 		return nil, usage("--marker is %q; it should end in .png", o.file)

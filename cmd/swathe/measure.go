@@ -25,13 +25,13 @@ Each run gets a folder, LAB/results/<layout>/<robot>_<phase>_<trial>/:
   story.md                          the run in five sentences
   passes.png, path.png, curve.png   pictures
   setup.yaml                        the set-up that it was measured with
-The folder is written whole or not at all. It is made anew when the recording,
+The folder is written whole or not at all. It is made again when the recording,
 its notes or the program's analysis change. When lab.yaml changes, results stay
-and are listed as differing from today's set-up; --again makes them anew.
+and are listed as differing from today's set-up; --again updates them.
 
 A recording that cannot be measured leaves <run>.failed.json with the reason;
-the others are measured all the same. It is tried again when the recording, its
-notes or the set-up change, or with --again.
+the others are still measured. It is tried again when the recording, its notes
+or the set-up change, or with --again.
 
 Standard output has one line for each run: the cleaned share of the reachable
 floor and of the open floor, duration, mean passes and distance.`,
@@ -43,7 +43,7 @@ swathe measure my-lab --outlines     draw the fitted outline onto frames`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		var o measureOptions
 		o.addFlags(fs)
-		again := fs.Bool("again", false, "also measure what is up to date or failed before")
+		again := fs.Bool("again", false, "also measure what is up to date or has failed before")
 		var look debugOptions
 		look.addFlags(fs)
 		outlines := fs.Bool("outlines", false, "draw the fitted outline onto 20 frames of each run, into its folder outlines/")
@@ -93,8 +93,8 @@ type measureOptions struct {
 func (o *measureOptions) addFlags(fs *pflag.FlagSet) {
 	fs.IntVar(&o.jobs, "jobs", 1, "measure `N` recordings at once; one keeps two cores busy")
 	fs.BoolVar(&o.anyway, "anyway", false, "also measure runs seen for less of the recording than least_seen in lab.yaml, and mark them on every page and picture")
-	fs.StringVar(&o.cell, "cell", "", "grid cell size in `METRES`, or auto, instead of the setting in lab.yaml (0.005)")
-	fs.StringVar(&o.draws, "draws", "", "draw the uncertain inputs `N` times, instead of the setting in lab.yaml (200 for daily work; use 2000 for what you publish)")
+	fs.StringVar(&o.cell, "cell", "", "grid cell size in `METRES`, or auto; instead of the setting in lab.yaml (0.005)")
+	fs.StringVar(&o.draws, "draws", "", "draw the uncertain inputs `N` times; instead of the setting in lab.yaml (200; use 2000 for what you publish)")
 }
 
 // open opens the lab and checks the options.
@@ -153,7 +153,7 @@ func closing(c *call, l *lab.Lab, name string, outcomes []work.Outcome) (any, er
 	}
 	if len(differing) > 0 {
 		doc.Differs = differing
-		c.say("lab.yaml has changed since these were measured; --again measures them with today's set-up: %s", strings.Join(differing, ", "))
+		c.say("lab.yaml has changed since these were measured; use --again to measure them with it: %s", strings.Join(differing, ", "))
 	}
 	if len(outcomes) == 0 {
 		c.say("There is no recording under %s yet.", l.Rel(l.RecordingsDir()))
@@ -163,10 +163,10 @@ func closing(c *call, l *lab.Lab, name string, outcomes []work.Outcome) (any, er
 		c.say("%s", tally(count))
 	}
 	if count[work.FailedBefore] > 0 {
-		c.say("What failed before and has not changed was not tried; --again tries it.")
+		c.say("Recordings that failed before and have not changed were skipped; use --again to try them.")
 	}
 	if count[work.Stopped] > 0 {
-		c.say("Stopped. Nothing half-written was left; the same call goes on from here.")
+		c.say("Stopped. No incomplete result was left; the same call continues from here.")
 	}
 	if bad > 0 {
 		return doc, errSomeFailed

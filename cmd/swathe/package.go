@@ -18,17 +18,19 @@ import (
 var packageVerb = verb{
 	name:  "package",
 	args:  "LAB",
-	brief: "write all that a reader needs to check the figures",
+	brief: "write a zip from which readers can check the figures",
 	about: `Writes LAB/reports/package.zip, or the file that --out names: every figure with
-its path and the set-up of its day, plan, conditions and bench, what each figure
-means with every threshold, the versions, a data sheet of all columns
-(datapackage.json), licence, CITATION.cff, and the SHA-256 of every file.
-Recordings are in it by their hash alone.
+its path and set-up, plan, conditions and bench, what each figure means with
+every threshold, the versions, a data sheet of all columns (datapackage.json),
+licence, CITATION.cff, and the SHA-256 of every file. Of recordings it holds
+only the hash.
 
-lab.yaml must say who publishes it and under which licence:
+lab.yaml must name the publisher and the licence:
   laboratory: {name: ..., licence: CC-BY-4.0}
 
-Whoever gets it checks it with swathe verify, or sha256sum -c SHA256SUMS.`,
+Readers check it with swathe verify, or sha256sum -c SHA256SUMS.`,
+	examples: `swathe package my-lab
+swathe package my-lab --out trial-2026.zip`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		out := fs.String("out", "", "`FILE`.zip to write")
 		return func(c *call) (any, error) {

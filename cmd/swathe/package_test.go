@@ -63,8 +63,8 @@ func TestPackage(t *testing.T) {
 	if got := swatheCode(t, exitOK, "verify", zip); !strings.Contains(got, "No differences found.") {
 		t.Errorf("verify: %s", got)
 	}
-	if got := swatheCode(t, exitOK, "verify", zip, "--recordings", dir); !strings.Contains(got, "2 measured anew") {
-		t.Errorf("measured anew: %s", got)
+	if got := swatheCode(t, exitOK, "verify", zip, "--recordings", dir); !strings.Contains(got, "2 measured again") {
+		t.Errorf("measured again: %s", got)
 	}
 	p, err := packing.Read(zip)
 	if err != nil {
@@ -111,7 +111,7 @@ func TestPackage(t *testing.T) {
 		{"a figure in the result", func(p *packing.Package) {
 			n := "results/den/tern_mapped_1/run.json"
 			p.Files[n] = bytes.Replace(p.Files[n], []byte(`"covered_share": 0.`), []byte(`"covered_share": 0.9`), 1)
-		}, "from the result follows"},
+		}, "the result gives"},
 		{"a file less", func(p *packing.Package) { delete(p.Files, "bench.csv") }, "bench.csv is missing"},
 		{"a file more", func(p *packing.Package) { p.Files["more.txt"] = nil }, "more.txt was added"},
 	} {
@@ -141,7 +141,7 @@ func TestPackage(t *testing.T) {
 	if err := os.WriteFile(rec, append(data, '\n'), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if got := swatheCode(t, exitFailed, "verify", zip, "--recordings", filepath.Join(dir, "recordings")); !strings.Contains(got, "is another recording") || !strings.Contains(got, "1 measured anew") {
+	if got := swatheCode(t, exitFailed, "verify", zip, "--recordings", filepath.Join(dir, "recordings")); !strings.Contains(got, "is another recording") || !strings.Contains(got, "1 measured again") {
 		t.Errorf("another recording: %s", got)
 	}
 }
@@ -158,7 +158,7 @@ func TestDossier(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"no other robot", "no rank", "state no conformity with any standard", "The lab has no plan"} {
+	for _, want := range []string{"no other robot", "no rank", "claim conformity with no standard", "The lab has no plan"} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}
@@ -189,7 +189,7 @@ func TestTrialDemo(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "lab")
 	swatheCode(t, exitOK, "demo", dir, "--trial")
 	got := swatheCode(t, exitOK, "plan", dir)
-	for _, want := range []string{"1 due, 1 deviating, 40 done", "mode is quiet; the plan wants standard", "studio/dittany_single_3.csv", "Not in the plan: parlour/alder_mapped_4"} {
+	for _, want := range []string{"1 due, 1 deviating, 40 done", "mode is quiet; the plan requires standard", "studio/dittany_single_3.csv", "Not in the plan: parlour/alder_mapped_4"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("plan: %s, want %q", got, want)
 		}

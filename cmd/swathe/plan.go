@@ -18,23 +18,26 @@ import (
 var planVerb = verb{
 	name:  "plan",
 	args:  "LAB",
-	brief: "which runs are due, done, failed or not as planned",
-	about: `Holds LAB/plan.yaml against the recordings and results: which runs are due, and
+	brief: "show which runs are due, done, failed or not as planned",
+	about: `Compares LAB/plan.yaml with the recordings and results: which runs are due, and
 in which order; which are recorded, done or failed; which deviate from the plan
-and in what. The order is drawn at random within blocks (a layout and a trial),
-from the seed in the plan.
+and how. The order is random within blocks (a layout and a trial), drawn from
+the seed in the plan.
 
---new writes a plan to begin with. --sheet writes a page for the wall,
+--new writes a plan to start from. --sheet writes a page for the wall,
 LAB/reports/plan/index.html, with the names of the recordings and boxes to fill.
 
---power S D asks how many trials of each of two robots it takes to show a
-difference D of their means where runs of one robot scatter by S (a standard
-deviation, in the same unit), by Student's two-sided test at 5 %. It needs no
-plan: swathe plan LAB --power 0.02 0.03`,
+--power S D shows how many trials of each of two robots are needed to detect a
+difference D of their means, where S is the standard deviation between runs of
+one robot, in the same unit: Student's two-sided test at 5 %. It needs no plan:
+swathe plan LAB --power 0.02 0.03`,
+	examples: `swathe plan my-lab --new
+swathe plan my-lab --sheet
+swathe plan my-lab --power 0.02 0.03`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
-		fresh := fs.Bool("new", false, "write a plan.yaml to begin with")
+		fresh := fs.Bool("new", false, "write a plan.yaml to start from")
 		sheet := fs.Bool("sheet", false, "write the page for the wall")
-		power := fs.String("power", "", "how many trials show a difference D, where `S` is the standard deviation between runs")
+		power := fs.String("power", "", "show how many trials detect a difference D, where `S` is the standard deviation between runs")
 		return func(c *call) (any, error) {
 			if *power != "" {
 				return planPower(c, *power)
@@ -85,13 +88,13 @@ func figureNames(*lab.Lab) []string {
 func newPlan(c *call, l *lab.Lab) (any, error) {
 	file := filepath.Join(l.Dir, lab.PlanFile)
 	if _, err := os.Stat(file); err == nil {
-		return nil, fmt.Errorf("%s is there already. Edit it; do not change a plan after the first run", lab.PlanFile)
+		return nil, fmt.Errorf("%s exists. Edit it; do not change a plan after the first run", lab.PlanFile)
 	}
 	seed := rand.Int64N(1e6)
 	if err := lab.WriteWhole(file, plan.Template(l, seed)); err != nil {
 		return nil, err
 	}
-	c.print("%s is written, its order drawn from seed %d. Edit it, then: swathe plan %s --sheet", lab.PlanFile, seed, c.args[0])
+	c.print("%s written, its order drawn from seed %d. Edit it, then run: swathe plan %s --sheet", lab.PlanFile, seed, c.args[0])
 	return struct {
 		Verb string `json:"verb"`
 		File string `json:"file"`
@@ -114,16 +117,16 @@ func planPower(c *call, scatter string) (any, error) {
 	}
 	c.print("Standard deviation %g, difference %g: by Student's two-sided test at 5 %%,", s, d)
 	for _, r := range p.Rows {
-		c.print("  %3d trials of each show it in %.0f %% of cases", r.Trials, 100*r.Power)
+		c.print("  %3d trials of each detect it in %.0f %% of cases", r.Trials, 100*r.Power)
 	}
 	for _, r := range [][2]int{{80, p.Trials80}, {90, p.Trials90}} {
 		if r[1] == 0 {
-			c.print("For a chance of %d %% more than 10,000 trials of each are needed.", r[0])
+			c.print("For %d %%: more than 10,000 trials of each.", r[0])
 		} else {
-			c.print("For a chance of %d %%: %d trials of each.", r[0], r[1])
+			c.print("For %d %%: %d trials of each.", r[0], r[1])
 		}
 	}
-	c.print("It holds for runs with equal, roughly normal scatter, and for one comparison; several robots or figures need more.")
+	c.print("This assumes equal, roughly normal scatter and one comparison; several robots or figures need more trials.")
 	return p, nil
 }
 

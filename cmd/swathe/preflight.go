@@ -57,26 +57,26 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 		rate = fmt.Sprintf("%.4g frames a second", j.FPS)
 	}
 	c.print("%s: robot %s, layout %s, camera %s; %d x %d pixels, %s, %s", j.File, j.Robot, j.Layout, j.Camera, j.Width, j.Height, rate, j.Codec)
-	c.print("  judged by %d frames", f.Frames)
-	c.print("  light: the floor shows at grey level %s of 255; %s of it near black, %s clipped", grey(f.Light.FloorGrey), percent(f.Light.DarkShare), percent(f.Light.ClippedShare))
-	c.print("         brightest part of the floor over darkest: %s; brightest frame over darkest: %s", metres(f.Light.UnevenRatio, 2), metres(f.Light.ChangeRatio, 2))
+	c.print("  frames judged: %d", f.Frames)
+	c.print("  light: floor at grey level %s of 255; %s of it near black, %s clipped", grey(f.Light.FloorGrey), percent(f.Light.DarkShare), percent(f.Light.ClippedShare))
+	c.print("         brightest to darkest part of the floor: %s; brightest to darkest frame: %s", metres(f.Light.UnevenRatio, 2), metres(f.Light.ChangeRatio, 2))
 	c.print("  noise: %s grey levels from frame to frame", metres(f.Noise, 1))
 	radius := ""
 	if f.Robot.RadiusPx != nil {
 		radius = fmt.Sprintf(", radius %.0f pixels", *f.Robot.RadiusPx)
 	}
 	c.print("  robot: found in %d of %d frames%s", f.Robot.Found, f.Frames, radius)
-	c.print("         top at grey level %s, floor round it at %s; outline %s grey levels a pixel, found on %s of its length", grey(f.Robot.TopGrey), grey(f.Robot.Around), metres(f.Robot.Edge, 1), percent(f.Robot.Outline))
+	c.print("         top at grey level %s, floor around it at %s; outline %s grey levels per pixel, found on %s of its length", grey(f.Robot.TopGrey), grey(f.Robot.Around), metres(f.Robot.Edge, 1), percent(f.Robot.Outline))
 	c.print("         markings on its top: %s grey levels", metres(f.Robot.Texture, 1))
 	c.print("  size:  %s", sizeWords(f.Size, 2*l.Robots[j.Robot].Radius()))
 	switch m := f.Camera; {
 	case m.Px != nil:
-		c.print("  camera: moved by %.1f px (%s mm on the floor) since its marks were surveyed", math.Abs(*m.Px), mm(m.M))
+		c.print("  camera: moved %.1f px (%s mm on the floor) since its marks were surveyed", math.Abs(*m.Px), mm(m.M))
 	default:
-		c.print("  camera: whether it moved since its survey is not known: lab.yaml names no picture of the room (take one on the day of the survey, with --keep)")
+		c.print("  camera: movement since the survey unknown: lab.yaml names no reference picture (make one on the day of the survey, with --keep)")
 	}
 	if j.Kept != nil {
-		c.print("Kept %s as the picture of the room on the day of the survey, and named it in %s.", *j.Kept, lab.SetupFile)
+		c.print("Saved %s as the reference picture of the survey and named it in %s.", *j.Kept, lab.SetupFile)
 	}
 	if len(f.Warnings) == 0 {
 		c.print("No problems found; recordings like this can be measured.")
@@ -91,7 +91,7 @@ func sizeWords(s preflight.Size, entry float64) string {
 	if s.Ratio == nil {
 		return "not known: too few frames show the whole robot"
 	}
-	return fmt.Sprintf("it measures %.0f mm across (+- %.0f mm), its entry says %.0f mm", 1000*entry**s.Ratio, math.Max(1, 1000*entry**s.Sigma), 1000*entry)
+	return fmt.Sprintf("measured %.0f mm across (+- %.0f mm), entered %.0f mm", 1000*entry**s.Ratio, math.Max(1, 1000*entry**s.Sigma), 1000*entry)
 }
 
 func percent(v *float64) string {
@@ -128,7 +128,7 @@ func checkAgainst(c *call, l *lab.Lab, dir string) (any, error) {
 		c.print("Run %s: %s", r.Run, strings.Join(parts, ", "))
 	}
 	if len(a.Runs) == 0 {
-		c.print("No run was measured in both labs from the same recording: measure one in each to see what the spread does to the figures.")
+		c.print("No recording was measured in both labs. Measure one in each to see the effect on the figures.")
 	}
 	for _, s := range a.OneOnly {
 		c.print("Note: %s", s)
@@ -143,13 +143,13 @@ func checkAgainst(c *call, l *lab.Lab, dir string) (any, error) {
 func printSpread(c *call, s work.LayoutSpread) {
 	c.print("Layout %s", s.Layout)
 	if s.RMSM != nil {
-		c.print("  a place on the floor, through both cameras (%d places, %s m above the floor): %s mm apart (root mean square), %s mm at worst, at (%s, %s)",
+		c.print("  positions by the two cameras (%d places, %s m above the floor): %s mm apart (RMS), at most %s mm, at (%s, %s)",
 			s.Places, metres(s.HeightM, 3), mm(s.RMSM), mm(s.WorstM), metres(s.WorstX, 2), metres(s.WorstY, 2))
-		c.print("  the other survey's origin lies %s mm along x and %s mm along y, its axes turned by %s degrees; its lengths are %+.2f %% longer",
+		c.print("  the other survey's origin is shifted %s mm along x and %s mm along y, its axes are turned %s degrees, its lengths are %+.2f %% longer",
 			mm(s.ShiftX), mm(s.ShiftY), metres(s.TurnDeg, 2), 100**s.ScaleShare)
-		c.print("  with origin and axes laid on each other: %s mm apart, %s mm at worst; the marks' own uncertainty lets one expect up to %s mm", mm(s.AlignedRMSM), mm(s.AlignedWorst), mm(s.ExpectedM))
+		c.print("  with origin and axes aligned: %s mm apart, at most %s mm; expected from the marks' uncertainty: up to %s mm", mm(s.AlignedRMSM), mm(s.AlignedWorst), mm(s.ExpectedM))
 	}
-	c.print("  %-20s %9s %9s %9s   outlines apart, at worst", "area", "here m2", "there m2", "differ")
+	c.print("  %-20s %9s %9s %9s   outlines apart, largest", "area", "here m2", "there m2", "differ")
 	for _, a := range s.Areas {
 		differ := "-"
 		if a.M2[0] > 0 {

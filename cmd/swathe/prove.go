@@ -29,27 +29,28 @@ var proveVerb = verb{
 	name:  "prove",
 	args:  "LAB [LAYOUT/ROBOT...]",
 	brief: "find the accuracy to expect of this set-up",
-	about: `Draws two recordings of each robot in each layout of LAB, as its camera would show
-them, with known truth: a mapping run (edges, random driving, turns on the spot,
-lanes) and a mapped one. It measures them and reports the errors of path, heading,
-coverage, redundancy, times and events. LAYOUT/ROBOT picks which, with * for any.
+	about: `Draws two recordings of each robot in each layout of LAB, as its camera would
+show them, with known truth: a mapping run (edges, random driving, turns on the
+spot, lanes) and a mapped one. It measures them and reports the errors of path,
+heading, coverage, redundancy, times and events. LAYOUT/ROBOT selects, with *
+for any.
 
 Room, furniture, robots, frame size and lens are those of lab.yaml. Frame rate,
-brightness of floor and robot, and noise are taken from the lab's recordings; where
-there are none, or swathe-eye is not found, a default appearance is used, and the
-page says so. The camera drawn with differs from the one measured with by what the
-marks leave open, so the error of the survey is included.
+brightness of floor and robot, and noise are taken from the lab's recordings;
+where there are none, or swathe-eye is not found, a default appearance is used,
+and noted on the page. The camera that draws differs from the one that measures
+by what the marks leave uncertain, so the error of the survey is included.
 
 It writes LAB/proof/prove.html, LAB/proof/prove.json and a drawn frame of each
-robot in each layout. Look at these frames: they should resemble your recordings.
+robot in each layout. Check that these frames resemble your recordings.
 
 The drawings follow the program's own model of the world, so they show the best
-that this set-up can give. Two independent checks show whether it does: push a disc
-of the robot's size along a taped line of known length, and have someone else
-survey the room (swathe check LAB --against OTHERLAB).
+that this set-up can give. Make two independent checks: push a disc of the
+robot's size along a taped line of known length, and have someone else survey
+the room (swathe check LAB --against OTHERLAB).
 
-A run takes some minutes, longer with larger frames. Exit code 1 means that a drawn
-run could not be measured.`,
+A run takes some minutes, longer with larger frames. Exit code 1 means that a
+drawn run could not be measured.`,
 	examples: `swathe prove my-lab
 swathe prove my-lab 'cluttered/*' --encoded`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
@@ -100,7 +101,7 @@ func pickPairs(l *lab.Lab, patterns []string) (func(layout, robot string) bool, 
 			}
 		}
 		if !hit {
-			return nil, usage("%q picks no robot in a layout of this lab. Give LAYOUT/ROBOT, with * for any", p)
+			return nil, usage("%q matches no robot in a layout of this lab. Give LAYOUT/ROBOT, with * for any", p)
 		}
 	}
 	return func(layout, robot string) bool {
@@ -149,7 +150,7 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 		}
 	}
 	printProof(c, res.Doc)
-	c.print("\nFor the laboratory's file: %s", filepath.Join(dir, report.ProofSheetFile))
+	c.print("\nFor the laboratory's records: %s", filepath.Join(dir, report.ProofSheetFile))
 	doc := struct {
 		Verb string `json:"verb"`
 		Page string `json:"page"`

@@ -20,27 +20,31 @@ func stopSignals(to chan<- os.Signal) { signal.Notify(to, os.Interrupt, syscall.
 
 var queueVerb = verb{
 	name:  "queue",
-	args:  "LAB [add|first|cancel [RUN...] | pause | resume]",
-	brief: "look at the queue of recordings that wait, and change it",
-	about: `Shows who works on the queue of the lab in the folder LAB, on what, what waits,
-and how long it will take at the present rate.
+	args:  "LAB | LAB add [RUN...] | LAB first RUN... | LAB cancel RUN... | LAB pause | LAB resume | migrate",
+	brief: "show and change the queue of recordings",
+	about: `Shows the workers on the queue of the lab in the folder LAB, what they do, what
+is waiting, and how long it will take at the present rate.
 
-  swathe queue LAB add           put in every recording without a fresh result
-  swathe queue LAB add RUN...    put in these, before all others
+  swathe queue LAB add           add all recordings without a current result
+  swathe queue LAB add RUN...    add these, ahead of all others
   swathe queue LAB first RUN...  move these to the front
   swathe queue LAB cancel RUN... stop these, also under way, until added again
   swathe queue LAB pause         let workers finish what they have, then wait
   swathe queue LAB resume        end the pause
-  swathe queue migrate           make or renew the tables of PostgreSQL, once
+  swathe queue migrate           make or update the tables in PostgreSQL, once
 
 RUN is <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
+
 See: swathe help queue`,
+	examples: `swathe queue my-lab add
+swathe queue my-lab first 'den/linden_*'
+swathe queue my-lab`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		address := fs.String("queue", "", queueHelp)
-		again := fs.Bool("again", false, "with add: also what has an up-to-date result")
+		again := fs.Bool("again", false, "with add: also recordings that have an up-to-date result")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
-				return nil, usage("queue needs the lab's folder, or migrate")
+				return nil, usage("queue needs the lab's folder, or the word migrate")
 			}
 			where, err := queue.Address(*address)
 			if err != nil {
@@ -104,7 +108,7 @@ func queueOf(c *call, address string, again bool) (any, error) {
 	case "":
 	case "pause", "resume":
 		if len(names) > 0 {
-			return nil, usage("%s is of the whole queue and takes no run", action)
+			return nil, usage("%s applies to the whole queue; name no run", action)
 		}
 		if action == "pause" {
 			err = q.Pause(c.ctx)
@@ -130,7 +134,7 @@ func queueOf(c *call, address string, again bool) (any, error) {
 // change puts runs in, moves them to the front or takes them out.
 func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, again bool) error {
 	if len(names) == 0 && action != "add" {
-		return usage("%s needs the runs", action)
+		return usage("%s needs one or more runs", action)
 	}
 	items, err := work.List(l, names)
 	if err != nil {
@@ -164,7 +168,7 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 			n++
 		}
 	}
-	done := map[string]string{"add": "put in", "first": "moved to the front", "cancel": "removed"}[action]
+	done := map[string]string{"add": "added", "first": "moved to the front", "cancel": "removed"}[action]
 	c.print("%s %s.", counted(n, "recording", "recordings"), done)
 	return nil
 }
@@ -172,7 +176,7 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 func printQueue(c *call, s queue.Status) {
 	state := ""
 	if s.Paused {
-		state = " The queue is paused: swathe queue LAB resume goes on."
+		state = " The queue is paused; continue it with: swathe queue LAB resume"
 	}
 	c.print("%s waiting, %s.%s", counted(len(s.Waiting), "recording", "recordings"), counted(len(s.Workers), "worker", "workers"), state)
 	for _, w := range s.Workers {
@@ -194,10 +198,10 @@ func printQueue(c *call, s queue.Status) {
 		if !math.IsNaN(s.RemainingS) && len(s.Waiting) > 0 {
 			left = ", done in about " + words.Duration(s.RemainingS)
 		}
-		c.print("%.1f recordings a minute%s.", s.PerMinute, left)
+		c.print("%.1f recordings per minute%s.", s.PerMinute, left)
 	}
 	if s.Elsewhere > 0 {
-		c.print("%s for a program of another analysis version.", counted(s.Elsewhere, "recording waits", "recordings wait"))
+		c.print("%s for swathe of another analysis version.", counted(s.Elsewhere, "recording waits", "recordings wait"))
 	}
 	if len(s.Waiting) > 0 && len(s.Workers) == 0 {
 		c.print("No worker is running. Start one: swathe work LAB")

@@ -19,25 +19,26 @@ var residueVerb = verb{
 	args:  "LAB --before FILE --after FILE",
 	brief: "measure stains, debris and hair left on the floor",
 	about: `Compares pictures of the patches of a layout (patches in lab.yaml: outline and
-kind stain, debris or hair) taken before a run and after it, and best one of the
-clean floor as well, and says what is left: of a stain its area and how much its
-colour differs from the clean floor, of debris how many pieces and their area, of
-hair its length.
+kind stain, debris or hair) taken before and after a run, and preferably one of
+the clean floor, and measures what is left: of a stain its area and how much its
+colour differs from the clean floor, of debris how many pieces and their area,
+of hair its length.
 
-The pictures are of the layout's camera. For one held in the hand, put four marks
-or more round the patches and give --marks FILE.json:
-{"marks": [{"floor": [x, y], "pixel": [column, row]}, ...]}; all the pictures are
-then taken from one place. FILE may also be a recording with a time,
-FILE@SECONDS: the median over a second of it is taken.
+Take the pictures with the layout's camera. For a hand-held one, put four marks
+or more around the patches and give --marks FILE.json: {"marks": [{"floor": [x,
+y], "pixel": [column, row]}, ...]}; all the pictures are then taken from one
+place. FILE may also be a recording with a time, FILE@SECONDS; the median over
+one second of it is used.
 
-Pictures that do not show one floor from one place, or whose marks contradict
-each other by more than a millimetre, are refused. With --run the soil is told by
-how often each tool of that run passed over it. What could not be measured is
-null, with the reason. See: swathe help residue
+Pictures that do not show the same floor from the same place, or whose marks
+disagree by more than a millimetre, are refused. With --run the soil left is
+listed by the number of passes of each tool of that run. What could not be
+measured is null, with the reason. See: swathe help residue
 
 With --out a picture of each patch is written: before, after and how far its
-colour differs from the clean floor, at one scale; with --run as well, PATCH_passes
-shows what is left by number of passes. pictures.csv describes each picture in words.`,
+colour differs from the clean floor, at one scale; with --run, PATCH_passes
+shows what is left by number of passes. pictures.csv describes each picture in
+words.`,
 	groups: []optionGroup{
 		{"Pictures", []string{"out", "size", "dpi", "format", "theme", "unit"}},
 	},
@@ -52,12 +53,12 @@ swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 		fs.StringSliceVar(&req.Formats, "format", req.Formats, "`KIND[,KIND...]` of files: png, svg, pdf")
 		themes := fs.StringSlice("theme", []string{"light"}, "`THEME[,THEME...]`: light, dark, print")
 		unit := fs.String("unit", string(req.Options.Unit), "`UNIT` of lengths in the pictures: m or ft")
-		fs.StringVar(&j.Layout, "layout", "", "the layout `NAME` whose patches they are; not needed if the lab has one")
-		fs.StringVar(&j.Before, "before", "", "the picture before, or a recording and a time: `FILE` or FILE@SECONDS")
-		fs.StringVar(&j.After, "after", "", "the picture after, likewise `FILE`")
-		fs.StringVar(&j.Clean, "clean", "", "a picture of the same floor clean, likewise `FILE`; without it less can be measured")
-		fs.StringVar(&j.Marks, "marks", "", "the marks of pictures of another camera, as JSON `FILE`")
-		fs.StringVar(&j.Run, "run", "", "join with the passes of this result, `RUN`: <layout>/<robot>_<phase>_<trial>")
+		fs.StringVar(&j.Layout, "layout", "", "`NAME` of the layout; not needed if the lab has only one")
+		fs.StringVar(&j.Before, "before", "", "picture before the run: `FILE`, or FILE@SECONDS of a recording")
+		fs.StringVar(&j.After, "after", "", "picture after the run, `FILE` or FILE@SECONDS")
+		fs.StringVar(&j.Clean, "clean", "", "picture of the clean floor, `FILE` or FILE@SECONDS; without it less can be measured")
+		fs.StringVar(&j.Marks, "marks", "", "marks for pictures from another camera, JSON `FILE`")
+		fs.StringVar(&j.Run, "run", "", "list the soil by the passes of `RUN`: <layout>/<robot>_<phase>_<trial>")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("residue needs the lab's folder and nothing else")
@@ -150,11 +151,11 @@ func printPatch(c *call, name string, p *residue.Patch) {
 		c.print("  %-11s %.1f (CIEDE2000 to the clean floor, mean; 95th percentile %.1f)%s", "colour:", *p.DifferenceMean, *p.DifferenceP95, plusMinus(p, "difference_mean", 1, 1))
 	}
 	for tool, t := range p.Passes {
-		passed := "none lay where it passed"
+		passed := "no soil where it passed"
 		if t.Passed.LeftShare != nil {
 			passed = fmt.Sprintf("%.1f %% left where it passed", *t.Passed.LeftShare*100)
 		}
-		c.print("  %-11s %s; %.2f cm2 left where it never came", tool+":", passed, t.Never.AfterM2*1e4)
+		c.print("  %-11s %s; %.2f cm2 left where it never passed", tool+":", passed, t.Never.AfterM2*1e4)
 	}
 	if p.Reason != nil {
 		c.print("  note:       %s", *p.Reason)

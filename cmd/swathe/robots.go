@@ -16,18 +16,20 @@ var robotsVerb = verb{
 	name:  "robots",
 	args:  "LAB",
 	brief: "rank every robot measured so far against the others",
-	about: `Sets every robot measured so far against all the others of the same layout and
+	about: `Compares every robot measured so far with all others of the same layout and
 phase, the best by the primary figure first: for each figure its mean, number of
 runs and rank. Robots whose intervals overlap share ranks; one with fewer than
-three whole runs has none. Runs of one robot that differ in sample, firmware, mode,
-start place or set-up stand apart, or are pooled over what --pool names. Runs
-that can't be compared are left out, each with its reason. What was weighed and
-metered on the bench stands in a table of its own.
+three complete runs has none. Runs of one robot that differ in sample, firmware,
+mode, start place or set-up are listed separately, or pooled over what --pool
+names. Runs that can't be compared are left out, each with its reason. Readings
+of the bench have their own table.
 
 Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
 
-What was read of the results is kept in LAB/results/.index.json, so that the
-next time is quick; it may be deleted at any time.`,
+An index of the results is kept in LAB/results/.index.json, so that the next
+call is quick; you may delete it at any time.`,
+	examples: `swathe robots my-lab
+swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		side := sideOptions(fs)
 		return func(c *call) (any, error) {
@@ -47,7 +49,7 @@ next time is quick; it may be deleted at any time.`,
 				return nil, err
 			}
 			if len(ids) == 0 {
-				return nil, errors.New("there is no result in this lab yet; swathe measure makes results")
+				return nil, errors.New("there is no result in this lab yet; run swathe measure first")
 			}
 			runs, unread := report.Indexed(l.ResultsDir(), ids)
 			unread = append(unread, report.AddShared(l.ResultsDir(), runs)...)

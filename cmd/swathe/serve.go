@@ -34,11 +34,11 @@ beside its plan, compare runs, export pictures, read the help pages. Stop it wit
 Ctrl-C; unfinished work starts again the next time. Other programs can help to
 measure: swathe help queue.
 
-Only programs on this machine can reach the page, those of its other users too,
-unless --listen names another address than 127.0.0.1 or [::1]: then everybody who
-has the token in the printed address can. Listen beyond this machine only in a
-network that you trust; --listen 127.0.0.2:7240 keeps the machine's other users
-out. The page sends nothing to other machines.`,
+Only programs on this machine, including those of its other users, can reach the
+page unless --listen names an address other than 127.0.0.1 or [::1]: then
+everyone who has the token in the printed address can. Open it to other machines
+only in a network that you trust; --listen 127.0.0.2:7240 keeps this machine's
+other users out. The page sends nothing to other machines.`,
 	examples: `swathe serve my-lab
 swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
@@ -76,7 +76,7 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 func serveLab(c *call, listen, metrics string, opt serve.Options, look page.Options) (doc any, err error) {
 	ln, err := net.Listen("tcp", listen)
 	if err != nil {
-		return nil, fmt.Errorf("the page can't be opened at %s: %w. Is another one open there? Name another address with --listen", listen, err)
+		return nil, fmt.Errorf("the page can't be opened at %s: %w. Close the program that uses this address, or choose another with --listen", listen, err)
 	}
 	defer ln.Close()
 	at := ln.Addr().(*net.TCPAddr)
@@ -131,7 +131,7 @@ func serveLab(c *call, listen, metrics string, opt serve.Options, look page.Opti
 	})
 	defer stopped()
 	if err := srv.Serve(ln); !errors.Is(err, http.ErrServerClosed) {
-		return nil, fmt.Errorf("the page can't be served any longer: %w", err)
+		return nil, fmt.Errorf("the page stopped: %w", err)
 	}
 	return struct {
 		Verb string `json:"verb"`

@@ -13,7 +13,7 @@ import (
 // declare them on fs; what is returned reads them once they are parsed.
 func sideOptions(fs *pflag.FlagSet) func() (compare.Options, words.Unit, error) {
 	pool := fs.StringSlice("pool", nil, "pool runs that differ in `WHAT[,WHAT...]`: "+strings.Join(compare.Poolable, ", "))
-	primary := fs.String("primary", compare.Primary, "the `FIGURE` that the comparison is about, as figures.csv names it; all others are exploratory")
+	primary := fs.String("primary", compare.Primary, "primary `FIGURE` of the comparison, as named in figures.csv; all others are exploratory")
 	unit := fs.String("unit", "m", "`UNIT` of lengths: m or ft")
 	return func() (opt compare.Options, u words.Unit, err error) {
 		opt, u = compare.DefaultOptions(), words.Unit(*unit)

@@ -90,7 +90,7 @@ func summary(o work.Outcome) string {
 		}
 		return line
 	case work.Stopped:
-		return o.Run + ": stopped before it was done"
+		return o.Run + ": stopped before it was complete"
 	case work.Failed, work.FailedBefore:
 		return o.Run + ": " + string(o.Kind) + ": " + firstLine(o.Reason)
 	}
@@ -101,13 +101,13 @@ func summary(o work.Outcome) string {
 		o.Run, words.Share(b.ReachableShare, u(known, "reachable_share")), words.Share(b.CoveredShare, u(known, "covered_share")), words.Duration(m.DurationS),
 		words.Times(b.MeanPasses, u(known, "mean_passes")), words.Length(m.DistanceM, u(o.Doubt.Run, "distance_m"), words.Metre))
 	if lost := lostShare(o); lost >= 0.0005 {
-		line += fmt.Sprintf("; place not known for %s of the recording", words.Share(lost, 0.0005))
+		line += fmt.Sprintf("; position unknown for %s of the recording", words.Share(lost, 0.0005))
 	}
 	if o.Trace.Ended == geom.EndedRecording {
 		line += "; still driving when the recording ended"
 	}
 	if o.Trace.Ended == geom.EndedLost {
-		line += "; lost from sight while still driving"
+		line += "; lost from view while still driving"
 	}
 	// A terminal breaks lines where it will; a plain space is easier to search.
 	return strings.ReplaceAll(line, words.NB, " ")

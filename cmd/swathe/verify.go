@@ -18,12 +18,14 @@ var verifyVerb = verb{
 missing and nothing added, and that figures.csv follows from the results in it.
 
 With --recordings FOLDER (a lab's folder, or its recordings folder) every
-recording that is found and has the hash of the package is measured anew, and
-each figure held against that of the package. What differs is said.
+recording that is found and has the hash of the package is measured again, and
+each figure is compared with the package. Differences are listed.
 
 Exit code 1 if anything differs.`,
+	examples: `swathe verify trial-2026.zip
+swathe verify trial-2026.zip --recordings my-lab`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
-		from := fs.String("recordings", "", "`FOLDER`: measure its recordings anew")
+		from := fs.String("recordings", "", "`FOLDER`: measure the recordings in it again")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("verify needs the package and nothing else")
@@ -41,12 +43,12 @@ Exit code 1 if anything differs.`,
 					return nil, err
 				}
 			}
-			c.print("%d files checked, %d runs in it, %d measured anew.", v.Files, v.Runs, v.Measured)
+			c.print("%d files checked, %d runs in it, %d measured again.", v.Files, v.Runs, v.Measured)
 			for _, n := range v.Notes {
 				c.print("Note: %s.", n)
 			}
 			for _, n := range v.NotThere {
-				c.print("Not found, so not measured anew: %s", n)
+				c.print("Not found, so not measured again: %s", n)
 			}
 			for _, d := range v.Differ {
 				c.print("Differs: %s", d)
@@ -77,7 +79,7 @@ func measureAgain(c *call, p *packing.Package, v *packing.Verdict, from string) 
 	// Rows of run sheets whose recordings are not there count as failed; that is
 	// told as not found.
 	if code := measureVerb.call(c.ctx, []string{dir}, io.Discard, c.err); code == exitWrong {
-		return fmt.Errorf("the recordings can't be measured anew")
+		return fmt.Errorf("the recordings can't be measured again")
 	}
 	return p.Against(v, dir)
 }

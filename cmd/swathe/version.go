@@ -13,8 +13,9 @@ var versionVerb = verb{
 	name:  "version",
 	brief: "print the versions of program and analysis",
 	about: `Prints the version of the analysis, the revision that the program was built from
-and the Go that built it. Results carry the analysis version; measure makes results
-of an older version anew.`,
+and the Go that built it. Results state the analysis version; measure updates
+results of an older version.`,
+	examples: `swathe version`,
 	new: func(*pflag.FlagSet) func(*call) (any, error) {
 		return func(c *call) (any, error) {
 			if len(c.args) > 0 {

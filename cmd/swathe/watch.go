@@ -19,13 +19,13 @@ var watchVerb = verb{
 	args:  "LAB",
 	brief: "measure recordings as they arrive",
 	about: `Does what measure does, then waits: a recording copied into
-LAB/recordings/<layout> is measured once its copy is complete, that is when its
-size and time have not changed for a few seconds and it opens. Stop it with
+LAB/recordings/<layout> is measured once its copy is complete: when its size and
+time have not changed for a few seconds and it can be opened. Stop it with
 Ctrl-C.
 
 The folders are also searched every few seconds, so that a network folder that
-reports no changes works too. A change of lab.yaml is read at once; while
-lab.yaml is wrong, swathe says why and waits.
+reports no changes works too. Changes of lab.yaml are read at once; while
+lab.yaml has errors, swathe lists them and waits.
 
 Other programs can help to measure (swathe help queue). What was stopped on the
 page or with swathe queue is left alone until it is asked for.

@@ -13,27 +13,29 @@ import (
 )
 
 const queueHelp = "the queue's database: postgres://USER@HOST/DATABASE, or file:NAME of a file that holds the `ADDRESS`; " +
-	"without it the environment's SWATHE_QUEUE, and without that the file results/.queue.sqlite of the lab"
+	"default: $SWATHE_QUEUE, or else the lab's file results/.queue.sqlite"
 
 var workVerb = verb{
 	name:  "work",
 	args:  "LAB",
-	brief: "take recordings from the lab's queue and measure them",
-	about: `Takes one recording after the other from the queue of the lab in the folder LAB
-and measures it, until stopped. Start it on as many machines as share the folder
-and the queue's database. Recordings come into the queue by
+	brief: "measure recordings from the lab's queue",
+	about: `Takes recordings from the queue of the lab in the folder LAB, one after another,
+and measures them until stopped. Start it on every machine that shares the
+folder and the queue's database. Add recordings with
 
   swathe queue LAB add
 
-Ctrl-C, or SIGTERM: what is under way is finished, nothing new is taken. A second
-time: what is under way goes back to the queue. A worker that dies or hangs is
-noticed within seconds, and its recording goes to another one.
+Ctrl-C, or SIGTERM: recordings being measured are finished, no new ones are
+taken. A second time: they go back to the queue. A worker that dies or hangs is
+noticed within seconds, and another takes over its recording.
 
-A worker takes only recordings that were put in by a program of its own analysis
+A worker takes only recordings that were added by a program of its own analysis
 version. The queue holds no figures: results are written into the lab's folder,
-whole or not at all, and a recording that is measured twice is none the worse.
+whole or not at all, so that measuring a recording twice does no harm.
 
 See: swathe help queue`,
+	examples: `swathe work my-lab
+swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		opt := queue.DefaultOptions()
 		address := fs.String("queue", "", queueHelp)

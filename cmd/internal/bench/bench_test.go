@@ -62,7 +62,7 @@ func TestRefusals(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"wrong unit", head + "tern,1,,,mass_picked_up,40,s,\n", "sheet.csv:2: mass_picked_up is given in s, a unit of time. It is a mass: give it in kg, g, mg, lb, oz or gr."},
 		{"no such unit", head + "tern,1,,,suction,4,kpa,\n", `sheet.csv:2: there is no unit "kpa". suction is given in Pa, hPa, kPa`},
-		{"a duplicate trial", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,,mass_laid_out,51,g,\n", "sheet.csv:3: mass_laid_out of tern, trial 1, carpet stands in line 2 already."},
+		{"a duplicate trial", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,,mass_laid_out,51,g,\n", "sheet.csv:3: mass_laid_out of tern, trial 1, carpet is already in line 2."},
 		{"more picked up than laid out", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,,mass_picked_up,52,g,\n", "sheet.csv:3: mass_picked_up of tern, trial 1, carpet come to 52 g, more than the 50 g laid out."},
 		{"more over all passes", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,1,mass_picked_up,30,g,\ntern,1,carpet,2,mass_picked_up,21,g,\n", "come to 51 g"},
 		{"more picked up and left", head + "tern,1,,,mass_laid_out,50,g,\ntern,1,,,mass_picked_up,40,g,\ntern,1,,,mass_left,12,g,\n", "mass_picked_up and mass_left of tern, trial 1 come to 52 g"},
@@ -71,14 +71,14 @@ func TestRefusals(t *testing.T) {
 		{"a column misspelt", "robot,trail,quantity,value,unit\n", `sheet.csv:1: there is no column "trail". Did you mean "trial"?`},
 		{"no such robot", head + "turn,1,,,suction,4,kPa,\n", `sheet.csv:2: there is no robot "turn" in lab.yaml or robots/. Did you mean "tern"?`},
 		{"no such quantity", head + "tern,1,,,sucktion,4,kPa,\n", `Did you mean "suction"?`},
-		{"worked out", head + "tern,1,,,pickup_share,90,%,\n", "pickup_share is worked out from mass_picked_up and mass_laid_out; enter those."},
+		{"worked out", head + "tern,1,,,pickup_share,90,%,\n", "pickup_share is calculated from mass_picked_up and mass_laid_out; enter those."},
 		{"no number", head + "tern,1,,,suction,4 kPa,kPa,\n", `value is "4 kPa"; it should be a plain number`},
 		{"a slip of the unit", head + "tern,1,,,mass_laid_out,50,kg,\n", "mass_laid_out is 50 kg; it should be from 1e-06 to 10 kg."},
 		{"beyond the lab's range", head + "tern,1,,,cord_pull,1,kg,\n", "cord_pull is 1 kg; it should be from 0 to 0.9 kg."},
 		{"a negative uncertainty", head + "tern,1,,,suction,4,kPa,-1\n", `uncertainty is "-1"`},
 		{"half a run", "robot,layout,trial,quantity,value,unit\ntern,den,1,energy,20,W h\n", "layout and phase name a recorded run together"},
 		{"nothing", "", "sheet.csv: the file is empty. Its first row names the columns"},
-		{"too many fields", head + "tern,1,,,suction,4,kPa,,x\n", "sheet.csv:2: this row has 9 fields under 8 columns"},
+		{"too many fields", head + "tern,1,,,suction,4,kPa,,x\n", "sheet.csv:2: this row has 9 fields for 8 columns"},
 	} {
 		l := newLab(t)
 		_, err := put(t, l, c.text, false)
@@ -276,7 +276,7 @@ func TestPasses(t *testing.T) {
 	for _, c := range []struct {
 		v    []float64
 		want string
-	}{{[]float64{0.5, 0.2}, "2 passes were weighed one by one; it takes 3"}, {[]float64{0.1, 0.1, 0.1, 0.1}, "do not level off"}, {[]float64{0.1, 0.2, 0.3}, "do not level off"}} {
+	}{{[]float64{0.5, 0.2}, "2 passes were weighed one by one; at least 3 are needed"}, {[]float64{0.1, 0.1, 0.1, 0.1}, "do not level off"}, {[]float64{0.1, 0.2, 0.3}, "do not level off"}} {
 		if a, _, why := FitPasses(c.v); !math.IsNaN(a.SI) || !strings.Contains(why, c.want) {
 			t.Errorf("%v: %g, %q", c.v, a.SI, why)
 		}

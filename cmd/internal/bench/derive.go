@@ -68,7 +68,7 @@ func ofTrial(qs []Quantity, k Key, rs []Reading) []Value {
 			// taken as independent.
 			put(name, Value{SI: s, U: math.Hypot(p.U, s*w.U) / w.SI})
 		case okP:
-			put(name, Value{SI: math.NaN(), U: math.NaN(), Reason: "what was laid out (" + whole + ") was not entered for this trial"})
+			put(name, Value{SI: math.NaN(), U: math.NaN(), Reason: "what was laid out (" + whole + ") is missing for this trial"})
 		}
 	}
 	share("pickup_share", "mass_picked_up", "mass_laid_out")
@@ -141,7 +141,7 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 	none := Value{SI: math.NaN(), U: math.NaN(), Interval: stats.NoInterval}
 	n := len(share)
 	if n < MinPasses {
-		return none, none, fmt.Sprintf("%d passes were weighed one by one; it takes %d", n, MinPasses)
+		return none, none, fmt.Sprintf("%d passes were weighed one by one; at least %d are needed", n, MinPasses)
 	}
 	// Given p, the best A follows at once; what is left depends on p alone.
 	basis := func(p float64, k int) float64 { return p * math.Pow(1-p, float64(k)) }
@@ -175,7 +175,7 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 	}
 	a, left := best(p)
 	if p < 0.01 || a > 2 {
-		return none, none, "the passes do not level off, so there is no limit to be told"
+		return none, none, "the passes do not level off, so the limit cannot be estimated"
 	}
 	// Covariance from the Jacobian in (A, p).
 	var aa, ap, pp float64
@@ -186,7 +186,7 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 	}
 	det := aa*pp - ap*ap
 	if !(det > 1e-12*aa*pp) {
-		return none, none, "the passes do not tell limit and share apart"
+		return none, none, "the passes do not separate the limit from the share per pass"
 	}
 	s2 := left / float64(n-2)
 	t := stats.TQuantile(0.975, float64(n-2))

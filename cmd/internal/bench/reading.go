@@ -138,7 +138,7 @@ func ReadCSV(l *lab.Lab, file string, in io.Reader) ([]Reading, error) {
 			if errors.As(err, &pe) {
 				line = pe.Line
 			}
-			r.refuse(line, "this is not a comma-separated row: %v. Look at the quotes.", err)
+			r.refuse(line, "this is not a comma-separated row: %v. Check the quotes.", err)
 			break
 		}
 		line, _ := c.FieldPos(0)
@@ -152,7 +152,7 @@ func ReadCSV(l *lab.Lab, file string, in io.Reader) ([]Reading, error) {
 			}
 		case strings.Join(fields, "") == "":
 		case len(fields) > len(columns):
-			r.refuse(line, "this row has %d fields under %d columns. Put quotes round a field that holds a comma.", len(fields), len(columns))
+			r.refuse(line, "this row has %d fields for %d columns. Put quotes around a field that contains a comma.", len(fields), len(columns))
 		default:
 			if x, ok := r.row(line, columns, fields); ok {
 				out = append(out, x)
@@ -171,7 +171,7 @@ func (r *reader) header(line int, fields []string) []string {
 		if !slices.Contains(Columns, f) {
 			r.refuse(line, "there is no column %q.%s", f, lab.DidYouMean(f, Columns))
 		} else if slices.Contains(fields[:i], f) {
-			r.refuse(line, "the column %q stands there twice. Keep one.", f)
+			r.refuse(line, "the column %q appears twice. Keep one.", f)
 		}
 	}
 	for _, n := range needed {
@@ -214,7 +214,7 @@ func (r *reader) whole(line int, name, v string) int {
 	}
 	n, err := strconv.Atoi(v)
 	if err != nil || n < 1 || n > 1e6 {
-		r.refuse(line, "%s is %q; it should be a whole number from 1.", name, v)
+		r.refuse(line, "%s is %q; it should be a whole number, 1 or more.", name, v)
 	}
 	return n
 }
@@ -241,11 +241,11 @@ func (r *reader) check(x Reading) {
 	}
 	qu, ok := find(r.qs, x.Quantity)
 	if !ok {
-		say("there is no quantity %q.%s A quantity of your own is a row under quantities in %s.", x.Quantity, lab.DidYouMean(x.Quantity, names(r.qs)), lab.SetupFile)
+		say("there is no quantity %q.%s To add a quantity of your own, write it under quantities in %s.", x.Quantity, lab.DidYouMean(x.Quantity, names(r.qs)), lab.SetupFile)
 		return
 	}
 	if qu.Follows != "" {
-		say("%s is worked out from %s; enter those.", qu.Name, qu.Follows)
+		say("%s is calculated from %s; enter those.", qu.Name, qu.Follows)
 		return
 	}
 	u, ok := units.Find(x.Unit)
@@ -259,14 +259,14 @@ func (r *reader) check(x Reading) {
 	}
 	v, err := strconv.ParseFloat(x.Value, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		say("value is %q; it should be a plain number, its unit in the column unit.", x.Value)
+		say("value is %q; it should be a plain number, with its unit in the column unit.", x.Value)
 		return
 	}
 	if si := u.ToSI(v); si < qu.Low || si > qu.High {
-		say("%s is %s %s; it should be from %.6g to %.6g %s. Look at the unit.", qu.Name, x.Value, x.Unit, u.FromSI(qu.Low), u.FromSI(qu.High), x.Unit)
+		say("%s is %s %s; it should be from %.6g to %.6g %s. Check the unit.", qu.Name, x.Value, x.Unit, u.FromSI(qu.Low), u.FromSI(qu.High), x.Unit)
 	}
 	if w, err := strconv.ParseFloat(x.Uncertainty, 64); x.Uncertainty != "" && (err != nil || !(w >= 0) || math.IsInf(w, 0)) {
-		say("uncertainty is %q; it should be the standard uncertainty, a number of 0 or more in the unit of the value, or nothing where it is not known.", x.Uncertainty)
+		say("uncertainty is %q; it should be the standard uncertainty, 0 or more in the unit of the value; leave the field empty if it is unknown.", x.Uncertainty)
 	}
 }
 
@@ -316,7 +316,7 @@ func (r *reader) balance(all []Reading) {
 			}
 			if line > 0 && sum > whole+2*math.Sqrt(u2)+1e-12 {
 				g := units.Must("g")
-				r.refuse(line, "%s of %s come to %.6g g, more than the %.6g g laid out. Look for a slip of the pen, a unit, or a tare; if the balance is that coarse, give its uncertainty.",
+				r.refuse(line, "%s of %s come to %.6g g, more than the %.6g g laid out. Check the figures, the unit and the tare; if the balance is that coarse, give its uncertainty.",
 					strings.Join(said, " and "), strings.TrimPrefix(k.String(), " of "), g.FromSI(sum), g.FromSI(whole))
 			}
 		}

@@ -66,13 +66,13 @@ func Open(l *lab.Lab) (*Store, error) {
 func (s *Store) prepare() error {
 	var version int
 	if err := s.db.QueryRow("PRAGMA user_version").Scan(&version); err != nil {
-		return fmt.Errorf("%s can't be read: %w. If it is damaged, put it aside and import the last CSV that was exported", File, err)
+		return fmt.Errorf("%s can't be read: %w. If it is damaged, move it away and import the last CSV that was exported", File, err)
 	}
 	switch {
 	case version == schemaVersion:
 		return nil
 	case version > schemaVersion:
-		return fmt.Errorf("%s was written by a newer swathe (version %d, this one knows %d). Use that one, or export there as CSV and import it here", File, version, schemaVersion)
+		return fmt.Errorf("%s was written by a newer swathe (version %d, this one knows %d). Use that version, or export a CSV with it and import it here", File, version, schemaVersion)
 	}
 	tx, err := s.db.Begin()
 	if err != nil {
@@ -89,7 +89,7 @@ func writeError(err error) error {
 	if err == nil {
 		return nil
 	}
-	return fmt.Errorf("%s can't be written: %w. Look at the disk's room and at your right to write there; nothing was changed", File, err)
+	return fmt.Errorf("%s can't be written: %w. Check the free space and your permission to write there; nothing was changed", File, err)
 }
 
 // Close closes the store.
@@ -140,7 +140,7 @@ func (s *Store) Put(file string, rs []Reading, replace bool) (Taken, error) {
 	seen := map[Key]int{}
 	for _, x := range rs {
 		if line, twice := seen[x.Key]; twice {
-			r.refuse(x.line, "%s stands in line %d already. Keep one; a second weighing is a trial, or a pass, of its own.", x.Key, line)
+			r.refuse(x.line, "%s is already in line %d. Keep one; give a second weighing its own trial or pass number.", x.Key, line)
 			continue
 		}
 		seen[x.Key] = x.line
@@ -150,7 +150,7 @@ func (s *Store) Put(file string, rs []Reading, replace bool) (Taken, error) {
 				continue
 			}
 			if !replace {
-				r.refuse(x.line, "%s was entered before as %s %s; this row has %s %s. Correct the row, give it a trial of its own, or take it with --replace: the older reading is kept.", x.Key, old.Value, old.Unit, x.Value, x.Unit)
+				r.refuse(x.line, "%s was entered before as %s %s; this row has %s %s. Correct the row, give it its own trial number, or use --replace; the older reading is then kept aside.", x.Key, old.Value, old.Unit, x.Value, x.Unit)
 				continue
 			}
 			if _, err := tx.Exec(`INSERT INTO replaced SELECT *, ? FROM reading WHERE `+keySQL, append([]any{now}, keyArgs(x.Key)...)...); err != nil {

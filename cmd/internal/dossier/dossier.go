@@ -78,7 +78,7 @@ func (d *Lab) Of(ctx context.Context, robot string, eye work.Eye, unit words.Uni
 		}
 	}
 	if len(in.Runs) == 0 {
-		return in, fmt.Errorf("no run of %s has been measured; swathe measure makes results", robot)
+		return in, fmt.Errorf("no run of %s has been measured; run swathe measure first", robot)
 	}
 	in.Identity = identity(r, unit)
 	for _, k := range lab.LaboratoryKeys {
@@ -166,12 +166,12 @@ func (d *Lab) notTested(robot string, runs []compare.Run) []string {
 	if d.Plan != nil {
 		for _, e := range d.Plan.Entries {
 			if e.Robot == robot && (e.State == plan.Due || e.State == plan.Failed || e.State == plan.Recorded) {
-				why := map[string]string{plan.Due: "planned and not made yet", plan.Failed: "made, and could not be measured", plan.Recorded: "recorded and not measured yet"}[e.State]
+				why := map[string]string{plan.Due: "planned, not yet recorded", plan.Failed: "recorded, but could not be measured", plan.Recorded: "recorded, not yet measured"}[e.State]
 				out = append(out, e.Run+": "+why+".")
 			}
 		}
 	} else {
-		out = append(out, "The lab has no plan, so nobody can say what was meant to be tested.")
+		out = append(out, "The lab has no plan, so untested runs cannot be listed.")
 	}
 	seen := map[string]bool{}
 	for _, s := range d.Bench {
@@ -181,7 +181,7 @@ func (d *Lab) notTested(robot string, runs []compare.Run) []string {
 		}
 		seen[key] = true
 		if !slices.ContainsFunc(d.Bench, func(o bench.Standing) bool { return o.Robot == robot && o.Of.Name == s.Of.Name && o.Where == s.Where }) {
-			out = append(out, key+": measured of other robots and not of this one.")
+			out = append(out, key+": measured on other robots but not on this one.")
 		}
 	}
 	return out

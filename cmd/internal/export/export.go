@@ -47,7 +47,7 @@ func DefaultRequest() Request {
 func (r Request) Validate() error {
 	for _, p := range r.Pictures {
 		if !slices.Contains(Kinds(), p) {
-			return fmt.Errorf("there is no picture %q.%s Give some of %s", p, lab.DidYouMean(p, Kinds()), strings.Join(Kinds(), ", "))
+			return fmt.Errorf("there is no picture %q.%s Choose from %s", p, lab.DidYouMean(p, Kinds()), strings.Join(Kinds(), ", "))
 		}
 	}
 	if err := r.validLook(); err != nil {
@@ -55,12 +55,12 @@ func (r Request) Validate() error {
 	}
 	for _, f := range r.Traces {
 		if !slices.Contains(TraceFormats(), f) {
-			return fmt.Errorf("paths cannot be written as %q. Give some of %s", f, strings.Join(TraceFormats(), ", "))
+			return fmt.Errorf("paths cannot be written as %q. Choose from %s", f, strings.Join(TraceFormats(), ", "))
 		}
 	}
 	for _, f := range r.Markers {
 		if !slices.Contains(report.MarkerFormats(), f) {
-			return fmt.Errorf("markers cannot be written as %q. Give some of %s", f, strings.Join(report.MarkerFormats(), ", "))
+			return fmt.Errorf("markers cannot be written as %q. Choose from %s", f, strings.Join(report.MarkerFormats(), ", "))
 		}
 	}
 	if !r.Wanted() {
@@ -73,7 +73,7 @@ func (r Request) Validate() error {
 func (r Request) validLook() error {
 	for _, f := range r.Formats {
 		if !slices.Contains(figure.Formats(), f) {
-			return fmt.Errorf("pictures cannot be written as %q. Give some of %s", f, strings.Join(figure.Formats(), ", "))
+			return fmt.Errorf("pictures cannot be written as %q. Choose from %s", f, strings.Join(figure.Formats(), ", "))
 		}
 	}
 	if len(r.Pictures) > 0 && (len(r.Formats) == 0 || len(r.Themes) == 0) {
@@ -121,7 +121,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 		return nil, err
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fmt.Errorf("the folder for the export can't be made: %w. Name another with --out", err)
+		return nil, fmt.Errorf("the export folder can't be made: %w. Choose another with --out", err)
 	}
 	e := &exporter{dir: dir, req: r, told: told, out: &Outcome{Files: []File{}, Notes: []string{}}}
 	var sheets []sheet

@@ -37,7 +37,7 @@ var single = map[string]func(k *work.Kept, o figure.Options) (*figure.Picture, e
 	},
 	"minutes": func(k *work.Kept, o figure.Options) (*figure.Picture, error) {
 		if k.Run.Ledger == nil {
-			return nil, errors.New("where the minutes went was not worked out for this run; measure it with --again")
+			return nil, errors.New("time by activity was not calculated for this run; measure it with --again")
 		}
 		o.Mark = k.Run.Mark
 		return figure.Minutes(k.Figure.Title(), report.Spells(k.Run), o)
@@ -74,7 +74,7 @@ func (e *exporter) jobs(kind string, runs []*work.Kept, all func() ([]*report.Ru
 		for _, g := range groups(runs, func(k *work.Kept) string { return k.Run.Layout }) {
 			out = append(out, job{g.name + "_difference", func(o figure.Options) (*figure.Picture, error) {
 				if len(g.runs) != 2 {
-					return nil, fmt.Errorf("a difference is between two runs of a layout, and %d were named", len(g.runs))
+					return nil, fmt.Errorf("a difference needs two runs of one layout; %d were named", len(g.runs))
 				}
 				return figure.Difference(g.runs[0].Figure, g.runs[1].Figure, o)
 			}})

@@ -25,7 +25,7 @@ func Pictures(ctx context.Context, dir string, drawings []Drawing, r Request, to
 		return nil, fmt.Errorf("pictures need a format and a theme")
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fmt.Errorf("the folder for the pictures can't be made: %w. Name another with --out", err)
+		return nil, fmt.Errorf("the folder for the pictures can't be made: %w. Choose another with --out", err)
 	}
 	e := &exporter{dir: dir, req: r, told: told, out: &Outcome{Files: []File{}, Notes: []string{}}}
 	var jobs []job

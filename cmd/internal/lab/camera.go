@@ -49,7 +49,7 @@ func (r *reader) camera(dir string, e entry) *Camera {
 	if b.has("board") {
 		r.board(dir, b, s)
 		if s.Lens != nil {
-			r.refuse(b.key("board"), "%s has both a lens and a board. Keep the one that you trust.", what)
+			r.refuse(b.key("board"), "%s has both a lens and a board. Keep one.", what)
 		}
 	}
 	if b.has("tapes") {
@@ -72,7 +72,7 @@ func (r *reader) marks(b *block, c *Camera) {
 		return
 	}
 	if len(list) > maxMarks {
-		r.refuse(b.key("marks"), "%s has %d marks; %d is the most. Keep a few dozen, spread over the floor.", b.what, len(list), maxMarks)
+		r.refuse(b.key("marks"), "%s has %d marks; at most %d are allowed. Keep a few dozen, spread over the floor.", b.what, len(list), maxMarks)
 		return
 	}
 	good := true
@@ -87,7 +87,7 @@ func (r *reader) marks(b *block, c *Camera) {
 		}
 		var mark geom.Mark
 		one := false
-		if m.need("floor", "Write where it lies: floor: [x, y] or [x, y, z] in metres.") {
+		if m.need("floor", "Write its place: floor: [x, y] or [x, y, z] in metres.") {
 			var v []float64
 			if v, one = r.numbers(m.val("floor"), m.label("floor"), "[x, y] or [x, y, z] in metres", 2, 3); one {
 				mark.Floor = geom.Point3{X: v[0], Y: v[1]}
@@ -97,12 +97,12 @@ func (r *reader) marks(b *block, c *Camera) {
 			}
 		}
 		good = good && one
-		if one = m.need("pixel", "Write where it shows: pixel: [column, row]."); one {
+		if one = m.need("pixel", "Write its pixel: pixel: [column, row]."); one {
 			mark.Pixel, one = r.point(m.val("pixel"), m.label("pixel"), "[column, row] in pixels")
 		}
 		good = good && one
 		if m.has("sigma") {
-			mark.Sigma, _ = r.between(m.val("sigma"), m.label("sigma"), "m", 0, 0.5, false, "It is the standard uncertainty of the survey, in metres.")
+			mark.Sigma, _ = r.between(m.val("sigma"), m.label("sigma"), "m", 0, 0.5, false, "Write the standard uncertainty of the survey, in metres.")
 		}
 		s.Marks = append(s.Marks, mark)
 	}
@@ -111,7 +111,7 @@ func (r *reader) marks(b *block, c *Camera) {
 	case len(list) < 4:
 		r.refuse(b.key("marks"), "%s has %d marks; it needs 4 or more, spread over the floor.", b.what, len(list))
 	case onOneLine(s.Marks):
-		r.refuse(b.key("marks"), "%s: its marks lie on one line, which does not settle a camera. Add marks to both sides of it.", b.what)
+		r.refuse(b.key("marks"), "%s: all its marks lie on one line, so the camera cannot be solved. Add marks on both sides of that line.", b.what)
 	default:
 		r.sameMark(list, s.Marks, b.what)
 	}
@@ -184,7 +184,7 @@ func (r *reader) lens(b *block, s *geom.CameraSpec) {
 		return // only the model is known; the marks settle the rest
 	}
 	l := geom.Lens{Model: s.Model}
-	if m.need("focal", "Write focal: [fx, fy] in pixels, or leave the lens out and let the marks settle it.") {
+	if m.need("focal", "Write focal: [fx, fy] in pixels, or leave out the lens; it is then solved from the marks.") {
 		if v, ok := r.numbers(m.val("focal"), m.label("focal"), "[fx, fy] in pixels", 2, 2); ok {
 			if v[0] <= 0 || v[1] <= 0 {
 				r.refuse(m.val("focal"), "%s should be two numbers above 0, in pixels.", m.label("focal"))
@@ -210,7 +210,7 @@ func (r *reader) board(dir string, b *block, s *geom.CameraSpec) {
 		return
 	}
 	out := &geom.Board{}
-	if m.need("pictures", "Write where the pictures lie, such as pictures: boards/*.png.") {
+	if m.need("pictures", "Write the path of the pictures, such as pictures: boards/*.png.") {
 		if pattern, ok := r.text(m.val("pictures"), m.label("pictures")); ok {
 			full := pattern
 			if !filepath.IsAbs(full) {
@@ -231,7 +231,7 @@ func (r *reader) board(dir string, b *block, s *geom.CameraSpec) {
 		out.Rows, _ = r.whole(m.val("rows"), m.label("rows"), 3, 100)
 	}
 	if m.need("square", "Write the side of a square in metres.") {
-		out.Square, _ = r.between(m.val("square"), m.label("square"), "m", 0, 1, true, "It is the side of one square, in metres.")
+		out.Square, _ = r.between(m.val("square"), m.label("square"), "m", 0, 1, true, "Write the side of one square, in metres.")
 	}
 	s.Board = out
 }
@@ -247,7 +247,7 @@ func (r *reader) tapes(b *block, s *geom.CameraSpec) {
 			continue
 		}
 		var tape geom.Tape
-		const want = "its two ends, [[column, row], [column, row]]"
+		const want = "its two ends: [[column, row], [column, row]]"
 		if m.need("pixels", "Write "+want+".") {
 			if ends, ok := r.list(m.val("pixels"), m.label("pixels"), want); ok {
 				if len(ends) != 2 {
@@ -258,7 +258,7 @@ func (r *reader) tapes(b *block, s *geom.CameraSpec) {
 				}
 			}
 		}
-		if m.need("length", "Write the distance that the tape gave, in metres.") {
+		if m.need("length", "Write the distance measured with the tape, in metres.") {
 			tape.Length, _ = r.between(m.val("length"), m.label("length"), "m", 0, 1000, true, "")
 		}
 		s.Tapes = append(s.Tapes, tape)

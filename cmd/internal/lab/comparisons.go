@@ -13,7 +13,7 @@ func (l *Lab) ComparisonsDir() string { return filepath.Join(l.Dir, "comparisons
 // folder that then takes the place of an earlier one. It returns the folder.
 func (l *Lab) WriteComparison(name string, fill func(dir string) error) (string, error) {
 	if why := badName(name); why != "" || strings.HasPrefix(name, ".") {
-		return "", fmt.Errorf("a comparison can't be called %q: use letters, digits, - and _", name)
+		return "", fmt.Errorf("%q can't be the name of a comparison: use letters, digits, - and _", name)
 	}
 	target := filepath.Join(l.ComparisonsDir(), name)
 	if err := replaceDir(target, fill); err != nil {

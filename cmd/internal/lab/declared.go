@@ -144,10 +144,10 @@ func (r *reader) declarations(l *Lab, top *block) {
 		}
 	}
 	if top.has("conditions") {
-		list, _ := r.entries(top.val("conditions"), top.key("conditions"), "conditions", "a block with one key a condition")
+		list, _ := r.entries(top.val("conditions"), top.key("conditions"), "conditions", "a block with one key for each condition")
 		for _, e := range list {
 			if slices.Contains(noteKeys, e.name) && !slices.Contains(conditionKeys, e.name) {
-				r.refuse(e.key, "%q is a key of the notes already and can't be a condition. Choose another name.", e.name)
+				r.refuse(e.key, "%q is already a key of the notes. Choose another name for the condition.", e.name)
 				continue
 			}
 			if r.name(e, "a condition") {
@@ -156,7 +156,7 @@ func (r *reader) declarations(l *Lab, top *block) {
 		}
 	}
 	if top.has("quantities") {
-		list, _ := r.entries(top.val("quantities"), top.key("quantities"), "quantities", "a block with one key a quantity")
+		list, _ := r.entries(top.val("quantities"), top.key("quantities"), "quantities", "a block with one key for each quantity")
 		for _, e := range list {
 			if r.name(e, "a quantity") {
 				l.Quantities = append(l.Quantities, r.declaredQuantity(e))
@@ -190,7 +190,7 @@ func (r *reader) declaredCondition(e entry) Condition {
 		}
 	}
 	if c.Type == typeChoice && len(c.Of) < 2 {
-		r.refuse(e.key, "%s: a choice needs of: a list of the words to choose from.", b.what)
+		r.refuse(e.key, "%s: a choice needs its words, such as of: [new, used].", b.what)
 	}
 	return c
 }
@@ -216,7 +216,7 @@ func (r *reader) declaredQuantity(e entry) DeclaredQuantity {
 	if b.has("words") {
 		q.Words, _ = r.text(b.val("words"), b.label("words"))
 	}
-	if b.need("unit", "Write the unit that it is shown in, such as g, mm, W or %; 1 for a plain number.") {
+	if b.need("unit", "Write the unit to show it in, such as g, mm, W or %; 1 for a plain number.") {
 		name, _ := r.text(b.val("unit"), b.label("unit"))
 		var known bool
 		if q.Unit, known = units.Find(name); !known {
@@ -265,7 +265,7 @@ func (l *Lab) readDays(problems *Problems) {
 		return
 	}
 	l.days = map[string]map[string]string{}
-	list, _ := r.entries(body, body, DaysFile, "a block with one key a day, such as 2026-03-02")
+	list, _ := r.entries(body, body, DaysFile, "a block with one key for each day, such as 2026-03-02")
 	names := l.ConditionNames()
 	for _, e := range list {
 		if _, whole, err := ParseDate(e.name); err != nil || whole {
@@ -273,7 +273,7 @@ func (l *Lab) readDays(problems *Problems) {
 			continue
 		}
 		if l.days[e.name] != nil {
-			r.refuse(e.key, "%s stands there twice. Keep one.", e.name)
+			r.refuse(e.key, "%s appears twice. Keep one.", e.name)
 			continue
 		}
 		l.days[e.name] = map[string]string{}

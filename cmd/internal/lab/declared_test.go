@@ -28,9 +28,9 @@ quantities:
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{"type: text", "type: words", `condition lint_lot: type is "words"; it should be one of text, number, choice, date`},
-		{", of: [open, shut]", "", "a choice needs of: a list of the words"},
+		{", of: [open, shut]", "", "a choice needs its words"},
 		{"[0, 5]", "[5, 0]", "the second number should be greater"},
-		{"lint_lot", "start_s", `"start_s" is a key of the notes already`},
+		{"lint_lot", "start_s", `"start_s" is already a key of the notes`},
 		{"unit: g,", "unit: stone,", `there is no unit "stone"`},
 		{"better: less", "better: best", `better is "best"; it should be more or less or neither`},
 		{"address:", "adress:", `Did you mean "address"?`},

@@ -38,7 +38,7 @@ func EditSetup(data []byte, want Map) ([]byte, error) {
 	}
 	// What was meant must be what stands there, or nothing is written.
 	if got, ok := SetupValue([]byte(out)); !ok || !same(got, want) {
-		return data, errors.New("lab.yaml is written in a way that this page can't change safely. Change it with an editor")
+		return data, errors.New("this page can't safely change lab.yaml as it is written. Edit it by hand")
 	}
 	if crlf {
 		out = strings.ReplaceAll(out, "\n", "\r\n")
@@ -50,7 +50,7 @@ func editText(text string, want Map) (string, error) {
 	var problems Problems
 	r, body := parse(SetupFile, []byte(text), &problems)
 	if len(problems.List) > 0 {
-		return "", fmt.Errorf("lab.yaml is not YAML, so this page cannot change it; fix it with an editor: %w", &problems)
+		return "", fmt.Errorf("lab.yaml is not valid YAML, so this page cannot change it; fix it by hand: %w", &problems)
 	}
 	if body == nil {
 		if text != "" && !strings.HasSuffix(text, "\n") {
@@ -63,7 +63,7 @@ func editText(text string, want Map) (string, error) {
 		e.text = append(e.text, []rune(l))
 	}
 	if !isBlockMap(body) {
-		return "", errors.New("lab.yaml is written on one line; this page changes only files of one key a line")
+		return "", errors.New("lab.yaml is written on one line; this page can change only files with one key on each line")
 	}
 	e.merge(body, want, 0)
 	return e.apply(), nil

@@ -12,7 +12,7 @@ func (l *Lab) Kept(dir string) (*Lab, error) {
 	file := filepath.Join(dir, SetupName)
 	data, err := os.ReadFile(file)
 	if err != nil {
-		return nil, fmt.Errorf("the set-up of a result can't be read: %w. Measure the recording again with --again", err)
+		return nil, fmt.Errorf("the result's set-up can't be read: %w. Measure the recording again with --again", err)
 	}
 	k := &Lab{Dir: l.Dir, Cameras: map[string]*Camera{}, Layouts: map[string]*Layout{}, Robots: map[string]*Robot{}, Settings: DefaultSettings(), hashes: l.hashes}
 	var problems Problems

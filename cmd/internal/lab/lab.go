@@ -85,7 +85,7 @@ func Open(dir string) (*Lab, error) {
 	}
 	data, err := os.ReadFile(filepath.Join(abs, SetupFile))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("there is no %s in %s. Write one (README shows it), or make a whole example with: swathe demo DIR", SetupFile, dir)
+		return nil, fmt.Errorf("there is no %s in %s. Write one (swathe help lab shows how), or make an example with: swathe demo DIR", SetupFile, dir)
 	} else if err != nil {
 		return nil, fmt.Errorf("%s can't be read: %w", SetupFile, err)
 	}
@@ -115,7 +115,7 @@ func (l *Lab) read(data []byte, problems *Problems) {
 	r, body := parse(SetupFile, data, problems)
 	if body == nil {
 		if len(problems.List) == before {
-			problems.add(Problem{File: SetupFile, Message: "the file is empty. It needs cameras, layouts and robots; README shows one."})
+			problems.add(Problem{File: SetupFile, Message: "the file is empty. It needs cameras, layouts and robots; swathe help lab shows one."})
 		}
 		return
 	}
@@ -124,7 +124,7 @@ func (l *Lab) read(data []byte, problems *Problems) {
 		return
 	}
 	if top.has("cameras") {
-		list, _ := r.entries(top.val("cameras"), top.key("cameras"), "cameras", "a block with one key a camera")
+		list, _ := r.entries(top.val("cameras"), top.key("cameras"), "cameras", "a block with one key for each camera")
 		for _, e := range list {
 			if r.name(e, "a camera") {
 				l.CameraNames = append(l.CameraNames, e.name)
@@ -132,8 +132,8 @@ func (l *Lab) read(data []byte, problems *Problems) {
 			}
 		}
 	}
-	if top.need("layouts", "Write at least one layout: its room, its camera and what stands in it.") {
-		list, ok := r.entries(top.val("layouts"), top.key("layouts"), "layouts", "a block with one key a layout")
+	if top.need("layouts", "Write at least one layout with its room, camera and obstacles.") {
+		list, ok := r.entries(top.val("layouts"), top.key("layouts"), "layouts", "a block with one key for each layout")
 		if ok && len(list) == 0 {
 			r.refuse(top.key("layouts"), "layouts is empty. Write at least one layout.")
 		}
@@ -145,7 +145,7 @@ func (l *Lab) read(data []byte, problems *Problems) {
 		}
 	}
 	if top.has("robots") {
-		list, _ := r.entries(top.val("robots"), top.key("robots"), "robots", "a block with one key a robot")
+		list, _ := r.entries(top.val("robots"), top.key("robots"), "robots", "a block with one key for each robot")
 		for _, e := range list {
 			if r.name(e, "a robot") {
 				l.RobotNames = append(l.RobotNames, e.name)
@@ -180,7 +180,7 @@ func (l *Lab) robotFiles(problems *Problems) {
 			continue
 		}
 		if _, twice := l.Robots[name]; twice {
-			problems.add(Problem{File: rel, Message: fmt.Sprintf("robot %q is described twice: elsewhere too. Keep one of the two.", name)})
+			problems.add(Problem{File: rel, Message: fmt.Sprintf("robot %q is described in two places. Keep one of them.", name)})
 			continue
 		}
 		if why := badName(name); why != "" {
@@ -226,7 +226,7 @@ func badName(name string) string {
 	case strings.ContainsAny(name, `/\:*?"<>|[]`):
 		return `it holds one of / \ : * ? " < > | [ ]`
 	case strings.ContainsFunc(name, func(c rune) bool { return c < ' ' || c == 0x7f }):
-		return "it holds a control character"
+		return "it contains a control character"
 	}
 	return ""
 }

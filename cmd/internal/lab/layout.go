@@ -30,7 +30,7 @@ func (r *reader) layout(l *Lab, e entry) *Layout {
 		}
 	} else if len(l.Cameras) > 0 {
 		// A lab without any camera is one of paths measured elsewhere.
-		b.need("camera", "Write the name of the camera that looks at it: "+strings.Join(l.CameraNames, " or ")+".")
+		b.need("camera", "Write the name of its camera: "+strings.Join(l.CameraNames, " or ")+".")
 	}
 	var room []geom.Point2
 	if b.need("room", "Write its outline: a list of corners [x, y] in metres.") {
@@ -82,7 +82,7 @@ func (r *reader) dock(b *block) *geom.Pose {
 		p, _ := r.point(m.val("at"), m.label("at"), "[x, y] in metres")
 		pose.X, pose.Y = p.X, p.Y
 	}
-	if m.need("heading", "Write which way the docked robot faces, in degrees counter-clockwise from +x.") {
+	if m.need("heading", "Write the heading of the docked robot, in degrees counter-clockwise from +x.") {
 		h, _ := r.between(m.val("heading"), m.label("heading"), "degrees", -360, 360, false, "")
 		pose.Heading = geom.Radians(h)
 	}
@@ -91,7 +91,7 @@ func (r *reader) dock(b *block) *geom.Pose {
 
 // pieces reads one group of named outlines; where gets the node of each.
 func (r *reader) pieces(b *block, group string, where map[string]ast.Node) []geom.Piece {
-	list, ok := r.entries(b.val(group), b.key(group), b.label(group), "a block with one key a piece")
+	list, ok := r.entries(b.val(group), b.key(group), b.label(group), "a block with one key for each piece")
 	if !ok {
 		return nil
 	}
@@ -106,7 +106,7 @@ func (r *reader) pieces(b *block, group string, where map[string]ast.Node) []geo
 			continue
 		}
 		if _, twice := where[e.name]; twice {
-			r.refuse(e.key, "%s: there is another piece called %q in this layout. Give each a name of its own.", b.what, e.name)
+			r.refuse(e.key, "%s: this layout has another piece called %q. Give each its own name.", b.what, e.name)
 			continue
 		}
 		where[e.name] = e.key
@@ -126,14 +126,14 @@ func (r *reader) pieces(b *block, group string, where map[string]ast.Node) []geo
 			// Ten metres is above any ceiling: such a number is in other units.
 			p.Height, _ = r.between(m.val("height"), m.label("height"), "m", 0, 10, group == "overhead", "Heights are metres above the floor.")
 		} else if needsHeight {
-			m.need("height", "Write how high it is above the floor, in metres: what it hides from the camera depends on it.")
+			m.need("height", "Write its height above the floor, in metres; it decides what the piece hides from the camera.")
 		}
 		if group == "areas" && m.need("kind", "Write kind: surface, target or off_limits.") {
 			if word, ok := r.text(m.val("kind"), m.label("kind")); ok {
 				kinds := []string{geom.AreaSurface, geom.AreaTarget, geom.AreaOffLimits}
 				p.Kind = word
 				if now, ok := renamedKinds[word]; ok {
-					r.refuse(m.val("kind"), "%s is %q, which is called %s now: rename it.", m.label("kind"), word, now)
+					r.refuse(m.val("kind"), "%s is %q, which is now called %s; rename it.", m.label("kind"), word, now)
 				} else if word != kinds[0] && word != kinds[1] && word != kinds[2] {
 					r.refuse(m.val("kind"), "%s is %q; it should be surface, target or off_limits.", m.label("kind"), word)
 				}

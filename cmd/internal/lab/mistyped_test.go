@@ -11,7 +11,7 @@ import (
 func TestMistypedMark(t *testing.T) {
 	const was, is = `"floor": [2.1, 1.1]`, `"floor": [21, 1.1]`
 	text := strings.Replace(goodLab(t), was, is, 1)
-	want := fmt.Sprintf("%s:%d: mark 8 does not fit: by the others it lies at 2.10, 1.10, not at 21, 1.1", SetupFile, 1+strings.Count(text[:strings.Index(text, is)], "\n"))
+	want := fmt.Sprintf("%s:%d: mark 8 does not fit: by the other marks it is at 2.10, 1.10, not at 21, 1.1", SetupFile, 1+strings.Count(text[:strings.Index(text, is)], "\n"))
 	l, err := Open(labDir(t, text))
 	if err != nil {
 		t.Fatal(err)

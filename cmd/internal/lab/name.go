@@ -71,7 +71,7 @@ func isOtherFilm(file string) bool {
 
 // otherFilmWords says that a film is not measured, and how to mend it.
 func otherFilmWords(name string) string {
-	return fmt.Sprintf("%s looks like a film of a type that is not measured. Convert it to .mp4 (H.264) without changing its picture size or its frame rate, or move it out of recordings/. Known types: %s and %s.",
+	return fmt.Sprintf("%s is a film of a type that cannot be measured. Convert it to .mp4 (H.264) with the same frame size and frame rate, or move it out of recordings/. Known types: %s and %s.",
 		name, strings.Join(videoTypes, " "), pathType)
 }
 
@@ -104,25 +104,25 @@ func ParseRunName(stem string) (RunName, error) {
 	const want = "A recording is called <robot>_<phase>_<trial>, such as linden_mapping_1.mp4"
 	cut := strings.LastIndex(stem, "_")
 	if cut < 0 {
-		return RunName{}, fmt.Errorf("the name %q does not say which run it is. %s; or name it in the run sheet %s", stem, want, RunSheet)
+		return RunName{}, fmt.Errorf("the name %q does not identify a run. %s; or list it in the run sheet %s", stem, want, RunSheet)
 	}
 	trial, err := strconv.Atoi(stem[cut+1:])
 	if err != nil || trial < 1 || trial > 1e6 || strings.HasPrefix(stem[cut+1:], "+") {
-		return RunName{}, fmt.Errorf("the name %q should end in the number of the trial, from 1; it ends in %q. %s; or name it in the run sheet %s", stem, stem[cut+1:], want, RunSheet)
+		return RunName{}, fmt.Errorf("the name %q should end in the trial number, 1 or more; it ends in %q. %s; or list it in the run sheet %s", stem, stem[cut+1:], want, RunSheet)
 	}
 	rest := stem[:cut]
 	cut = strings.LastIndex(rest, "_")
 	if cut < 0 {
-		return RunName{}, fmt.Errorf("the name %q lacks the robot or the phase. %s; or name it in the run sheet %s", stem, want, RunSheet)
+		return RunName{}, fmt.Errorf("the name %q lacks the robot or the phase. %s; or list it in the run sheet %s", stem, want, RunSheet)
 	}
 	phase := strings.ToLower(rest[cut+1:])
 	if !slices.Contains(Phases, phase) {
-		return RunName{}, fmt.Errorf("the name %q has %q where the phase belongs, one of %s.%s %s; or name it in the run sheet %s",
+		return RunName{}, fmt.Errorf("the name %q has %q in place of the phase (%s).%s %s; or list it in the run sheet %s",
 			stem, rest[cut+1:], strings.Join(Phases, ", "), suggestion(phase, Phases), want, RunSheet)
 	}
 	robot := rest[:cut]
 	if robot == "" {
-		return RunName{}, fmt.Errorf("the name %q lacks the robot. %s; or name it in the run sheet %s", stem, want, RunSheet)
+		return RunName{}, fmt.Errorf("the name %q lacks the robot. %s; or list it in the run sheet %s", stem, want, RunSheet)
 	}
 	return RunName{robot, phase, trial}, nil
 }

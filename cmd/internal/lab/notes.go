@@ -145,13 +145,13 @@ func (r *reader) notes(l *Lab, out *Notes, body ast.Node) {
 	}
 	if b.has("gap_s") {
 		if _, isList := r.resolve(b.val("gap_s")).(*ast.SequenceNode); isList {
-			out.Gap, _ = r.numbers(b.val("gap_s"), "gap_s", "the seconds between each part and the next", 1, 1000)
+			out.Gap, _ = r.numbers(b.val("gap_s"), "gap_s", "the seconds from each part to the next", 1, 1000)
 		} else if v, ok := r.number(b.val("gap_s"), "gap_s", "seconds"); ok {
 			out.Gap = []float64{v}
 		}
 		for _, g := range out.Gap {
 			if g < 0 {
-				r.refuse(b.val("gap_s"), "gap_s is %g; a part cannot begin before the one before it has ended.", g)
+				r.refuse(b.val("gap_s"), "gap_s is %g; it should be 0 or more: a part begins after the one before it ends.", g)
 			}
 		}
 	}
@@ -223,7 +223,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 			if errors.As(err, &pe) {
 				line = pe.Line
 			}
-			refuse(line, "this is not a comma-separated row: %v. Look at the quotes.", err)
+			refuse(line, "this is not a comma-separated row: %v. Check the quotes.", err)
 			break
 		}
 		for i := range fields {
@@ -240,7 +240,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 				columns = append(columns, c)
 			}
 			if !slices.Contains(columns, "file") {
-				refuse(line, "the run sheet's first row should name its columns; the column file is missing. Begin it with: file,robot,phase,trial")
+				refuse(line, "the column file is missing. Begin the run sheet with the row: file,robot,phase,trial")
 			}
 			if len(bad) > 0 {
 				return nil, bad
@@ -251,7 +251,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 			continue
 		}
 		if len(fields) > len(columns) {
-			refuse(line, "this row has %d fields under %d columns. Put quotes round a field that holds a comma.", len(fields), len(columns))
+			refuse(line, "this row has %d fields for %d columns. Put quotes around a field that contains a comma.", len(fields), len(columns))
 			continue
 		}
 		row, err := l.readRow(columns, fields)
@@ -261,7 +261,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 		}
 		row.line = line
 		if before, twice := seen[row.file]; twice {
-			refuse(line, "%s stands in line %d already. Keep one of the two rows.", row.file, before)
+			refuse(line, "%s is already in line %d. Keep one of the two rows.", row.file, before)
 			continue
 		}
 		seen[row.file] = line
@@ -282,7 +282,7 @@ func (l *Lab) readRow(columns, fields []string) (sheetRow, error) {
 		case "file":
 			row.file = v
 			if v != filepath.Base(v) {
-				err = fmt.Errorf("file is %q; write the name alone, without a folder", v)
+				err = fmt.Errorf("file is %q; write only the file name, without a folder", v)
 			}
 		case "part":
 			row.part, err = wholeField(c, v)
@@ -330,7 +330,7 @@ func (l *Lab) readRow(columns, fields []string) (sheetRow, error) {
 func wholeField(name, v string) (int, error) {
 	n, err := strconv.Atoi(v)
 	if err != nil || n < 1 || n > 1e6 {
-		return 0, fmt.Errorf("%s is %q; it should be a whole number from 1", name, v)
+		return 0, fmt.Errorf("%s is %q; it should be a whole number, 1 or more", name, v)
 	}
 	return n, nil
 }
@@ -346,7 +346,7 @@ func secondsField(name, v string) (float64, error) {
 // spansField reads "[[10, 20], [35, 40]]", brackets optional: pairs of seconds.
 func spansField(name, v string) ([]geom.Span, error) {
 	words := strings.FieldsFunc(v, func(c rune) bool { return strings.ContainsRune("[]();, ", c) })
-	bad := fmt.Errorf("%s is %q; write pairs of seconds, such as [[10, 20], [35, 40]], with quotes round the field", name, v)
+	bad := fmt.Errorf("%s is %q; write pairs of seconds, such as [[10, 20], [35, 40]], with quotes around the field", name, v)
 	if len(words) == 0 || len(words)%2 != 0 {
 		return nil, bad
 	}

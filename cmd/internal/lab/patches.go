@@ -13,7 +13,7 @@ const leastPatch = 4e-4
 // patches reads the soiled parts of a layout's floor; room is nil where it could
 // not be read.
 func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
-	list, ok := r.entries(b.val("patches"), b.key("patches"), b.label("patches"), "a block with one key a patch")
+	list, ok := r.entries(b.val("patches"), b.key("patches"), b.label("patches"), "a block with one key for each patch")
 	if !ok {
 		return nil
 	}
@@ -27,7 +27,7 @@ func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
 			continue
 		}
 		p := residue.Patch{Name: e.name}
-		if m.need("kind", "Write what lies on it: kind: stain, debris or hair.") {
+		if m.need("kind", "Write its kind: stain, debris or hair.") {
 			if word, ok := r.text(m.val("kind"), m.label("kind")); ok {
 				p.Kind = word
 				if word != residue.Stain && word != residue.Debris && word != residue.Hair {
@@ -44,9 +44,9 @@ func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
 					area += (a.X*c.Y - c.X*a.Y) / 2
 				}
 				if math.Abs(area) < leastPatch {
-					r.refuse(m.val("outline"), "%s is %.2g cm2; a patch is at least 2 x 2 cm. Coordinates are metres.", m.label("outline"), 1e4*math.Abs(area))
+					r.refuse(m.val("outline"), "%s is %.2g cm2; a patch should be at least 2 x 2 cm. Give coordinates in metres.", m.label("outline"), 1e4*math.Abs(area))
 				} else if n := outsideOf(pts, room); n > 0 {
-					r.refuse(m.val("outline"), "%s: corner %d lies outside the room. Move the patch into the room, or the room's outline out.", m.label("outline"), n)
+					r.refuse(m.val("outline"), "%s: corner %d lies outside the room. Correct the patch or the room's outline.", m.label("outline"), n)
 				}
 			}
 		}

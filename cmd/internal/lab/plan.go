@@ -56,14 +56,14 @@ var planKeys = []string{"robots", "layouts", "phases", "trials", "seed", "figure
 func (l *Lab) Plan(figures []string) (*TrialPlan, error) {
 	data, err := os.ReadFile(filepath.Join(l.Dir, PlanFile))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("there is no %s in %s. Make one to begin with: swathe plan LAB --new; or write it by hand: swathe help trial", PlanFile, l.Dir)
+		return nil, fmt.Errorf("there is no %s in %s. Make one with swathe plan LAB --new, or write it by hand (swathe help trial)", PlanFile, l.Dir)
 	} else if err != nil {
 		return nil, fmt.Errorf("%s can't be read: %w", PlanFile, err)
 	}
 	var problems Problems
 	r, body := parse(PlanFile, data, &problems)
 	if body == nil && len(problems.List) == 0 {
-		problems.add(Problem{File: PlanFile, Message: "the file is empty. It needs at least trials and a seed."})
+		problems.add(Problem{File: PlanFile, Message: "the file is empty. Write at least trials and seed."})
 	}
 	var p *TrialPlan
 	if body != nil {
@@ -82,10 +82,10 @@ func (r *reader) plan(l *Lab, body ast.Node, figures []string) *TrialPlan {
 	if !ok {
 		return p
 	}
-	if b.need("trials", "Write how many trials each robot does in each layout and phase.") {
+	if b.need("trials", "Write the number of trials of each robot in each layout and phase.") {
 		p.Trials, _ = r.whole(b.val("trials"), "trials", 1, 1000)
 	}
-	if b.need("seed", "Write any whole number: the order is drawn from it, and the same number gives the same order again.") {
+	if b.need("seed", "Write any whole number; the same number always gives the same random order.") {
 		n, _ := r.whole(b.val("seed"), "seed", 0, math.MaxInt32)
 		p.Seed = int64(n)
 	}
@@ -93,14 +93,14 @@ func (r *reader) plan(l *Lab, body ast.Node, figures []string) *TrialPlan {
 		p.Layouts = r.names(b.val("layouts"), "layouts", l.LayoutNames)
 	}
 	phases := []string{"single"}
-	if b.need("phases", "Write those that the robots go through: [mapping, mapped], or [single] for robots that keep no map.") {
+	if b.need("phases", "Write phases: [mapping, mapped], or [single] for robots that keep no map.") {
 		phases = r.names(b.val("phases"), "phases", Phases)
 	}
 	r.plannedRobots(p, b, l, phases)
 	if b.has("figure") {
 		p.Figure, _ = r.text(b.val("figure"), "figure")
 		if !slices.Contains(figures, p.Figure) {
-			r.refuse(b.val("figure"), "there is no figure %q to judge by.%s", p.Figure, DidYouMean(p.Figure, figures))
+			r.refuse(b.val("figure"), "there is no figure %q.%s", p.Figure, DidYouMean(p.Figure, figures))
 		}
 	}
 	if b.has("stop") {
@@ -114,7 +114,7 @@ func (r *reader) plan(l *Lab, body ast.Node, figures []string) *TrialPlan {
 		p.Required = r.names(b.val("required"), "required", known)
 	}
 	if b.has("conditions") {
-		list, _ := r.entries(b.val("conditions"), b.key("conditions"), "conditions", "a block of conditions and the values that every run must have been made under")
+		list, _ := r.entries(b.val("conditions"), b.key("conditions"), "conditions", "a block of conditions with the value that every run must have")
 		for _, e := range list {
 			if !slices.Contains(known, e.name) {
 				r.refuse(e.key, "there is no condition %q.%s", e.name, DidYouMean(e.name, known))
@@ -136,7 +136,7 @@ func (r *reader) plannedRobots(p *TrialPlan, b *block, l *Lab, phases []string) 
 			names = r.names(b.val("robots"), "robots", l.RobotNames)
 		} else {
 			names = nil
-			list, _ := r.entries(b.val("robots"), b.key("robots"), "robots", "a list of robots, or a block with one key a robot")
+			list, _ := r.entries(b.val("robots"), b.key("robots"), "robots", "a list of robots, or a block with one key for each robot")
 			for _, e := range list {
 				if !slices.Contains(l.RobotNames, e.name) {
 					r.refuse(e.key, "there is no robot %q in %s or robots/.%s", e.name, SetupFile, DidYouMean(e.name, l.RobotNames))
@@ -166,14 +166,14 @@ func (r *reader) stopRule(s *StopRule, b *block, trials int) {
 	if !ok {
 		return
 	}
-	if sb.need("half_width", "Write how far the 95 % interval may reach to either side of the mean, in the figure's own unit.") {
+	if sb.need("half_width", "Write the largest half-width of the 95 % interval of the mean, in the figure's unit.") {
 		s.HalfWidth, _ = r.between(sb.val("half_width"), "stop: half_width", "", 0, 1e9, true, "")
 	}
-	if sb.need("at_most", "Write after how many trials to stop whatever the interval, or the trials may never end.") {
+	if sb.need("at_most", "Write the largest number of trials; without it they might never end.") {
 		s.AtMost, _ = r.whole(sb.val("at_most"), "stop: at_most", trials, 1000)
 	}
 	if trials < 3 {
-		r.refuse(sb.key("half_width"), "a rule by the interval's width needs trials: 3 or more; from one or two there is no interval.")
+		r.refuse(sb.key("half_width"), "a rule on the interval's width needs trials: 3 or more; one or two give no interval.")
 	}
 }
 
@@ -186,7 +186,7 @@ func (r *reader) planStart(p *TrialPlan, b *block, l *Lab) {
 		p.Within, _ = r.between(sb.val("within"), "start: within", "m", 0, 10, true, "")
 	}
 	if sb.has("at") {
-		list, _ := r.entries(sb.val("at"), sb.key("at"), "start: at", "a block with one key a layout, each [x, y] in metres")
+		list, _ := r.entries(sb.val("at"), sb.key("at"), "start: at", "a block with one key for each layout: [x, y] in metres")
 		for _, e := range list {
 			if !slices.Contains(l.LayoutNames, e.name) {
 				r.refuse(e.key, "there is no layout %q in %s.%s", e.name, SetupFile, DidYouMean(e.name, l.LayoutNames))
@@ -208,13 +208,13 @@ func (r *reader) names(n ast.Node, what string, known []string) []string {
 		case !slices.Contains(known, name):
 			r.refuse(v, "%s: there is no %q.%s", what, name, DidYouMean(name, known))
 		case slices.Contains(out, name):
-			r.refuse(v, "%s: %q stands there twice. Keep one.", what, name)
+			r.refuse(v, "%s: %q appears twice. Keep one.", what, name)
 		default:
 			out = append(out, name)
 		}
 	}
 	if len(list) == 0 && len(r.problems.List) == 0 {
-		r.refuse(n, "%s is empty. Write at least one, or leave the key out.", what)
+		r.refuse(n, "%s is empty. Write at least one, or remove the key.", what)
 	}
 	return out
 }

@@ -25,7 +25,7 @@ func (r Run) ID() string { return r.Layout + "/" + r.RunName.String() }
 // IsPath tells whether the run is a path measured elsewhere.
 func (r Run) IsPath() bool { return IsPath(r.Files[0]) }
 
-// Gaps returns the seconds between each part and the next; NaN stands for one
+// Gaps returns the seconds from each part to the next; NaN stands for one
 // frame's time.
 func (r Run) Gaps() []float64 {
 	out := make([]float64, len(r.Files)-1)
@@ -61,7 +61,7 @@ func (l *Lab) RecordingsDir() string { return filepath.Join(l.Dir, "recordings")
 func (l *Lab) Recordings() (runs []Run, refused []Refusal, err error) {
 	layouts, err := os.ReadDir(l.RecordingsDir())
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, fmt.Errorf("there is no folder %s. Make it, with one folder a layout (%s), and put the recordings there",
+		return nil, nil, fmt.Errorf("there is no folder %s. Make it, with one folder for each layout (%s), and put the recordings there",
 			l.rel(l.RecordingsDir()), strings.Join(l.LayoutNames, ", "))
 	} else if err != nil {
 		return nil, nil, fmt.Errorf("the recordings can't be listed: %w", err)
@@ -71,7 +71,7 @@ func (l *Lab) Recordings() (runs []Run, refused []Refusal, err error) {
 		if st, err := os.Stat(full); err == nil && !st.IsDir() {
 			if isRecording(d.Name()) {
 				refused = append(refused, Refusal{Name: stem(d.Name()), Files: []string{full},
-					Message: fmt.Sprintf("the recording lies outside any layout's folder. Move it to recordings/<layout>/, where <layout> is one of: %s.", strings.Join(l.LayoutNames, ", "))})
+					Message: fmt.Sprintf("the recording is not in a layout's folder. Move it to recordings/<layout>/, where <layout> is one of: %s.", strings.Join(l.LayoutNames, ", "))})
 			} else if isOtherFilm(full) {
 				refused = append(refused, Refusal{Name: d.Name(), Files: []string{full}, Message: otherFilmWords(d.Name())})
 			}
@@ -146,7 +146,7 @@ func (l *Lab) layoutRecordings(layout string) (runs []Run, refused []Refusal, er
 		}
 		if st.IsDir() {
 			if !strings.HasPrefix(f.Name(), ".") && holdsRecording(full) {
-				refuse(f.Name(), f.Name(), "%s%s/ is a folder in a layout's folder and is not looked into. Move its recordings up to %s.", relDir, f.Name(), relDir)
+				refuse(f.Name(), f.Name(), "%s%s/ is a folder inside a layout's folder and is not searched. Move its recordings up to %s.", relDir, f.Name(), relDir)
 			}
 			continue
 		}
@@ -178,7 +178,7 @@ func (l *Lab) layoutRecordings(layout string) (runs []Run, refused []Refusal, er
 		groups[p.name] = append(groups[p.name], p)
 	}
 	for _, name := range sortedKeys(byFile) {
-		refuse(stem(name), name, "%s%s:%d names %s, which is not in %s. Copy it there, or take the row out.", relDir, RunSheet, byFile[name].line, name, relDir)
+		refuse(stem(name), name, "%s%s:%d names %s, which is not in %s. Copy it there, or remove the row.", relDir, RunSheet, byFile[name].line, name, relDir)
 	}
 	for _, name := range order {
 		run, err := l.join(layout, name, groups[name])
@@ -238,7 +238,7 @@ func (l *Lab) identify(relDir, file string, row sheetRow, inSheet bool) (piece, 
 				q := m
 				q.Gap = nil
 				if q.text() != noNotes().text() || len(m.Gap) != 1 {
-					return p, fmt.Errorf("%s%s%s: beside a later part only gap_s, one number, can stand. Put the rest into %s%s", relDir, n, ext, base, ext)
+					return p, fmt.Errorf("%s%s%s: the notes of a later part may hold only gap_s, one number. Move the rest to %s%s", relDir, n, ext, base, ext)
 				}
 			}
 			p.notes = p.notes.over(m)
@@ -285,9 +285,9 @@ func (l *Lab) join(layout string, name RunName, pieces []piece) (Run, error) {
 	for i, p := range pieces {
 		if !single && p.part != i+1 {
 			if p.part == 0 || i > 0 && p.part == pieces[i-1].part {
-				return run, fmt.Errorf("several recordings are called this run: %s. Give each a trial number of its own; or, if the camera split one recording, call them ..._part1, ..._part2 (in the run sheet: a column part)", baseNames(pieces))
+				return run, fmt.Errorf("several recordings have the name of this run: %s. Give each its own trial number; if the camera split one recording, call the parts ..._part1, ..._part2 (in the run sheet: column part)", baseNames(pieces))
 			}
-			return run, fmt.Errorf("part %d is missing: there is %s. Copy it too, or number the parts from 1 without a gap", i+1, baseNames(pieces))
+			return run, fmt.Errorf("part %d is missing; found: %s. Copy it too, or number the parts from 1 without a gap", i+1, baseNames(pieces))
 		}
 		if IsPath(p.file) != IsPath(pieces[0].file) {
 			return run, fmt.Errorf("a video and a path cannot be parts of one run: %s", baseNames(pieces))
@@ -310,7 +310,7 @@ func (l *Lab) join(layout string, name RunName, pieces []piece) (Run, error) {
 		}
 	}
 	if n := len(run.Notes.Gap); n > 1 && n != len(run.Files)-1 {
-		return run, fmt.Errorf("gap_s has %d numbers for %d parts; write one for each part after the first, or a single one for all", n, len(run.Files))
+		return run, fmt.Errorf("gap_s has %d numbers for %d parts; write one for each part after the first, or one for all", n, len(run.Files))
 	}
 	lay := l.Layouts[layout]
 	if !run.IsPath() && lay.Camera == "" && run.Notes.Camera == "" {

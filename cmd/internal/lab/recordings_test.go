@@ -26,11 +26,11 @@ func TestParseRunName(t *testing.T) {
 		}
 	}
 	for stem, want := range map[string]string{
-		"wren":            "does not say which run",
-		"wren_mapping":    `should end in the number of the trial, from 1; it ends in "mapping"`,
-		"wren_mapping_0":  "from 1",
-		"wren_mapping_-1": "from 1",
-		"wren_mapping_+1": "from 1",
+		"wren":            "does not identify a run",
+		"wren_mapping":    `should end in the trial number, 1 or more; it ends in "mapping"`,
+		"wren_mapping_0":  "1 or more",
+		"wren_mapping_-1": "1 or more",
+		"wren_mapping_+1": "1 or more",
 		"wren_maping_1":   `Did you mean "mapping"?`,
 		"mapping_1":       "lacks the robot or the phase",
 		"_mapping_1":      "lacks the robot",
@@ -114,8 +114,8 @@ func TestRecordings(t *testing.T) {
 		t.Errorf("runs (-want +got):\n%s", d)
 	}
 	if d := cmp.Diff([]string{
-		"cluttered/gone: recordings/cluttered/runs.csv:4 names gone.mp4, which is not in recordings/cluttered/. Copy it there, or take the row out.",
-		"cluttered/holidays: recordings/cluttered/holidays/ is a folder in a layout's folder and is not looked into. Move its recordings up to recordings/cluttered/.",
+		"cluttered/gone: recordings/cluttered/runs.csv:4 names gone.mp4, which is not in recordings/cluttered/. Copy it there, or remove the row.",
+		"cluttered/holidays: recordings/cluttered/holidays/ is a folder inside a layout's folder and is not searched. Move its recordings up to recordings/cluttered/.",
 	}, refused); d != "" {
 		t.Errorf("refused (-want +got):\n%s", d)
 	}
@@ -127,20 +127,20 @@ func TestRecordingsRefused(t *testing.T) {
 		files map[string]string
 		want  string // the one refusal
 	}{
-		{"two of one name", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.mkv": ""}, "several recordings are called this run: plover_mapped_1.mkv, plover_mapped_1.mp4."},
-		{"whole and parts", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1_part1.mp4": ""}, "several recordings are called this run"},
+		{"two of one name", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.mkv": ""}, "several recordings have the name of this run: plover_mapped_1.mkv, plover_mapped_1.mp4."},
+		{"whole and parts", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1_part1.mp4": ""}, "several recordings have the name of this run"},
 		{"a part is missing", map[string]string{"cluttered/plover_mapped_1_part1.mp4": "", "cluttered/plover_mapped_1_part3.mp4": ""}, "part 2 is missing"},
 		{"first part is missing", map[string]string{"cluttered/plover_mapped_1_part2.mp4": ""}, "part 1 is missing"},
 		{"video and path", map[string]string{"cluttered/plover_mapped_1_part1.mp4": "", "cluttered/plover_mapped_1_part2.csv": ""}, "a video and a path cannot be parts of one run"},
 		{"unknown robot", map[string]string{"cluttered/plower_mapped_1.mp4": ""}, `there is no robot "plower" in lab.yaml or robots/. Did you mean "plover"?`},
 		{"unknown camera", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "camera: attic"}, `the camera "attic", which lab.yaml lacks`},
-		{"notes with a key of before", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "\nunit: B"}, `recordings/cluttered/plover_mapped_1.yaml:2: the recording's notes has no key "unit". It is called sample now: rename it.`},
-		{"run sheet with a column of before", map[string]string{"cluttered/C1.mp4": "", "cluttered/runs.csv": "file,robot,phase,trial,unit\nC1.mp4,plover,mapped,1,B"}, `runs.csv:1: the run sheet has no column "unit". It is called sample now: rename it.`},
+		{"notes with a key of before", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "\nunit: B"}, `recordings/cluttered/plover_mapped_1.yaml:2: the recording's notes has no key "unit". It is now called sample; rename it.`},
+		{"run sheet with a column of before", map[string]string{"cluttered/C1.mp4": "", "cluttered/runs.csv": "file,robot,phase,trial,unit\nC1.mp4,plover,mapped,1,B"}, `runs.csv:1: the run sheet has no column "unit". It is now called sample; rename it.`},
 		{"notes of unknown key", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "\nfirmwear: 1"}, `recordings/cluttered/plover_mapped_1.yaml:2: the recording's notes has no key "firmwear". Did you mean "firmware"?`},
 		{"end before start", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "start_s: 9\nend_s: 5"}, "end_s should be later than start_s"},
 		{"tool off backwards", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "tool_off: [[5, 4]]"}, "tool_off: from_s should be 0 or more and to_s later"},
 		{"negative gap", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "gap_s: -1"}, "gap_s is -1"},
-		{"notes of a later part", map[string]string{"cluttered/plover_mapped_1_part1.mp4": "", "cluttered/plover_mapped_1_part2.mp4": "", "cluttered/plover_mapped_1_part2.yaml": "mode: quiet"}, "beside a later part only gap_s"},
+		{"notes of a later part", map[string]string{"cluttered/plover_mapped_1_part1.mp4": "", "cluttered/plover_mapped_1_part2.mp4": "", "cluttered/plover_mapped_1_part2.yaml": "mode: quiet"}, "the notes of a later part may hold only gap_s"},
 		{"gaps that do not fit", map[string]string{"cluttered/plover_mapped_1.mp4": "", "cluttered/plover_mapped_1.yaml": "gap_s: [1, 2]"}, "gap_s has 2 numbers for 1 parts"},
 		{"sheet without file", map[string]string{"cluttered/runs.csv": "robot,phase\na,b\n"}, "the column file is missing"},
 		{"sheet of unknown column", map[string]string{"cluttered/runs.csv": "file,robto\n"}, `the run sheet has no column "robto". Did you mean "robot"?`},
@@ -178,7 +178,7 @@ func TestOtherFilmsAreTold(t *testing.T) {
 	if len(runs) != 1 || len(refused) != 4 {
 		t.Fatalf("runs %q, told of %q", runs, refused)
 	}
-	for i, want := range []string{"cluttered/old: recordings/cluttered/old/ is a folder", "cluttered/plover_mapped_1.gif: plover_mapped_1.gif looks like a film of a type that is not measured. Convert it to .mp4", "cluttered/plover_mapped_2: plover_mapped_2 looks like a film", "loose.gif: loose.gif looks like a film"} {
+	for i, want := range []string{"cluttered/old: recordings/cluttered/old/ is a folder", "cluttered/plover_mapped_1.gif: plover_mapped_1.gif is a film of a type that cannot be measured. Convert it to .mp4", "cluttered/plover_mapped_2: plover_mapped_2 is a film", "loose.gif: loose.gif is a film"} {
 		if !strings.HasPrefix(refused[i], want) {
 			t.Errorf("told: %s; want %s", refused[i], want)
 		}

@@ -30,7 +30,7 @@ var renamedKinds = map[string]string{"asked": "target", "keep_out": "off_limits"
 // hint says what to write in a key's place: its new name, or the nearest.
 func hint(key string, known []string) string {
 	if now, ok := renamed[key]; ok && slices.Contains(known, now) {
-		return fmt.Sprintf(" It is called %s now: rename it.", now)
+		return fmt.Sprintf(" It is now called %s; rename it.", now)
 	}
 	if why, ok := dropped[key]; ok {
 		return fmt.Sprintf(" It is gone: %s. Remove it.", why)

@@ -11,8 +11,8 @@ import (
 var reportNeeds = []struct{ what, key string }{
 	{"name of the laboratory", "name"},
 	{"its address", "address"},
-	{"where the tests were made, if elsewhere than at that address", "location"},
-	{"name and contact of the customer, or: own account", "customer"},
+	{"where the tests were made, if not at that address", "location"},
+	{"name and contact of the customer, or own account", "customer"},
 	{"the method", "method"},
 	{"who authorises the report", "authorised_by"},
 }
@@ -23,7 +23,7 @@ func (l *Lab) MissingForReport(runs map[string]map[string]string) []string {
 	var out []string
 	for _, n := range reportNeeds {
 		if l.Laboratory[n.key] == "" {
-			out = append(out, fmt.Sprintf("%s: write laboratory: {%s: ...} into %s", n.what, n.key, SetupFile))
+			out = append(out, fmt.Sprintf("%s: write laboratory: {%s: ...} in %s", n.what, n.key, SetupFile))
 		}
 	}
 	for _, c := range []string{CondDate, "operator", CondSample, CondFirmware} {
@@ -37,7 +37,7 @@ func (l *Lab) MissingForReport(runs map[string]map[string]string) []string {
 			if n > 3 {
 				lack = append(lack[:3], fmt.Sprintf("and %d more", n-3))
 			}
-			out = append(out, fmt.Sprintf("%s of %s: write it into their notes, or for a whole day into %s", c, strings.Join(lack, ", "), DaysFile))
+			out = append(out, fmt.Sprintf("%s of %s: write it in their notes, or for a whole day in %s", c, strings.Join(lack, ", "), DaysFile))
 		}
 	}
 	return out

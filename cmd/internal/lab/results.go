@@ -133,7 +133,7 @@ func (l *Lab) Signature(r Run) string {
 func changed(was, now made) string {
 	switch {
 	case was.Analysis != now.Analysis:
-		return "the program analyses differently now"
+		return "the program's analysis has changed"
 	case !slices.Equal(was.SHA256, now.SHA256):
 		return "the recording changed"
 	case was.NotesSHA256 != now.NotesSHA256:

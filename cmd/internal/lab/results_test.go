@@ -112,7 +112,7 @@ func TestStatus(t *testing.T) {
 	if err := os.WriteFile(made, []byte(old), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if s = mustStatus(t, l, r); s.Verdict != OutOfDate || s.Why != "the program analyses differently now" {
+	if s = mustStatus(t, l, r); s.Verdict != OutOfDate || s.Why != "the program's analysis has changed" {
 		t.Errorf("another version: %+v", s)
 	}
 }
@@ -248,7 +248,7 @@ func TestCannotWrite(t *testing.T) {
 		if err := os.WriteFile(file, nil, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		const want = "a file stands where a folder should be"
+		const want = "there is a file in place of a folder"
 		if err := l.WriteResult(r, s, writeText("1")); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", file, err)
 		}

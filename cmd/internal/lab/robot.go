@@ -39,7 +39,7 @@ func (r *reader) length(n ast.Node, what string, low, high float64, open bool) (
 	}
 	value, ok = r.between(n, what, "m", low, high, open, metresHint)
 	if m != nil && m.has("tolerance") {
-		tolerance, _ = r.between(m.val("tolerance"), what+": tolerance", "m", 0, 0.5, false, "It is the half-width of what the length may be.")
+		tolerance, _ = r.between(m.val("tolerance"), what+": tolerance", "m", 0, 0.5, false, "Write half the width of its range, in metres.")
 	}
 	return value, tolerance, ok
 }
@@ -59,7 +59,7 @@ func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 	sized := false
 	switch {
 	case b.has("diameter") && b.has("outline"):
-		r.refuse(b.key("outline"), "%s has both a diameter and an outline. Keep diameter for a round robot, outline for any other.", b.what)
+		r.refuse(b.key("outline"), "%s has both a diameter and an outline. Keep diameter if it is round, outline if not.", b.what)
 	case b.has("diameter"):
 		var tol float64
 		out.Diameter, tol, sized = r.length(b.val("diameter"), b.label("diameter"), 0, maxRobot, true)
@@ -70,7 +70,7 @@ func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 	default:
 		r.refuse(b.node, "%s has neither diameter nor outline. Write diameter: 0.34, or its outline about the turning centre.", b.what)
 	}
-	if b.need("height", "Write how high it is, in metres: the camera sees its top displaced by it.") {
+	if b.need("height", "Write its height, in metres; the camera sees its top displaced by it.") {
 		var tol float64
 		out.Height, tol, _ = r.length(b.val("height"), b.label("height"), 0, maxRobot, true)
 		out.HeightTol = tol
@@ -122,7 +122,7 @@ func (r *reader) bodyOutline(b *block) ([]geom.Point2, bool) {
 }
 
 func (r *reader) tools(b *block, out *Robot, width float64, sized bool, note func(string, float64)) {
-	list, ok := r.entries(b.val("tools"), b.key("tools"), b.label("tools"), "a block with one key a tool, such as brush: {width: 0.18}")
+	list, ok := r.entries(b.val("tools"), b.key("tools"), b.label("tools"), "a block with one key for each tool, such as brush: {width: 0.18}")
 	if !ok {
 		return
 	}
@@ -135,7 +135,7 @@ func (r *reader) tools(b *block, out *Robot, width float64, sized bool, note fun
 		}
 		what := b.what + ": tool " + e.name
 		if e.name == "with_side_brushes" {
-			r.refuse(e.key, "%s: that name is kept for the first tool together with the side brushes. Choose another.", what)
+			r.refuse(e.key, "%s: that name is reserved for the first tool together with the side brushes. Choose another.", what)
 			continue
 		}
 		m, ok := r.block(e.value, e.key, what, "width", "ahead", "left")
@@ -143,7 +143,7 @@ func (r *reader) tools(b *block, out *Robot, width float64, sized bool, note fun
 			continue
 		}
 		t := geom.Tool{Name: e.name}
-		if m.need("width", "Write how wide a line it cleans, in metres.") {
+		if m.need("width", "Write the width of floor that it cleans, in metres.") {
 			t.Width, t.WidthTol, ok = r.length(m.val("width"), m.label("width"), 0, 3*maxRobot, true)
 			note("tools."+e.name+".width", t.WidthTol)
 			if ok && sized && t.Width > 3*width {
@@ -182,7 +182,7 @@ func (r *reader) sideBrushes(b *block, out *Robot, note func(string, float64)) {
 			low  float64
 			open bool
 		}{{"ahead", &s.Ahead, -maxRobot, false}, {"left", &s.Left, -maxRobot, false}, {"reach", &s.Reach, 0, true}} {
-			if m.need(f.key, "Write it in metres; ahead and left are of the turning centre.") {
+			if m.need(f.key, "Write it in metres; ahead and left are measured from the turning centre.") {
 				var tol float64
 				*f.to, tol, _ = r.length(m.val(f.key), m.label(f.key), f.low, maxRobot, f.open)
 				note(fmt.Sprintf("side_brushes.%d.%s", i+1, f.key), tol)
@@ -199,7 +199,7 @@ func (r *reader) marker(b *block, out *Robot, note func(string, float64)) {
 	}
 	k := &geom.Marker{Height: out.Height}
 	count := 1000
-	if m.need("dictionary", "Write which dictionary it is from, such as 4x4_50.") {
+	if m.need("dictionary", "Write its dictionary, such as 4x4_50.") {
 		if word, ok := r.text(m.val("dictionary"), m.label("dictionary")); ok {
 			k.Dictionary = word
 			names := sortedKeys(markerSizes)

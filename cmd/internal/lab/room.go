@@ -29,14 +29,14 @@ func (l *Lab) RoomPicture(camera string) (*RoomPicture, error) {
 	if c == nil || c.Room == "" {
 		return nil, nil
 	}
-	again := fmt.Sprintf("take it anew with swathe check LAB --recording FILE --keep, or remove %s from lab.yaml.", roomKey)
+	again := fmt.Sprintf("make it again with swathe check LAB --recording FILE --keep, or remove %s from lab.yaml.", roomKey)
 	p := &RoomPicture{Name: c.Room, File: l.inLab(c.Room)}
 	if !strings.Contains(filepath.Base(p.File), l.surveyID(camera)) {
-		return nil, fmt.Errorf("camera %s: %s %s was taken with another survey of the camera than today's: %s", camera, roomKey, c.Room, again)
+		return nil, fmt.Errorf("camera %s: %s %s belongs to an earlier survey of the camera: %s", camera, roomKey, c.Room, again)
 	}
 	var err error
 	if p.SHA256, err = l.hashes.sum(p.File); err != nil {
-		return nil, fmt.Errorf("camera %s: %s %s can't be read: %w. Put it back, %s", camera, roomKey, c.Room, err, again)
+		return nil, fmt.Errorf("camera %s: %s %s can't be read: %w. Restore it, %s", camera, roomKey, c.Room, err, again)
 	}
 	return p, nil
 }
@@ -67,18 +67,18 @@ func (l *Lab) NewRoomPicture(camera string) (file, name string) {
 func NameRoomPicture(text []byte, camera, name string) ([]byte, error) {
 	m, ok := SetupValue(text)
 	if !ok {
-		return nil, errors.New("lab.yaml is not YAML; fix it first")
+		return nil, errors.New("lab.yaml is not valid YAML; fix it first")
 	}
 	cameras, _ := m.Get("cameras")
 	all, ok := cameras.(Map)
 	entry, there := all.Get(camera)
 	cam, isMap := entry.(Map)
 	if !ok || !there || !isMap {
-		return nil, fmt.Errorf("lab.yaml has no camera %q that could name its room's picture", camera)
+		return nil, fmt.Errorf("lab.yaml has no camera %q to record the room's picture for", camera)
 	}
 	out, err := EditSetup(text, m.with("cameras", all.with(camera, cam.with(roomKey, name))))
 	if err != nil {
-		return nil, fmt.Errorf("%w: under the camera %s, write %s: %s", err, camera, roomKey, strconv.Quote(name))
+		return nil, fmt.Errorf("%w: write under the camera %s: %s: %s", err, camera, roomKey, strconv.Quote(name))
 	}
 	return out, nil
 }

@@ -58,7 +58,7 @@ func TestConductSettings(t *testing.T) {
 // A key that is gone is refused with what stands in its place, one that has
 // another name with that.
 func TestSettingsThatAreGone(t *testing.T) {
-	for key, want := range map[string]string{"spin_slack": "It is gone: a spin turns by spin_turn or more.", "contact_gap": "outline_sigma", "edge_distance": "It is called follow_distance now"} {
+	for key, want := range map[string]string{"spin_slack": "It is gone: a spin turns by spin_turn or more.", "contact_gap": "outline_sigma", "edge_distance": "It is now called follow_distance"} {
 		if got := hint(key, settingNames()); !strings.Contains(got, want) {
 			t.Errorf("%s: %q", key, got)
 		}

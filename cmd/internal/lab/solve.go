@@ -79,7 +79,7 @@ func (l *Lab) Solve(name string, board BoardSolver) (*geom.Solution, error) {
 	var found *track.BoardReply
 	if spec.Board != nil {
 		if board == nil {
-			return nil, fmt.Errorf("camera %s: its lens comes from board pictures, and swathe-eye, which reads them, was not found", name)
+			return nil, fmt.Errorf("camera %s: swathe-eye, which reads its board pictures, was not found", name)
 		}
 		var err error
 		found, err = board(spec)

@@ -24,7 +24,7 @@ func TryCameras(dir string, data []byte) map[string]CameraTry {
 	if !ok || !top.has("cameras") {
 		return out
 	}
-	list, _ := r.entries(top.val("cameras"), top.key("cameras"), "cameras", "a block with one key a camera")
+	list, _ := r.entries(top.val("cameras"), top.key("cameras"), "cameras", "a block with one key for each camera")
 	for _, e := range list {
 		own := &Problems{}
 		r.problems = own

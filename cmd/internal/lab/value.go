@@ -73,7 +73,7 @@ func ParseJSON(raw []byte) (Map, error) {
 		return nil, err
 	}
 	if _, err := d.Token(); err != io.EOF {
-		return nil, errors.New("something follows the set-up")
+		return nil, errors.New("there is text after the end of the set-up")
 	}
 	m, ok := v.(Map)
 	if !ok {
@@ -84,7 +84,7 @@ func ParseJSON(raw []byte) (Map, error) {
 
 func jsonValue(d *json.Decoder, depth int) (any, error) {
 	if depth > maxDepth {
-		return nil, errors.New("the set-up is nested too deep")
+		return nil, errors.New("the set-up is nested too deeply")
 	}
 	t, err := d.Token()
 	if err != nil {
@@ -104,7 +104,7 @@ func jsonValue(d *json.Decoder, depth int) (any, error) {
 			}
 			key, _ := k.(string)
 			if _, twice := m.Get(key); twice {
-				return nil, fmt.Errorf("the key %q stands there twice", key)
+				return nil, fmt.Errorf("the key %q appears twice", key)
 			}
 			m = append(m, Pair{key, v})
 		}

@@ -158,7 +158,7 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 	if err := os.Rename(building, target); err != nil {
 		if moved {
 			if back := os.Rename(aside, target); back != nil {
-				return fmt.Errorf("%w; and the older result could not be put back: it lies in %s", err, aside)
+				return fmt.Errorf("%w; and the older result could not be restored: it is in %s", err, aside)
 			}
 		}
 		return err
@@ -222,13 +222,13 @@ func explainWrite(dir string, err error) error {
 	case err == nil:
 		return nil
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return fmt.Errorf("%s can't be written: the disk is full. Make room and measure again; nothing half-written was left (%w)", dir, err)
+		return fmt.Errorf("%s can't be written: the disk is full. Free some space and measure again; no incomplete file was left (%w)", dir, err)
 	case errors.Is(err, syscall.EFBIG):
-		return fmt.Errorf("%s can't be written: the file would be larger than the system allows. Raise the limit (ulimit -f) or choose another disk; nothing half-written was left (%w)", dir, err)
+		return fmt.Errorf("%s can't be written: the file would be larger than the system allows. Raise the limit (ulimit -f) or choose another disk; no incomplete file was left (%w)", dir, err)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("%s can't be written: it is not permitted. Give yourself the right to write there, or copy the lab to where you have it (%w)", dir, err)
+		return fmt.Errorf("%s can't be written: permission denied. Get write permission there, or copy the lab to a folder where you have it (%w)", dir, err)
 	case errors.Is(err, syscall.ENOTDIR), errors.Is(err, fs.ErrExist):
-		return fmt.Errorf("%s can't be written: a file stands where a folder should be. Move that file away (%w)", dir, err)
+		return fmt.Errorf("%s can't be written: there is a file in place of a folder. Move that file away (%w)", dir, err)
 	}
 	return fmt.Errorf("%s can't be written: %w", dir, err)
 }

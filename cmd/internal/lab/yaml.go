@@ -33,7 +33,7 @@ func parse(file string, data []byte, problems *Problems) (*reader, ast.Node) {
 	r := &reader{file: file, problems: problems, anchors: map[string]ast.Node{}}
 	if i := invalidUTF8(data); i >= 0 {
 		problems.add(Problem{File: file, Line: 1 + strings.Count(string(data[:i]), "\n"),
-			Message: "this is not text in UTF-8. Save the file as UTF-8 and try again."})
+			Message: "this is not UTF-8 text. Save the file as UTF-8 and try again."})
 		return r, nil
 	}
 	r.lines = strings.Split(string(data), "\n")
@@ -48,7 +48,7 @@ func parse(file string, data []byte, problems *Problems) (*reader, ast.Node) {
 			continue
 		}
 		if body != nil {
-			r.refuse(d.Body, "a second document starts here. Keep everything in one: remove the line of three dashes.")
+			r.refuse(d.Body, "a second document starts here. Remove the line of three dashes; one document must hold everything.")
 			return r, nil
 		}
 		body = d.Body
@@ -76,7 +76,7 @@ var positionTail = sync.OnceValue(func() *regexp.Regexp { return regexp.MustComp
 func (r *reader) syntax(err error) {
 	var ye yaml.Error
 	if !errors.As(err, &ye) || ye.GetToken() == nil {
-		r.problems.add(Problem{File: r.file, Message: fmt.Sprintf("this is not YAML: %v.", err)})
+		r.problems.add(Problem{File: r.file, Message: fmt.Sprintf("this is not valid YAML: %v.", err)})
 		return
 	}
 	p := ye.GetToken().Position
@@ -86,9 +86,9 @@ func (r *reader) syntax(err error) {
 		msg = positionTail().ReplaceAllString(msg, "")
 		msg = strings.TrimPrefix(msg, "mapping ") + " in the same block. Keep one of the two."
 	case strings.Contains(msg, "'\t'"):
-		msg = "a tab stands where YAML wants spaces. Indent with spaces."
+		msg = "this line is indented with a tab. Use spaces."
 	default:
-		msg = "this is not YAML: " + msg + ". Look at the indentation, the brackets and the colons here."
+		msg = "this is not valid YAML: " + msg + ". Check the indentation, brackets and colons here."
 	}
 	r.problems.add(Problem{File: r.file, Line: p.Line, Column: p.Column, Message: msg, Excerpt: excerpt(r.lines, p.Line, p.Column)})
 }
@@ -111,7 +111,7 @@ func (r *reader) resolve(n ast.Node) ast.Node {
 		case *ast.AliasNode:
 			to, ok := r.anchors[v.Value.GetToken().Value]
 			if !ok {
-				r.refuse(n, "there is no anchor &%s for this alias. Write the value itself.", v.Value.GetToken().Value)
+				r.refuse(n, "there is no anchor &%s for this alias. Write the value instead.", v.Value.GetToken().Value)
 				r.anchors[v.Value.GetToken().Value] = nil // told once
 				return nil
 			}
@@ -177,7 +177,7 @@ func (r *reader) entries(n ast.Node, at ast.Node, what, want string) (list []ent
 	}
 	for _, v := range values {
 		if v.Key.IsMergeKey() {
-			r.refuse(v.Key, "merging with << is not supported. Write the keys out.")
+			r.refuse(v.Key, "merging with << is not supported. Write the keys instead.")
 			continue
 		}
 		list = append(list, entry{v.Key.GetToken().Value, v.Key, v.Value})

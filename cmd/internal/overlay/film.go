@@ -102,7 +102,7 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, mak
 		return nil, err
 	}
 	if len(runs) < 1 || len(runs) > 2 {
-		return nil, fmt.Errorf("a film shows one run, or two side by side, not %d", len(runs))
+		return nil, fmt.Errorf("a film shows one run, or two side by side; %d were given", len(runs))
 	}
 	tmp, err := os.MkdirTemp("", "swathe-film-")
 	if err != nil {
@@ -135,7 +135,7 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, mak
 // pane prepares one run; log is where its passes may be written.
 func pane(l *lab.Lab, k *work.Kept, log string, o FilmOptions, of int) (p film.Pane, length float64, err error) {
 	if k.Camera == nil {
-		return p, 0, fmt.Errorf("%s was measured from a path: it has no recording to paint on", k.ID)
+		return p, 0, fmt.Errorf("%s was measured from a path: it has no recording to draw on", k.ID)
 	}
 	items, err := work.List(l, []string{k.ID})
 	if err != nil {

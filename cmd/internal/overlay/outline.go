@@ -56,7 +56,7 @@ func WriteOutlines(ctx context.Context, l *lab.Lab, k *work.Kept, frames Frames,
 	q := track.FrameRequest{Files: run.Files, Gaps: gaps(run.Gaps())}
 	chosen := choose(k.Figure.Trace, o.Shots)
 	if len(chosen) == 0 {
-		return 0, fmt.Errorf("%s: the robot is nowhere in sight", k.ID)
+		return 0, fmt.Errorf("%s: the robot is in sight in no frame", k.ID)
 	}
 	var names []string
 	for i, s := range chosen {

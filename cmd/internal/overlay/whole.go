@@ -74,11 +74,11 @@ func onlyPictures(dir string) error {
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("the pictures of a film can't be written there: %w", err)
+		return fmt.Errorf("the film's pictures can't be written there: %w", err)
 	}
 	for _, e := range list {
 		if e.IsDir() || !picture.MatchString(e.Name()) {
-			return fmt.Errorf("%s holds %s, which is not a picture of a film: it is not replaced. Move it away, or name another folder with --out", dir, e.Name())
+			return fmt.Errorf("%s contains %s, which is not a film's picture, so nothing was replaced. Move it away, or choose another folder with --out", dir, e.Name())
 		}
 	}
 	return nil

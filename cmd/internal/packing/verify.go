@@ -46,7 +46,7 @@ func Read(file string) (*Package, error) {
 			return nil, fmt.Errorf("%s would unpack to more than %d GB and is not read", file, maxUnpacked>>30)
 		}
 		if !filepath.IsLocal(filepath.FromSlash(f.Name)) || strings.Contains(f.Name, `\`) {
-			return nil, fmt.Errorf("%s holds a file called %q, which leads out of it. It is not read", file, f.Name)
+			return nil, fmt.Errorf("%s contains a file called %q, which leads out of the package. It is not read", file, f.Name)
 		}
 		r, err := f.Open()
 		if err != nil {
@@ -67,13 +67,13 @@ func (p *Package) Check() (*Verdict, error) {
 	v := &Verdict{NotThere: []string{}, Differ: []string{}, Notes: []string{}}
 	sums, ok := p.Files[SumsFile]
 	if !ok {
-		return nil, errors.New("there is no " + SumsFile + " in it: it is not a package of swathe, or the file was removed")
+		return nil, errors.New("" + SumsFile + " is missing: this is not a package of swathe, or the file was removed")
 	}
 	listed := map[string]bool{}
 	for i, line := range strings.Split(strings.TrimRight(string(sums), "\n"), "\n") {
 		sum, name, ok := strings.Cut(line, "  ")
 		if !ok {
-			return nil, fmt.Errorf("%s:%d: this is not a line of a hash and a name", SumsFile, i+1)
+			return nil, fmt.Errorf("%s:%d: this line should hold a hash and a name", SumsFile, i+1)
 		}
 		listed[name] = true
 		data, there := p.Files[name]
@@ -150,7 +150,7 @@ func tableDiffers(name string, was, is []byte) []string {
 	a, err1 := csv.NewReader(bytes.NewReader(was)).ReadAll()
 	b, err2 := csv.NewReader(bytes.NewReader(is)).ReadAll()
 	if err1 != nil || err2 != nil || len(a) != len(b) {
-		return []string{fmt.Sprintf("%s does not follow from the results: %d rows, %d follow", name, len(a), len(b))}
+		return []string{fmt.Sprintf("%s does not follow from the results: it has %d rows, the results give %d", name, len(a), len(b))}
 	}
 	var out []string
 	const most = 5
@@ -158,7 +158,7 @@ func tableDiffers(name string, was, is []byte) []string {
 	for i := range a {
 		if !slices.Equal(a[i], b[i]) {
 			if n++; n <= most {
-				out = append(out, fmt.Sprintf("%s:%d: %s; from the result follows %s", name, i+1, strings.Join(a[i], ","), strings.Join(b[i], ",")))
+				out = append(out, fmt.Sprintf("%s:%d: %s; the result gives %s", name, i+1, strings.Join(a[i], ","), strings.Join(b[i], ",")))
 			}
 		}
 	}
@@ -178,11 +178,11 @@ func (p *Package) Again(v *Verdict, from, dir string) (runs []string, err error)
 	}
 	rows, err := csv.NewReader(bytes.NewReader(p.Files["recordings.csv"])).ReadAll()
 	if err != nil || len(rows) == 0 {
-		return nil, errors.New("recordings.csv of the package can't be read")
+		return nil, errors.New("the package's recordings.csv can't be read")
 	}
 	for _, r := range rows[1:] {
 		if len(r) != 4 || !filepath.IsLocal(filepath.FromSlash(r[1])) {
-			return nil, errors.New("recordings.csv of the package does not make sense")
+			return nil, errors.New("the package's recordings.csv is invalid")
 		}
 		found := ""
 		for _, base := range []string{from, filepath.Dir(filepath.Clean(from))} {
@@ -190,7 +190,7 @@ func (p *Package) Again(v *Verdict, from, dir string) (runs []string, err error)
 			if h, err := track.HashFile(f); err == nil && h == r[3] {
 				found = f
 			} else if err == nil && found == "" {
-				v.Differ = append(v.Differ, r[1]+" is another recording: its SHA-256 is not that of the package")
+				v.Differ = append(v.Differ, r[1]+" is another recording: its SHA-256 differs from that in the package")
 			}
 		}
 		if found == "" {
@@ -238,15 +238,15 @@ func (p *Package) Against(v *Verdict, dir string) error {
 		v.Measured++
 		b := is[i]
 		if a.Definition != b.Definition {
-			v.Notes = append(v.Notes, fmt.Sprintf("%s was measured by version %s of the analysis, this program has %s; figures may differ for that alone", a.ID, a.Definition, b.Definition))
+			v.Notes = append(v.Notes, fmt.Sprintf("%s was measured with version %s of the analysis, this program has version %s; figures may differ for that reason", a.ID, a.Definition, b.Definition))
 		}
 		if a.Setup != b.Setup {
-			v.Notes = append(v.Notes, a.ID+": the set-up of its day is not that of lab.yaml, with which it was measured anew")
+			v.Notes = append(v.Notes, a.ID+": its set-up differs from lab.yaml, with which it was measured again")
 		}
 		for _, f := range compare.Figures {
 			x, y := a.Value(f.Name), b.Value(f.Name)
 			if !sameNumber(x, y) {
-				v.Differ = append(v.Differ, fmt.Sprintf("%s: %s is %.6g in the package and %.6g measured anew", a.ID, f.Name, x, y))
+				v.Differ = append(v.Differ, fmt.Sprintf("%s: %s is %.6g in the package and %.6g measured again", a.ID, f.Name, x, y))
 			}
 		}
 	}

@@ -47,14 +47,14 @@ type Package struct {
 // New gathers the package of a lab; versions are those of the programs.
 func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 	if l.Laboratory["name"] == "" || l.Laboratory["licence"] == "" {
-		return nil, fmt.Errorf("%s does not say who publishes this and under which licence. Write laboratory: {name: ..., licence: CC-BY-4.0}", lab.SetupFile)
+		return nil, fmt.Errorf("%s does not name the publisher and the licence. Write laboratory: {name: ..., licence: CC-BY-4.0}", lab.SetupFile)
 	}
 	ids, err := report.ResultIDs(l.ResultsDir())
 	if err != nil {
 		return nil, err
 	}
 	if len(ids) == 0 {
-		return nil, errors.New("there is no result in this lab yet; swathe measure makes results")
+		return nil, errors.New("there is no result in this lab yet; run swathe measure first")
 	}
 	runs, unread := report.Indexed(l.ResultsDir(), ids)
 	if len(unread) > 0 {
@@ -223,11 +223,11 @@ func definitions(l *lab.Lab) ([]byte, error) {
 	for _, f := range compare.Figures {
 		fmt.Fprintf(&b, "| %s | %s | %s |\n", f.Name, f.Words, f.Unit)
 	}
-	b.WriteString("\n## Quantities of the bench\n\n| name | meaning | unit | worked out from |\n| --- | --- | --- | --- |\n")
+	b.WriteString("\n## Quantities of the bench\n\n| name | meaning | unit | calculated from |\n| --- | --- | --- | --- |\n")
 	for _, q := range bench.Quantities(l) {
 		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", q.Name, q.Words, q.Unit.Name, q.Follows)
 	}
-	b.WriteString("\n## Thresholds\n\nAs this lab has them today; what each run was measured with stands in its setup.yaml.\n\n| name | value | unit | what it does |\n| --- | --- | --- | --- |\n")
+	b.WriteString("\n## Thresholds\n\nAs set in this lab today; the values that each run was measured with are in its setup.yaml.\n\n| name | value | unit | what it does |\n| --- | --- | --- | --- |\n")
 	for _, s := range lab.SettingList {
 		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", s.Name, s.Spell(&l.Settings), s.Unit, s.Doc)
 	}
@@ -264,17 +264,17 @@ func readme(l *lab.Lab, p *Package, readings int) []byte {
 %d runs and %d readings of the bench.
 
 - figures.csv: every figure of every run with its uncertainty; conditions.csv: the circumstances
-- bench.csv: what was weighed, metered and timed
+- bench.csv: readings of the bench
 - results/: each run with its path, events and the set-up of its day
 - definitions.md: what each figure means, and every threshold
 - datapackage.json: every column of every table
 - recordings.csv: the recordings by name and SHA-256; they are not part of the package
 - SHA256SUMS: check with: sha256sum -c SHA256SUMS
 
-Whoever has swathe checks it all with: swathe verify FILE.zip, and if you have the recordings
-measures them anew: swathe verify FILE.zip --recordings FOLDER
+Check it all with swathe verify FILE.zip. If you have the recordings, measure them
+again with swathe verify FILE.zip --recordings FOLDER
 
-The figures compare robots that were tested alike in the same rooms. They claim conformity with
+The figures compare robots tested alike in the same rooms. They claim conformity with
 no standard.
 `, p.Title, p.Runs, readings)
 }
@@ -374,7 +374,7 @@ func (p *Package) dataSheet(l *lab.Lab) ([]byte, error) {
 func schemaOf(name string, data []byte, cs []column) (*tableSchema, error) {
 	head, err := csv.NewReader(bytes.NewReader(data)).Read()
 	if err != nil {
-		return nil, fmt.Errorf("%s has no row of columns: %w", name, err)
+		return nil, fmt.Errorf("%s has no header row: %w", name, err)
 	}
 	s := &tableSchema{MissingValues: []string{""}}
 	for _, h := range head {

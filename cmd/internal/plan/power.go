@@ -35,7 +35,7 @@ func NewPower(scatter, difference float64) (Power, error) {
 		return Power{}, fmt.Errorf("the standard deviation is %g; it should be above 0: the standard deviation between runs of one robot", scatter)
 	}
 	if difference == 0 || math.IsNaN(difference) || math.IsInf(difference, 0) {
-		return Power{}, fmt.Errorf("the difference is %g; it should be the smallest that you want to find, not 0", difference)
+		return Power{}, fmt.Errorf("the difference is %g; it should be the smallest that you want to detect, above 0", difference)
 	}
 	d := math.Abs(difference) / scatter
 	p := Power{Scatter: scatter, Difference: difference, Trials80: trialsFor(d, 0.8), Trials90: trialsFor(d, 0.9)}

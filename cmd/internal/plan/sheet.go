@@ -13,7 +13,7 @@ import (
 // Sheet is the page for the wall: by block, the runs in their order, the name
 // that each recording is to get, and boxes to fill in.
 func (d *Report) Sheet() report.Sheet {
-	s := report.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. Within a block the order was drawn at random, seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as written, then tick it off."}
+	s := report.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. The order within a block is random, drawn from seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as listed, then tick it off."}
 	head := []string{"no.", "name of the recording", "made", "time"}
 	blank := slices.DeleteFunc(slices.Clone(d.Required), func(c string) bool { return c == "date" })
 	head = append(head, blank...)
@@ -37,17 +37,17 @@ func (d *Report) Sheet() report.Sheet {
 	}
 	s.Sections = append(s.Sections, report.Section{Heading: "Before you begin", List: []string{
 		"Stop: " + d.Stop + ".",
-		"The figure that decides is " + d.Figure + ".",
-		"Every run states: " + words.List(append([]string{"date and time"}, blank...)) + ". What holds for a whole day is typed once, in days.yaml.",
-		"A run that failed or was disturbed stays in the record: note how it ended, and make it again under the next trial number.",
-		"Chargers and batteries are used by their makers' instructions; a damaged battery is not charged.",
+		"Primary figure: " + d.Figure + ".",
+		"Note for every run: " + words.List(append([]string{"date and time"}, blank...)) + ". Write what holds for a whole day once, in days.yaml.",
+		"Keep a run that failed or was disturbed: note how it ended, and repeat it under the next trial number.",
+		"Follow the makers' instructions for chargers and batteries; never charge a damaged battery.",
 	}})
 	return s
 }
 
 func (d *Report) lead() string {
 	done := d.Count[Done] + d.Count[Deviating]
-	return fmt.Sprintf("%d of %d runs made", done+d.Count[Recorded]+d.Count[Failed], len(d.Entries))
+	return fmt.Sprintf("%d of %d runs recorded", done+d.Count[Recorded]+d.Count[Failed], len(d.Entries))
 }
 
 // Text lists what stands out and what comes next.
@@ -59,7 +59,7 @@ func (d *Report) Text(say func(format string, a ...any)) {
 		}
 	}
 	say("%d runs planned: %s. The order was drawn from seed %d.", len(d.Entries), strings.Join(parts, ", "), d.Seed)
-	say("Decides: %s. Stop: %s.", d.Figure, d.Stop)
+	say("Primary figure: %s. Stop: %s.", d.Figure, d.Stop)
 	for _, e := range d.Entries {
 		if len(e.Why) > 0 {
 			say("%s: %s: %s", e.Run, e.State, strings.Join(e.Why, "; "))

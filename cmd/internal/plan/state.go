@@ -154,9 +154,9 @@ func narrow(v []float64, half float64) bool {
 // StopWords says when the trials end.
 func StopWords(p *lab.TrialPlan) string {
 	if p.Stop.HalfWidth == 0 {
-		return fmt.Sprintf("%d trials of each robot, layout and phase, whatever they show", p.Trials)
+		return fmt.Sprintf("%d trials of each robot, layout and phase, whatever the results", p.Trials)
 	}
-	return fmt.Sprintf("%d trials of each robot, layout and phase, then one more at a time until the 95 %% interval of the mean of %s is within %g to either side, and at most %d",
+	return fmt.Sprintf("%d trials of each robot, layout and phase, then one more at a time until the 95 %% interval of the mean of %s is within +-%g, at most %d",
 		p.Trials, p.Figure, p.Stop.HalfWidth, p.Stop.AtMost)
 }
 
@@ -214,19 +214,19 @@ func (in Inputs) deviations(s *Standing, r *compare.Run) []string {
 	say := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	for _, c := range in.Plan.Required {
 		if s.Conditions[c] == "" {
-			say("its notes do not state %s", c)
+			say("%s is not in its notes", c)
 		}
 	}
 	for _, c := range in.Lab.ConditionNames() {
 		if want, ok := in.Plan.Values[c]; ok && s.Conditions[c] != "" && s.Conditions[c] != want {
-			say("%s is %s; the plan wants %s", c, s.Conditions[c], want)
+			say("%s is %s; the plan requires %s", c, s.Conditions[c], want)
 		} else if ok && s.Conditions[c] == "" && !slices.Contains(in.Plan.Required, c) {
-			say("its notes do not state %s; the plan wants %s", c, want)
+			say("%s is not in its notes; the plan requires %s", c, want)
 		}
 	}
 	if at, ok := in.Lab.StartOf(in.Plan, s.Layout); ok {
 		if d := math.Hypot(r.Start.X-at.X, r.Start.Y-at.Y); d > in.Plan.Within {
-			say("it started %.2f m from its place, more than %g m", d, in.Plan.Within)
+			say("it started %.2f m from its start place; at most %g m is allowed", d, in.Plan.Within)
 		}
 	}
 	switch r.Ended {
@@ -265,7 +265,7 @@ func outOfOrder(all []Standing) {
 			if !in {
 				s := &all[at[k]]
 				s.State = Deviating
-				s.Why = append(s.Why, "it was made out of its turn; the order within a block was drawn at random")
+				s.Why = append(s.Why, "it was recorded out of the order that was drawn")
 			}
 		}
 	}
@@ -296,17 +296,17 @@ func inOrder(v []string) []bool {
 // Template is a plan to begin with, for the lab's own robots and layouts.
 func Template(l *lab.Lab, seed int64) []byte {
 	phases := "[mapping, mapped]"
-	return fmt.Appendf(nil, `# Which runs are to be made. Write it before the first of them: swathe help trial
+	return fmt.Appendf(nil, `# The runs to be made. Complete it before the first of them: swathe help trial
 robots: [%s]
 layouts: [%s]
 phases: %s        # or [single] for robots that keep no map
 trials: 3                        # of each robot, layout and phase
 seed: %d                      # the order is drawn from it
-figure: covered_share            # the one that decides; the others are told beside it
-# stop: {half_width: 0.01, at_most: 6}    # more trials until the mean is known that well
+figure: covered_share            # the primary figure; all others are exploratory
+# stop: {half_width: 0.01, at_most: 6}    # more trials until the mean is known to this
 start: {within: 0.3}             # m from the dock, or from at: {LAYOUT: [x, y]}
 required: [%s]
-# conditions: {mode: standard}   # what every run must have been made under
+# conditions: {mode: standard}   # values that every run must have
 `, strings.Join(l.RobotNames, ", "), strings.Join(l.LayoutNames, ", "), phases, seed, strings.Join([]string{lab.CondDate, "operator", lab.CondSample, lab.CondFirmware}, ", "))
 }
 

@@ -117,7 +117,7 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 		}
 	}
 	if len(out) == 0 {
-		return nil, errors.New("there is nothing to draw: no layout of this lab has a camera, or none was picked")
+		return nil, errors.New("there is nothing to draw: no layout with a camera was chosen")
 	}
 	find := newFinder(ctx, l, opt)
 	for i := range out {

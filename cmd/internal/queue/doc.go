@@ -51,7 +51,7 @@ func (o Options) Validate() error {
 	case o.Tries < 1:
 		return fmt.Errorf("%d tries; it should be 1 or more", o.Tries)
 	case o.Beat <= 0 || o.Lost < 3*o.Beat:
-		return errors.New("a worker should count as lost after three beats at the earliest")
+		return errors.New("a worker should count as lost after three missed beats or more")
 	}
 	return nil
 }
@@ -66,7 +66,7 @@ func Address(given string) (string, error) {
 	if name, ok := strings.CutPrefix(given, "file:"); ok {
 		raw, err := os.ReadFile(name)
 		if err != nil {
-			return "", fmt.Errorf("the file with the queue's address can't be read: %w", err)
+			return "", fmt.Errorf("the file that holds the queue's address can't be read: %w", err)
 		}
 		given = strings.TrimSpace(string(raw))
 	}

@@ -119,11 +119,11 @@ func (s Status) Metrics() string {
 	if s.Paused {
 		paused = 1
 	}
-	gauge("queue_waiting", "Recordings that wait to be measured.", float64(len(s.Waiting)))
-	gauge("queue_measuring", "Recordings that are being measured.", float64(busy))
-	gauge("queue_workers", "Workers that have shown a sign of life.", float64(len(s.Workers)))
+	gauge("queue_waiting", "Recordings waiting to be measured.", float64(len(s.Waiting)))
+	gauge("queue_measuring", "Recordings being measured.", float64(busy))
+	gauge("queue_workers", "Workers that are alive.", float64(len(s.Workers)))
 	gauge("queue_paused", "1 while the queue is paused.", paused)
-	gauge("queue_done_per_minute", "Recordings done a minute, over the last ten minutes.", s.PerMinute)
+	gauge("queue_done_per_minute", "Recordings finished per minute, over the last ten minutes.", s.PerMinute)
 	gauge("analysis_version", "Version of the analysis.", float64(lab.AnalysisVersion))
 	return b.String()
 }

@@ -114,11 +114,11 @@ func open(ctx context.Context, dir, name, address, file string) (*Queue, error) 
 	if q.pool == nil {
 		if err := q.migrate(ctx); err != nil {
 			q.Close()
-			return nil, fmt.Errorf("the queue in results/%s can't be used: %w. Delete it; it holds nothing that is not found again", fileName, err)
+			return nil, fmt.Errorf("the queue in results/%s can't be used: %w. Delete it; it holds no results", fileName, err)
 		}
 	} else if _, err := q.db.ExecContext(ctx, "select 1 from swathe_held limit 1"); err != nil {
 		q.Close()
-		return nil, fmt.Errorf("the queue's database lacks its tables, or can't be read (%w). Make them once with: swathe queue migrate", err)
+		return nil, fmt.Errorf("the queue's database has no tables, or can't be read (%w). Make them once with: swathe queue migrate", err)
 	}
 	put, err := q.client(&river.Config{})
 	if err != nil {
@@ -132,7 +132,7 @@ func open(ctx context.Context, dir, name, address, file string) (*Queue, error) 
 // Migrate makes or renews the tables of a PostgreSQL database.
 func Migrate(ctx context.Context, address string) error {
 	if address == "" {
-		return errors.New("only a PostgreSQL queue needs to be migrated: name it with --queue, or in SWATHE_QUEUE")
+		return errors.New("only a PostgreSQL queue needs tables to be made: name it with --queue, or in SWATHE_QUEUE")
 	}
 	q := &Queue{}
 	if err := q.connect(ctx, address, ""); err != nil {

@@ -117,7 +117,7 @@ settings: {cell: 0.01, draws: 20, budget_draws: 10}
 	}
 
 	other := &Outcome{Layout: "attic", Patches: out.Patches}
-	if err := other.join(context.Background(), l, "pantry/wren_mapped_1", work.Eye{}); err == nil || !strings.Contains(err.Error(), "is of layout pantry") {
+	if err := other.join(context.Background(), l, "pantry/wren_mapped_1", work.Eye{}); err == nil || !strings.Contains(err.Error(), "is from layout pantry") {
 		t.Errorf("a run of another layout: %v", err)
 	}
 }

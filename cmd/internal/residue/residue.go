@@ -129,7 +129,7 @@ func Measure(ctx context.Context, l *lab.Lab, j Job, eye work.Eye) (*Outcome, er
 			return nil, err
 		}
 		if len(ids) != 1 {
-			return nil, fmt.Errorf("--run %s picks %d results; name one", j.Run, len(ids))
+			return nil, fmt.Errorf("--run %s matches %d results; name one", j.Run, len(ids))
 		}
 		run = ids[0]
 	}
@@ -175,7 +175,7 @@ func layoutOf(l *lab.Lab, name string) (*lab.Layout, error) {
 	case lay == nil:
 		return nil, fmt.Errorf("there is no layout %q.%s", name, lab.DidYouMean(name, l.LayoutNames))
 	case len(lay.Patches) == 0:
-		return nil, fmt.Errorf("layout %s has no patches. Write them into %s: patches: {NAME: {outline: [[x, y], ...], kind: stain}}", name, lab.SetupFile)
+		return nil, fmt.Errorf("layout %s has no patches. Write them in %s: patches: {NAME: {outline: [[x, y], ...], kind: stain}}", name, lab.SetupFile)
 	}
 	return lay, nil
 }
@@ -204,7 +204,7 @@ func still(l *lab.Lab, option, text string) (s track.Still, err error) {
 	if i := strings.LastIndexByte(text, '@'); i > 0 && !exists(s.File) {
 		t, err := strconv.ParseFloat(text[i+1:], 64)
 		if err != nil || !(t >= 0) || math.IsInf(t, 1) {
-			return s, fmt.Errorf("%s %s: after @ should stand the seconds into the recording", option, text)
+			return s, fmt.Errorf("%s %s: write the seconds into the recording after @", option, text)
 		}
 		s.File, s.T = inLab(l, text[:i]), &t
 	}
@@ -247,7 +247,7 @@ func ReadMarks(file string) (*residue.Marks, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	if len(list) < 4 {
-		return nil, fmt.Errorf(`%s holds %d marks; it takes 4 or more round the patch: {"marks": [{"floor": [x, y], "pixel": [column, row]}, ...]}`, name, len(list))
+		return nil, fmt.Errorf(`%s holds %d marks; 4 or more around the patch are needed: {"marks": [{"floor": [x, y], "pixel": [column, row]}, ...]}`, name, len(list))
 	}
 	m := &residue.Marks{}
 	for i, k := range list {
@@ -267,7 +267,7 @@ func (o *Outcome) join(ctx context.Context, l *lab.Lab, run string, eye work.Eye
 		return err
 	}
 	if first.Run.Layout != o.Layout {
-		return fmt.Errorf("run %s is of layout %s, the pictures are of %s", run, first.Run.Layout, o.Layout)
+		return fmt.Errorf("run %s is from layout %s, the pictures are of %s", run, first.Run.Layout, o.Layout)
 	}
 	for _, t := range first.Figure.Body.Tools {
 		k := first

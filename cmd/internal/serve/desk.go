@@ -118,7 +118,7 @@ func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format 
 		return nil, err
 	}
 	if st, err := os.Stat(abs); err != nil || !st.IsDir() {
-		return nil, fmt.Errorf("there is no folder %s. Make it, empty if the lab is new, and name it again", dir)
+		return nil, fmt.Errorf("there is no folder %s. Make it (empty for a new lab) and try again", dir)
 	}
 	bare := &lab.Lab{Dir: abs}
 	release, err := bare.Lock()
@@ -197,7 +197,7 @@ func (d *Desk) loop() {
 	defer close(d.done)
 	changed, err := work.Notices(d.ctx, d.dir)
 	if err != nil {
-		d.say("The system gives no notice of changes (%v); the folders are looked through instead.", err)
+		d.say("The system does not report changes (%v); the folders are searched regularly instead.", err)
 	}
 	still := work.NewStill(d.opt.Settle)
 	for d.ctx.Err() == nil {
@@ -238,9 +238,9 @@ func (d *Desk) current() {
 	d.version++
 	switch {
 	case errors.Is(err, os.ErrNotExist), err != nil && sig == "":
-		d.problem = "This lab has no lab.yaml yet. Set up its room and camera first; recordings can be dropped already."
+		d.problem = "This lab has no lab.yaml yet. Set up its room and camera first. You can add recordings now."
 	case err != nil:
-		d.problem = "Nothing is measured until the set-up is fixed:\n" + err.Error()
+		d.problem = "Fix the set-up; nothing is measured until then:\n" + err.Error()
 	}
 }
 
@@ -372,7 +372,7 @@ func (d *Desk) confined(files []string) error {
 			continue // gone; told by whoever opens it
 		}
 		if rel, err := filepath.Rel(home, real); err != nil || rel == ".." || strings.HasPrefix(rel, "../") {
-			return fmt.Errorf("%s is a link that leads out of the lab's folder, and the page measures only what lies in it. Copy the recording here, or use swathe measure", filepath.Base(f))
+			return fmt.Errorf("%s is a link that leads out of the lab's folder, and the page measures only what is in it. Copy the recording here, or use swathe measure", filepath.Base(f))
 		}
 	}
 	return nil

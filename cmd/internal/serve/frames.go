@@ -138,7 +138,7 @@ func (d *Desk) empty(ctx context.Context, q track.FrameRequest) ([]byte, error) 
 			return nil, err
 		}
 		if math.IsNaN(s) {
-			return nil, errors.New("the recording does not say how long it is; choose a frame instead")
+			return nil, errors.New("the recording does not state its length; choose a frame instead")
 		}
 		length += s
 	}

@@ -282,7 +282,7 @@ func (d *Desk) Export(ctx context.Context, a page.ExportAsk) (*page.Exported, er
 		out.Files = append(out.Files, f.Name)
 	}
 	if len(out.Files) == 0 {
-		return nil, page.Refuse(http.StatusUnprocessableEntity, "Nothing of what was asked for could be drawn. %s", strings.Join(done.Notes, " "))
+		return nil, page.Refuse(http.StatusUnprocessableEntity, "None of the pictures could be drawn. %s", strings.Join(done.Notes, " "))
 	}
 	return out, nil
 }

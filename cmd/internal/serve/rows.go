@@ -252,7 +252,7 @@ func (d *Desk) note(recording string, change func(lab.Map) lab.Map) error {
 	defer d.setupMu.Unlock()
 	file := lab.NotesFile(recording)
 	if st, err := os.Lstat(file); err == nil && !st.Mode().IsRegular() {
-		return page.Refuse(http.StatusForbidden, "%s is not a plain file and is not written.", filepath.Base(file))
+		return page.Refuse(http.StatusForbidden, "%s is not an ordinary file, so it was not written.", filepath.Base(file))
 	}
 	old, err := os.ReadFile(file)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -260,7 +260,7 @@ func (d *Desk) note(recording string, change func(lab.Map) lab.Map) error {
 	}
 	m, ok := lab.SetupValue(old)
 	if !ok {
-		return page.Refuse(http.StatusConflict, "%s is not YAML; fix it with an editor first.", filepath.Base(file))
+		return page.Refuse(http.StatusConflict, "%s is not valid YAML; fix it by hand first.", filepath.Base(file))
 	}
 	text, err := lab.EditSetup(old, change(m))
 	if err != nil {

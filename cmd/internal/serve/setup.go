@@ -23,7 +23,7 @@ func (d *Desk) setupFile() string { return filepath.Join(d.dir, lab.SetupFile) }
 // is not followed out of the lab.
 func (d *Desk) readSetup() ([]byte, string, error) {
 	if err := d.confined([]string{d.setupFile()}); err != nil {
-		return nil, "", page.Refuse(http.StatusForbidden, "lab.yaml is a link that leads out of the lab's folder; the page changes only what lies in it.")
+		return nil, "", page.Refuse(http.StatusForbidden, "lab.yaml is a link that leads out of the lab's folder; the page changes only what is in it.")
 	}
 	data, err := os.ReadFile(d.setupFile())
 	if errors.Is(err, os.ErrNotExist) {
@@ -138,13 +138,13 @@ func (d *Desk) Save(ctx context.Context, doc json.RawMessage, sha string) (page.
 		return t, err
 	}
 	if t.SHA != sha {
-		return t, page.Refuse(http.StatusConflict, "lab.yaml was changed by somebody else since this page read it. Load the page again and make the change once more.")
+		return t, page.Refuse(http.StatusConflict, "lab.yaml was changed elsewhere since this page read it. Reload the page and make the change again.")
 	}
 	if len(t.Problems) > 0 {
 		return t, nil
 	}
 	if st, err := os.Lstat(d.setupFile()); err == nil && !st.Mode().IsRegular() {
-		return t, page.Refuse(http.StatusForbidden, "lab.yaml is not a plain file and is not written.")
+		return t, page.Refuse(http.StatusForbidden, "lab.yaml is not an ordinary file, so it was not written.")
 	}
 	if err := lab.WriteWhole(d.setupFile(), text); err != nil {
 		return t, page.Refuse(http.StatusInsufficientStorage, "%v.", err)

@@ -132,11 +132,11 @@ func layoutSpread(ctx context.Context, l, other *lab.Lab, lay, there *lab.Layout
 	frame := geom.Rigid{Scale: 1}
 	switch {
 	case lay.Camera == "" || there.Camera == "":
-		why = append(why, "one of the labs has no camera for it, so places cannot be compared")
+		why = append(why, "one of the labs has no camera for it, so positions cannot be compared")
 	default:
 		first, second := l.Cameras[lay.Camera].Spec, other.Cameras[there.Camera].Spec
 		if first.Width != second.Width || first.Height != second.Height {
-			why = append(why, fmt.Sprintf("its camera's frames are %d x %d in the first lab and %d x %d in the other: not the same recordings", first.Width, first.Height, second.Width, second.Height))
+			why = append(why, fmt.Sprintf("its camera's frames are %d x %d in the first lab and %d x %d in the other, so the recordings differ", first.Width, first.Height, second.Width, second.Height))
 			break
 		}
 		a, err := l.Solve(lay.Camera, eye.Solver(ctx))
@@ -149,7 +149,7 @@ func layoutSpread(ctx context.Context, l, other *lab.Lab, lay, there *lab.Layout
 		}
 		frame = out.places(lay.Plan, a, b, height)
 		if out.Places == 0 {
-			why = append(why, "no place shows in both cameras")
+			why = append(why, "the two cameras see no common floor")
 		}
 	}
 	why = append(why, out.areas(lay.Plan, there.Plan, frame)...)

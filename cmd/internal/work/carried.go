@@ -36,7 +36,7 @@ func carry(t *geom.Trace, spans []geom.Span, plan *geom.Plan, robot geom.Robot) 
 		}
 	}
 	for _, s := range spans {
-		out.Reasons = append(out.Reasons, geom.Gap{Span: s, State: geom.Carried, Reason: "the notes beside the recording say so"})
+		out.Reasons = append(out.Reasons, geom.Gap{Span: s, State: geom.Carried, Reason: "as stated in the recording's notes"})
 	}
 	if in(out.Run.From) {
 		out.Run.From, _ = moveFrom(out.Samples, out.Run.From, 1)

@@ -34,7 +34,7 @@ const (
 	hardSize   = "its diameter, outline or height in lab.yaml is not its own (# % too much or too little is enough to lose it)"
 	hardFaint  = "it hardly stands out from the floor, or the light changes: light the room evenly, put a printed marker on it, or another floor under it"
 	hardMarks  = "the camera's marks do not belong to this recording"
-	hardGone   = "it was not in the room yet, or not any more: say from when to when with start_s and end_s in the notes beside the recording"
+	hardGone   = "it was not in the room yet, or had left it: state its times with start_s and end_s in the notes beside the recording"
 	hardLittle = " A run that is seen for less than # % (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The likeliest causes that it was not seen for # s: "
 	hardAnyway = ". swathe check LAB --recording FILE shows what is seen. With --anyway the run is measured as far as it was seen, and marked on every page and picture"
 	hardNobody = "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml (# % too much or too little is enough to lose it; swathe check LAB --recording FILE tells what diameter fits), that the camera's marks belong to this recording, and that the robot stands out from the floor"
@@ -56,7 +56,7 @@ var hardCases = []hardCase{
 		refused: "the robot was found in only # % of the recording (# s of # s): from # to # s from (#, #) to (#, #) m." + hardLittle +
 			"(#) " + hardGone + "; (#) " + hardSize + "; (#) " + hardFaint + hardAnyway},
 	{run: "heron_single_6", what: "gone from sight half-way, measured all the same", anyway: true, ends: [2]string{"at rest", "lost"}, lost: [2]float64{0.65, 0.75},
-		warnings: []string{"where the robot was is not known for # % of the recording (# s), longest from # to # s (nothing of the robot's size was seen); nothing counts as cleaned there, so the coverage is a lower bound"}},
+		warnings: []string{"the robot's position is unknown for # % of the recording (# s), longest from # to # s (nothing of the robot's size was seen); nothing counts as cleaned there, so the coverage is a lower bound"}},
 }
 
 var number = regexp.MustCompile(`-?\d+(\.\d+)?`)

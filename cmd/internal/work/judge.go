@@ -146,7 +146,7 @@ const texturePx = 25
 func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement, *geom.View) {
 	out := LayoutJudgement{Name: lay.Name, OpenM2: known(lay.Plan.OpenArea()), Robots: []RobotCheck{}, Warnings: []string{}}
 	if s == nil {
-		out.Warnings = append(out.Warnings, "it has no camera; only paths measured elsewhere can be analysed")
+		out.Warnings = append(out.Warnings, "it has no camera, so only paths measured elsewhere can be analysed")
 		return out, nil
 	}
 	camera := lay.Camera
@@ -173,7 +173,7 @@ func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement
 	}
 	out.UnseenM2, out.UnderM2 = known(view.UnseenM2), known(view.UnderM2)
 	if len(pixels) == 0 {
-		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %s sees none of its open floor. Are the marks and the room measured from one origin?", lay.Camera))
+		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %s sees none of its open floor. Check that marks and room are measured from the same origin", lay.Camera))
 		return out, view
 	}
 	slices.Sort(pixels)
@@ -184,11 +184,11 @@ func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement
 		r := l.Robots[name].Radius() / pixels[len(pixels)-1]
 		out.Robots = append(out.Robots, RobotCheck{name, known(r)})
 		if r < texturePx {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("robot %s shows as small as %.0f pixels in radius; under %d its heading rests on the direction of travel alone. Record at a finer resolution, or nearer", name, r, texturePx))
+			out.Warnings = append(out.Warnings, fmt.Sprintf("robot %s has a radius of only %.0f pixels at the farthest place; below %d its heading comes from the direction of travel alone. Record at a higher resolution, or lower the camera", name, r, texturePx))
 		}
 	}
 	if view.UnseenM2 > 0.01*lay.Plan.OpenArea() {
-		out.Warnings = append(out.Warnings, fmt.Sprintf("%.2f m2 of its open floor can't be seen by camera %s; what the robot does there is not known. Move the camera, or tilt it", view.UnseenM2, lay.Camera))
+		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %[2]s cannot see %[1].2f m2 of its open floor, so what the robot does there is unknown. Move the camera, or tilt it", view.UnseenM2, lay.Camera))
 	}
 	return out, view
 }

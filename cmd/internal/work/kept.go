@@ -55,7 +55,7 @@ func Pick(l *lab.Lab, names []string) ([]string, error) {
 			}
 		}
 		if !hit {
-			return nil, fmt.Errorf("no result of this lab is called %q. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any; swathe measure makes results", name)
+			return nil, fmt.Errorf("there is no result %q in this lab. Write a run as <layout>/<robot>_<phase>_<trial>, with * for any; run swathe measure first", name)
 		}
 	}
 	return out, nil
@@ -91,7 +91,7 @@ func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust 
 	}
 	lay, robot := then.Layouts[k.Run.Layout], then.Robots[k.Run.Robot]
 	if lay == nil || robot == nil {
-		return nil, fmt.Errorf("%s: the set-up kept with it lacks its layout %q or its robot %q. Measure the recording again with --again", id, k.Run.Layout, k.Run.Robot)
+		return nil, fmt.Errorf("%s: its saved set-up lacks the layout %q or the robot %q. Measure the recording again with --again", id, k.Run.Layout, k.Run.Robot)
 	}
 	opt := then.Settings.Coverage
 	for _, s := range k.Run.ToolOffS {

@@ -41,8 +41,8 @@ func TestStackGoesIntoTheReport(t *testing.T) {
 	if out.Kind != Failed || strings.Contains(out.Reason, "goroutine") || strings.Contains(out.Reason, "\n") {
 		t.Errorf("the user reads (%s): %s", out.Kind, out.Reason)
 	}
-	_, file, found := strings.Cut(out.Reason, "A report for the maintainers lies in ")
-	if !found || !strings.Contains(out.Reason, "the program itself failed") {
+	_, file, found := strings.Cut(out.Reason, "A report for the maintainers is in ")
+	if !found || !strings.Contains(out.Reason, "the program failed on this recording") {
 		t.Fatalf("no report is named: %s", out.Reason)
 	}
 	if text, err := os.ReadFile(filepath.Join(l.Dir, file)); err != nil || !strings.Contains(string(text), "panic_test.go") {

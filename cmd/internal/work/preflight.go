@@ -26,7 +26,7 @@ type RecordingJudgement struct {
 func (j *RecordingJudgement) keep(ctx context.Context, l *lab.Lab, q track.JudgeRequest, ask Judger) (err error) {
 	file, name := l.NewRoomPicture(j.Camera)
 	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-		return fmt.Errorf("the picture of the room can't be kept: %w", err)
+		return fmt.Errorf("the picture of the room can't be saved: %w", err)
 	}
 	setup := filepath.Join(l.Dir, lab.SetupFile)
 	text, err := os.ReadFile(setup)
@@ -59,7 +59,7 @@ func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, keep 
 	items, listErr := List(l, []string{name})
 	switch {
 	case listErr == nil && len(items) > 1:
-		return nil, fmt.Errorf("%q picks %d recordings; name one to judge", name, len(items))
+		return nil, fmt.Errorf("%q matches %d recordings; name one to judge", name, len(items))
 	case listErr == nil && items[0].Refusal == nil:
 		r := items[0].Run
 		if r.IsPath() {
@@ -118,7 +118,7 @@ func only(given string, names []string, what, option string) (string, error) {
 		}
 	}
 	if given == "" {
-		return "", fmt.Errorf("the file does not lie under recordings/, so its %s must be named: %s, one of %s", what, option, strings.Join(names, ", "))
+		return "", fmt.Errorf("the file is not under recordings/, so name its %s: %s, one of %s", what, option, strings.Join(names, ", "))
 	}
 	return "", fmt.Errorf("there is no %s %q in %s.%s", what, given, lab.SetupFile, lab.DidYouMean(given, names))
 }

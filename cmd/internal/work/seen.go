@@ -58,7 +58,7 @@ func (a seen) refusal(job track.Job, least float64) *track.Failure {
 	if s := a.spells(); len(s) > 0 {
 		fmt.Fprintf(&b, ": %s", words.List(s))
 	}
-	fmt.Fprintf(&b, ". A run that is seen for less than %.4g %% (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The likeliest causes that it was not seen for %s: ", 100*least, words.Duration(a.all-a.found))
+	fmt.Fprintf(&b, ". A run that is seen for less than %.4g %% (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The most likely reasons why it was not seen for %s: ", 100*least, words.Duration(a.all-a.found))
 	for i, c := range a.causes(job) {
 		if i > 0 {
 			b.WriteString("; ")
@@ -144,15 +144,15 @@ func (a seen) causes(job track.Job) []string {
 		why := strings.TrimPrefix(g.Reason, "not seen yet: ")
 		switch {
 		case strings.HasPrefix(why, sight.WhyHidden):
-			by["it was under or behind the "+strings.TrimPrefix(why, sight.WhyHidden)+", or that thing's outline or height in lab.yaml is wrong"] += d
+			by["it was under or behind the "+strings.TrimPrefix(why, sight.WhyHidden)+", or that piece's outline or height in lab.yaml is wrong"] += d
 		case why == sight.WhyOutside:
-			by["it left the picture: hang the camera higher, or use a wider lens"] += d
+			by["it left the picture: raise the camera, or use a wider lens"] += d
 		case why == sight.WhyBad:
 			by["frames could not be decoded: copy the recording again from the camera"] += d
 		case why == sight.WhyPerson:
-			by["people stood before it"] += d
+			by["people were in front of it"] += d
 		case why == sight.WhyCovered:
-			by["something stood before it"] += d
+			by["something was in front of it"] += d
 		default:
 			nothing += d
 			if g.From <= ss[0].T || g.To >= end(a.trace) {
@@ -166,13 +166,13 @@ func (a seen) causes(job track.Job) []string {
 		there = 0.4
 	}
 	list := []cause{
-		{outer, there, "it was not in the room yet, or not any more: say from when to when with start_s and end_s in the notes beside the recording"},
-		{nothing, 0.9, "its diameter, outline or height in lab.yaml is not its own (8 % too much or too little is enough to lose it)"},
+		{outer, there, "it was not in the room yet, or had left it: state its times with start_s and end_s in the notes beside the recording"},
+		{nothing, 0.9, "its diameter, outline or height in lab.yaml is wrong (8 % off is enough to lose it)"},
 		{nothing, 0.8, "it hardly stands out from the floor, or the light changes: light the room evenly, put a printed marker on it, or another floor under it"},
 		{nothing, 0.5, "the camera's marks do not belong to this recording"},
 	}
 	if r := a.radiusPx(job); r < smallRobot {
-		list = append(list, cause{nothing, 0.95, fmt.Sprintf("it shows only %.0f pixels across: hang the camera lower, or record larger frames", 2*r)})
+		list = append(list, cause{nothing, 0.95, fmt.Sprintf("it is only %.0f pixels across: lower the camera, or record larger frames", 2*r)})
 	}
 	for text, s := range by {
 		list = append(list, cause{s, 1, text})
@@ -189,7 +189,7 @@ func (a seen) pathCauses() []string {
 		lost += g.To - g.From
 	}
 	list := []cause{
-		{lost, 0.4, "what measured the path lost sight of the robot, or of what it wore"},
+		{lost, 0.4, "the system that measured the path lost the robot or its marker"},
 		{lost, 0.3, "rows were left out when the path was written: write all of them"},
 	}
 	for why, s := range by {
@@ -252,7 +252,7 @@ func (a seen) warning() string {
 			worst = g
 		}
 	}
-	s := fmt.Sprintf("where the robot was is not known for %s of the recording (%s)", words.Share(by[geom.Lost]/all, 0.005), words.Duration(by[geom.Lost]))
+	s := fmt.Sprintf("the robot's position is unknown for %s of the recording (%s)", words.Share(by[geom.Lost]/all, 0.005), words.Duration(by[geom.Lost]))
 	if n > 0 {
 		s += fmt.Sprintf(", longest from %.1f to %.1f s (%s)", worst.From, worst.To, worst.Reason)
 	}

@@ -63,7 +63,7 @@ func (s *setups) of(r *report.Run, dir string) (*geom.Plan, *geom.Robot, error) 
 	}
 	lay, robot := o.then.Layouts[r.Layout], o.then.Robots[r.Robot]
 	if lay == nil || robot == nil {
-		return nil, nil, fmt.Errorf("the set-up kept with it lacks its layout %q or its robot %q. Measure the recording again with --again", r.Layout, r.Robot)
+		return nil, nil, fmt.Errorf("its saved set-up lacks the layout %q or the robot %q. Measure the recording again with --again", r.Layout, r.Robot)
 	}
 	return lay.Plan, &robot.Robot, nil
 }
@@ -119,7 +119,7 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 		case sweep[i] != nil:
 			c.Notes = append(c.Notes, fmt.Sprintf("%s has no map: %v.", s.id, sweep[i]))
 		case len(in.Maps) > 0 && !sameCells(in.Maps[0].Cover.Grid, s.fig.Cover.Grid):
-			c.Notes = append(c.Notes, fmt.Sprintf("The room of %s was surveyed with another outline than that of %s, so their maps can't be laid over each other.", s.id, in.IDs[0]))
+			c.Notes = append(c.Notes, fmt.Sprintf("The rooms of %s and %s have different outlines, so their maps can't be overlaid.", s.id, in.IDs[0]))
 		default:
 			in.Maps, in.IDs = append(in.Maps, s.fig), append(in.IDs, s.id)
 			maps[s.id] = s
@@ -150,7 +150,7 @@ func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
 		if t, err := compare.Cumulate(grids, first.plan, first.robot.Height); err == nil {
 			out = append(out, report.NewJoint(name, had, t))
 		} else {
-			c.Notes = append(c.Notes, fmt.Sprintf("What the runs of %s leave between them can't be said: %v.", name, err))
+			c.Notes = append(c.Notes, fmt.Sprintf("The floor missed by all runs of %s can't be found: %v.", name, err))
 		}
 	}
 	var all []string
@@ -231,7 +231,7 @@ func readCurve(file string, start float64) (figure.Line, error) {
 		t, err1 := strconv.ParseFloat(row[0], 64)
 		v, err2 := strconv.ParseFloat(row[1], 64)
 		if err1 != nil || err2 != nil {
-			return line, fmt.Errorf("%s: line %d holds %q and %q where numbers belong: measure the recording again with --again", file, i+1, row[0], row[1])
+			return line, fmt.Errorf("%s: line %d has %q and %q in place of numbers; measure the recording again with --again", file, i+1, row[0], row[1])
 		}
 		line.Min, line.Share = append(line.Min, (t-start)/60), append(line.Share, v)
 	}

@@ -144,7 +144,7 @@ func List(l *lab.Lab, names []string) ([]Item, error) {
 			}
 		}
 		if !hit {
-			return nil, fmt.Errorf("no recording of this lab is called %q. Name a file under recordings/, or a run as <layout>/<robot>_<phase>_<trial>, with * for any", name)
+			return nil, fmt.Errorf("there is no recording %q in this lab. Name a file under recordings/, or a run as <layout>/<robot>_<phase>_<trial>, with * for any", name)
 		}
 	}
 	var out []Item
@@ -282,7 +282,7 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 		out.Reason = nameFile(l, r, failure)
 		if failure.Report != "" {
 			if file, err := l.WriteCrash(r, out.Reason+"\n\n"+failure.Report); err == nil {
-				out.Reason += ". A report for the maintainers lies in " + file
+				out.Reason += ". A report for the maintainers is in " + file
 			}
 		}
 		if err := l.WriteFailure(r, status, string(failure.Kind), out.Reason, failure.T); err != nil {
@@ -312,7 +312,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, &track.Failure{Kind: track.ProgramFailed, File: r.Files[0], T: math.NaN(), Report: string(debug.Stack()),
-				Message: fmt.Sprintf("the program itself failed on this recording (%v). This is a fault of the program, not shown to be one of the recording", p)}
+				Message: fmt.Sprintf("the program failed on this recording (%v). This is a fault of the program, not necessarily of the recording", p)}
 		}
 	}()
 	eye := how.Eye
