@@ -203,7 +203,7 @@ type DifferenceRow struct {
 	Reason    *string  `json:"reason"` // why there is none; null if there is one
 	Primary   bool     `json:"primary"`
 	HolmP     Float    `json:"p_holm"`      // p by Holm's correction among the primary figure's pairs, or among all others
-	Verdict   string   `json:"verdict"`     // first better, second better (or greater), cannot be told apart, too few runs; empty: none
+	Verdict   string   `json:"verdict"`     // first better, second better (or greater), no difference shown, too few runs; empty: none
 	Need      Float    `json:"runs_needed"` // of each, to settle a difference of this size; null if unknown, or if none would do
 	Advice    string   `json:"advice"`      // the same in words; empty where it is settled
 }

@@ -22,7 +22,7 @@ func TestContactsAreEvents(t *testing.T) {
 	if len(r.Events) != 2 || r.Events[0].Words["with"] != "cord" || r.Events[1].Words["with"] != "sock" || r.Events[1].EndS != 16.5 {
 		t.Fatalf("%+v", r.Events)
 	}
-	for i, want := range []string{"At 0:05 it met the cord at 0.30 m/s and drove over it.", "At 0:12 it met the sock at 0.28 m/s and pushed it, in all by 0.31 m."} {
+	for i, want := range []string{"At 0:05 it met the cord at 0.30 m/s and drove over it.", "At 0:12 it met the sock at 0.28 m/s and pushed it, in total by 0.31 m."} {
 		if got := strings.ReplaceAll(r.Events[i].Text(nil, words.Metre), words.NB, " "); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}

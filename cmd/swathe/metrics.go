@@ -10,7 +10,7 @@ import (
 	"swathe/cmd/internal/queue"
 )
 
-const metricsHelp = "show the state of the queue at http://`ADDRESS`/metrics, in Prometheus' text format, to whoever can reach it; off unless given"
+const metricsHelp = "show the state of the queue at http://`ADDRESS`/metrics, in the Prometheus text format, to everyone who can reach it; off by default"
 
 // meter shows the state of a queue at an address of its own until the call ends
 // or close is called. An empty address shows nothing.

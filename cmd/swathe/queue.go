@@ -28,8 +28,8 @@ is waiting, and how long it will take at the present rate.
   swathe queue LAB add           add all recordings without a current result
   swathe queue LAB add RUN...    add these, ahead of all others
   swathe queue LAB first RUN...  move these to the front
-  swathe queue LAB cancel RUN... stop these, also under way, until added again
-  swathe queue LAB pause         let workers finish what they have, then wait
+  swathe queue LAB cancel RUN... stop these, even while being measured
+  swathe queue LAB pause         finish what is being measured, then wait
   swathe queue LAB resume        end the pause
   swathe queue migrate           make or update the tables in PostgreSQL, once
 

@@ -29,9 +29,9 @@ var serveVerb = verb{
 	args:  "LAB",
 	brief: "the local page: set up, measure, look at runs",
 	about: `Opens a page for the lab in LAB, which may still be empty: describe room and camera
-by pointing at a recording, drop recordings, see them measured in turn, play a run
+by clicking on a recording, drop recordings, watch them being measured, play a run
 beside its plan, compare runs, export pictures, read the help pages. Stop it with
-Ctrl-C; unfinished work starts again the next time. Other programs can help to
+Ctrl-C; unfinished work starts again the next time. Other machines can help
 measure: swathe help queue.
 
 Only programs on this machine, including those of its other users, can reach the

@@ -27,8 +27,8 @@ The folders are also searched every few seconds, so that a network folder that
 reports no changes works too. Changes of lab.yaml are read at once; while
 lab.yaml has errors, swathe lists them and waits.
 
-Other programs can help to measure (swathe help queue). What was stopped on the
-page or with swathe queue is left alone until it is asked for.
+Other machines can help measure (swathe help queue). Recordings stopped on the
+page or with swathe queue stay stopped until you start them again.
 
 With --json the document is printed at the end.`,
 	examples: `swathe watch my-lab`,
@@ -72,9 +72,9 @@ func watchLab(c *call, l *lab.Lab, o *measureOptions, opt serve.Options) (any, e
 		defer mu.Unlock()
 		switch {
 		case err != nil:
-			c.say("swathe: the set-up changed and is wrong now; waiting until it is fixed:\n%v", err)
+			c.say("swathe: lab.yaml now has errors; fix them to continue:\n%v", err)
 		case !first:
-			c.say("The set-up changed and was read anew.")
+			c.say("lab.yaml has changed and was read again.")
 		}
 		if first = false; err == nil {
 			current = now

@@ -49,7 +49,7 @@ func TestTableAndDifferences(t *testing.T) {
 	}
 	byDay := mustNew(t, runs, DefaultOptions())
 	// Three pairs whose signs are flipped: 2 / 2^3.
-	if k := strings.Join(byDay.Notes, " "); byDay.pairsOf(0, 1) != 3 || (!strings.Contains(k, "With 3 pairs") || !strings.Contains(k, "probability is 0.25")) {
+	if k := strings.Join(byDay.Notes, " "); byDay.pairsOf(0, 1) != 3 || (!strings.Contains(k, "With 3 pairs") || !strings.Contains(k, "p is 0.25")) {
 		t.Errorf("three pairs are not remarked on: %q", byDay.Notes)
 	}
 	for _, d := range byDay.Differ {
@@ -96,7 +96,7 @@ func TestRefusals(t *testing.T) {
 	change := map[string]func(*Run){
 		"layout":               func(r *Run) { r.Layout = "empty" },
 		"earlier definit":      func(r *Run) { r.Definition = "0" },
-		"not known for":        func(r *Run) { r.LostShare = 0.051 },
+		"unknown for":        func(r *Run) { r.LostShare = 0.051 },
 		"tool mop":             func(r *Run) { r.Tool = "mop" },
 		"mm wide":              func(r *Run) { r.ToolWidth = 0.2 },
 		"has another place":    func(r *Run) { r.ToolPlace = [2]float64{0.1, 0} },

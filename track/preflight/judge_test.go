@@ -171,7 +171,7 @@ func TestMovedSinceSurvey(t *testing.T) {
 		if f.Camera.Px == nil || math.Abs(*f.Camera.Px-px) > 0.5 {
 			t.Errorf("moved by %g px: found %s px", px, show(f.Camera.Px))
 		}
-		if warned(f, "since its marks were surveyed") != (px > 0) {
+		if warned(f, "survey the marks again if this grows") != (px > 0) {
 			t.Errorf("moved by %g px: warnings %q", px, f.Warnings)
 		}
 	}

@@ -99,13 +99,13 @@ func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, hooks Hooks
 	}
 	if opt.Jobs > 0 {
 		if err := h.enter(ctx); err != nil {
-			return nil, fmt.Errorf("this worker can't be entered in the queue: %w", err)
+			return nil, fmt.Errorf("this worker can't be registered with the queue: %w", err)
 		}
 		if err := errors.Join(h.bury(ctx), h.rescue(ctx)); err != nil {
-			return nil, fmt.Errorf("the queue can't be looked after: %w", err)
+			return nil, fmt.Errorf("the queue can't be maintained: %w", err)
 		}
 		if err := h.client.Start(context.WithoutCancel(ctx)); err != nil {
-			return nil, fmt.Errorf("the queue can't be worked on: %w", err)
+			return nil, fmt.Errorf("the queue can't be started: %w", err)
 		}
 		q.putter.Store(&h.client) // so that what is put in here is taken at once
 	}
@@ -207,7 +207,7 @@ func (h *Hand) beat(ctx context.Context) {
 		h.mu.Unlock()
 		switch {
 		case now && !was:
-			h.hooks.Say("The queue's database does not answer; work goes on and is reported later.")
+			h.hooks.Say("The queue's database does not answer; measuring goes on and is reported later.")
 		case was && !now && ctx.Err() == nil:
 			h.hooks.Say("The queue's database answers again.")
 		}
@@ -326,7 +326,7 @@ func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	case err != nil:
 		return err // the set-up can't be read at present; it is tried again
 	case l == nil:
-		return river.JobCancel(fmt.Errorf("there is no recording of %s any more", run))
+		return river.JobCancel(fmt.Errorf("the recording of %s is no longer there", run))
 	}
 	if item.Refusal == nil && job.Attempt > 1 {
 		if err := l.TidyRun(item.Run.Layout, item.Run.RunName.String()); err != nil {
@@ -409,7 +409,7 @@ func (h *Hand) measure(ctx context.Context, l *lab.Lab, item work.Item, job Job,
 
 // giveUp notes a recording that ended its workers again and again.
 func giveUp(l *lab.Lab, item work.Item, tries int) (string, error) {
-	reason := fmt.Sprintf("The worker that measured this recording ended without a word, %d times of %d. Measure it by itself to see why: swathe measure LAB %s --again", tries, tries, item.ID())
+	reason := fmt.Sprintf("Workers died while measuring this recording (attempts: %d). Measure it alone to see why: swathe measure LAB %s --again", tries, item.ID())
 	if item.Refusal != nil {
 		return reason, nil
 	}
