@@ -142,7 +142,7 @@ func change(c *call, q *queue.Queue, l *lab.Lab, action string, names []string, 
 	}
 	if action == "add" && len(names) == 0 {
 		n, stopped, err := q.Fill(c.ctx, l, items, queue.Ask{Again: again})
-		c.print("%s", counted(n, "recording", "recordings")+" put in.")
+		c.print("%s", counted(n, "recording", "recordings")+" added.")
 		if stopped > 0 {
 			c.print("%s stopped before; name them to put them in.", counted(stopped, "recording was", "recordings were"))
 		}
