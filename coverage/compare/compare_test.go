@@ -96,7 +96,7 @@ func TestRefusals(t *testing.T) {
 	change := map[string]func(*Run){
 		"layout":               func(r *Run) { r.Layout = "empty" },
 		"earlier definit":      func(r *Run) { r.Definition = "0" },
-		"unknown for":        func(r *Run) { r.LostShare = 0.051 },
+		"unknown for":          func(r *Run) { r.LostShare = 0.051 },
 		"tool mop":             func(r *Run) { r.Tool = "mop" },
 		"mm wide":              func(r *Run) { r.ToolWidth = 0.2 },
 		"has another place":    func(r *Run) { r.ToolPlace = [2]float64{0.1, 0} },
