@@ -119,7 +119,7 @@ func TestResidueAlt(t *testing.T) {
 		t.Fatal(err)
 	}
 	alt := strings.ReplaceAll(p.Alt, "\u00a0", " ")
-	for _, want := range []string{"brush: never passed 100.0 % of 10 cm²", "3 passes 10.0 % of 10 cm², 4 or more none lay there", "pad: never passed 57.7 % of 52 cm²"} {
+	for _, want := range []string{"brush: never passed 100.0 % of 10 cm²", "3 passes 10.0 % of 10 cm², 4 or more no soil there", "pad: never passed 57.7 % of 52 cm²"} {
 		if !strings.Contains(alt, want) {
 			t.Errorf("%q does not hold %q", alt, want)
 		}

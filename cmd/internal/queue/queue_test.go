@@ -229,7 +229,7 @@ func TestWorkerGone(t *testing.T) {
 		<-over // begun, or given up
 		if told.Kind == work.Failed {
 			h.Drain(t.Context())
-			if try != opt.Tries || !strings.Contains(told.Reason, "5 times of 5") {
+			if try != opt.Tries || !strings.Contains(told.Reason, "attempts: 5") {
 				t.Errorf("given up after %d tries: %s", try, told.Reason)
 			}
 			if s, err := l.Status(items[0].Run); err != nil || s.Verdict != lab.FailedBefore {
