@@ -23,6 +23,7 @@ type DossierInput struct {
 	Runs       []compare.Run // the robot's, all of them
 	Outcomes   []RunOutcome  // of the same
 	Work       [][]string    // run, time at work, docked, trips to the dock, energy
+	Left       []RunResidue  // what each run left on the patches of its layout
 	Bench      []BenchRow
 	Maps       []SheetPicture // one a layout
 	NotTested  []string
@@ -220,6 +221,7 @@ func Dossier(in DossierInput) Sheet {
 	add(Section{Heading: "Where it cleaned", Pictures: in.Maps})
 	add(in.phaseSection(ps))
 	add(in.objectSection())
+	add(in.residueSection())
 	add(in.benchSection())
 	add(in.firmwareSection())
 	add(in.outcomeSection())

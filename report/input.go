@@ -34,6 +34,7 @@ type RunInput struct {
 	Conduct     *conduct.Result // what the robot did; nil: not sought
 	Events      []Event         // besides those of Conduct; nil: not sought; empty: sought, none happened
 	TestObjects []TestObject    // the same
+	Residue     []Residue       // left on the layout's patches; nil: not looked at
 	Warnings    []string
 	Mark        string            // what every page and picture of the run says of it; empty: nothing
 	Thresholds  []Threshold       // that events rest on
@@ -91,7 +92,7 @@ func NewRun(in RunInput) (*Run, error) {
 			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2), CommonM2: Float(coverage.CommonFloor(in.Plan)),
 		},
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
-		Events: in.Events, TestObjects: in.TestObjects, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
+		Events: in.Events, TestObjects: in.TestObjects, Residue: in.Residue, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
 		Versions: orEmpty(in.Versions), LayoutSHA: layoutParts(in.Plan), Thresholds: append([]Threshold{}, in.Thresholds...),
 	}

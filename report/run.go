@@ -46,6 +46,7 @@ type Run struct {
 	Edges       []Edge            `json:"edges"`
 	Areas       []Area            `json:"areas"`
 	TestObjects []TestObject      `json:"test_objects"` // null until sought
+	Residue     []Residue         `json:"residue"`      // left on the layout's patches; null: the layout has none, or they were not looked at
 	Uncertainty *Uncertainty      `json:"uncertainty"`  // null: not worked out
 	Warnings    []string          `json:"warnings"`
 	Thresholds  []Threshold       `json:"thresholds"` // that events and the ledger rest on

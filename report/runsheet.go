@@ -57,6 +57,9 @@ func RunSheet(in SheetInput) Sheet {
 		add(Section{Heading: "Test objects", Tables: []Table{objectTable(r.TestObjects, unit)}})
 	}
 	add(in.qualitySection())
+	if r := in.residueSection(); r.Heading != "" {
+		add(r)
+	}
 	if b := in.budgetSection(); b.Heading != "" {
 		add(b)
 	}

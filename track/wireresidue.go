@@ -15,6 +15,17 @@ import (
 type Still struct {
 	File string   `json:"file"`
 	T    *float64 `json:"t"` // s; nil: File is a picture
+	// More are further parts of the recording, Gaps the seconds between them; nil:
+	// a frame's time.
+	More []string   `json:"more,omitempty"`
+	Gaps []*float64 `json:"gaps,omitempty"`
+}
+
+// LaterStill is a further time of the same recording, at which some of the patches
+// show.
+type LaterStill struct {
+	T       float64  `json:"t"`
+	Patches []string `json:"patches"`
 }
 
 // ResidueRequest asks the eye what was left on the floor. One of Camera and Marks
@@ -30,6 +41,8 @@ type ResidueRequest struct {
 	Covered [][]geom.Point2 `json:"covered"`
 	Patches []residue.Patch `json:"patches"`
 	Shots   bool            `json:"shots"` // the pictures as well
+	// Later asks for a series: After, a recording, at each of these times.
+	Later []LaterStill `json:"later,omitempty"`
 }
 
 // ResidueReply is the eye's answer.
@@ -37,6 +50,13 @@ type ResidueReply struct {
 	Patches  map[string]*residue.Figures `json:"patches"`
 	Residual *float64                    `json:"residual"`          // m, of the marks of a picture taken by hand; nil: the lab's camera
 	Refused  string                      `json:"refused,omitempty"` // why the pictures cannot be measured; Patches is empty
+	Later    []LaterReply                `json:"later,omitempty"`
+}
+
+// LaterReply is the answer to a LaterStill.
+type LaterReply struct {
+	Patches map[string]*residue.Figures `json:"patches"`
+	Refused string                      `json:"refused,omitempty"`
 }
 
 // MeasureResidue asks the eye what was left on the floor.

@@ -78,15 +78,11 @@ swathe bench my-lab --quantities`,
 // benchEnter takes one reading by the way that a CSV takes, so that it is held
 // to the same rules.
 func benchEnter(c *call, l *lab.Lab, r bench.Reading, replace bool) (any, error) {
-	var b strings.Builder
-	if err := bench.WriteCSV(&b, []bench.Reading{r}); err != nil {
-		return nil, err
-	}
-	rs, err := bench.ReadCSV(l, "the reading", strings.NewReader(b.String()))
+	taken, err := bench.Enter(l, r, replace)
 	if err != nil {
 		return nil, err
 	}
-	return benchPut(c, l, "the reading", rs, replace)
+	return benchSaid(c, taken), nil
 }
 
 func benchImport(c *call, l *lab.Lab, file string, replace bool) (any, error) {
@@ -117,8 +113,12 @@ func benchPut(c *call, l *lab.Lab, name string, rs []bench.Reading, replace bool
 	if err != nil {
 		return nil, err
 	}
-	c.print("%d readings added, %d replaced, %d already there.", taken.Added, taken.Replaced, taken.Same)
-	return taken, nil
+	return benchSaid(c, taken), nil
+}
+
+func benchSaid(c *call, t bench.Taken) bench.Taken {
+	c.print("%d readings added, %d replaced, %d already there.", t.Added, t.Replaced, t.Same)
+	return t
 }
 
 func benchExport(c *call, l *lab.Lab, file string) (any, error) {

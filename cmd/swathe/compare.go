@@ -67,7 +67,7 @@ swathe compare my-lab 'den/*' --pool firmware --name all-firmware`,
 				return nil, err
 			}
 			if *name == "" {
-				*name = work.ComparisonName(ids)
+				*name = work.FreeComparisonName(l, ids)
 			}
 			in, err := work.Compare(l, *name, ids, opt)
 			if errors.Is(err, compare.ErrNothing) {

@@ -26,5 +26,12 @@ func newEye() work.Eye {
 			}
 			return track.SolveBoard(ctx, path, spec)
 		},
+		Residue: func(ctx context.Context, q track.ResidueRequest) (*track.ResidueReply, error) {
+			path, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			return track.MeasureResidue(ctx, path, q)
+		},
 	}
 }

@@ -23,8 +23,9 @@ const (
 )
 
 // ReadStill reads a picture, turned upright as it says itself, or the median of a
-// second of a recording.
-func ReadStill(s track.Still) (*residue.Picture, error) {
+// second of a recording; then the medians of thirds of that second follow, whose
+// frames lie between each other.
+func ReadStill(s track.Still) ([]*residue.Picture, error) {
 	name := filepath.Base(s.File)
 	if s.T == nil {
 		if _, err := os.Stat(s.File); err != nil {
@@ -35,9 +36,9 @@ func ReadStill(s track.Still) (*residue.Picture, error) {
 		if m.Empty() || m.Type() != gocv.MatTypeCV8UC3 {
 			return nil, fmt.Errorf("%s cannot be read as a picture; give JPEG, PNG or TIFF, or FILE@SECONDS for a recording", name)
 		}
-		return &residue.Picture{W: m.Cols(), H: m.Rows(), Pix: swapped(m.ToBytes())}, nil
+		return []*residue.Picture{{W: m.Cols(), H: m.Rows(), Pix: swapped(m.ToBytes())}}, nil
 	}
-	a, err := OpenAlbum([]string{s.File}, []*float64{nil})
+	a, err := OpenAlbum(append([]string{s.File}, s.More...), s.Gaps)
 	if err != nil {
 		return nil, err
 	}
@@ -55,7 +56,18 @@ func ReadStill(s track.Still) (*residue.Picture, error) {
 		last = t
 	}
 	w, h := a.Size()
-	return &residue.Picture{W: w, H: h, Pix: swapped(medianOf(frames))}, nil
+	out := []*residue.Picture{{W: w, H: h, Pix: swapped(medianOf(frames))}}
+	if len(frames) < stillFrames {
+		return out, nil
+	}
+	for k := range 3 {
+		var third [][]byte
+		for i := k; i < len(frames); i += 3 {
+			third = append(third, frames[i])
+		}
+		out = append(out, &residue.Picture{W: w, H: h, Pix: swapped(medianOf(third))})
+	}
+	return out, nil
 }
 
 // medianOf is the median of each byte over frames of one size.

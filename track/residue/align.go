@@ -11,7 +11,8 @@ import (
 type pattern struct {
 	w, h   int
 	v      []float32
-	spread float64 // of the logarithm
+	spread float64 // in codes of a picture
+	noise  float64 // what noise alone would spread by, in codes
 }
 
 func patternOf(l *light, floor []bool, fine, coarse float64) *pattern {
@@ -19,20 +20,33 @@ func patternOf(l *light, floor []bool, fine, coarse float64) *pattern {
 	for i, v := range y {
 		y[i] = float32(math.Log(float64(max(v, 0.002))))
 	}
-	a, b := smooth(y, l.w, l.h, fine), smooth(y, l.w, l.h, coarse)
+	a, b, c := smooth(y, l.w, l.h, fine), smooth(y, l.w, l.h, coarse), smooth(y, l.w, l.h, 1)
 	p := &pattern{w: l.w, h: l.h, v: a}
 	// What stands at the floor's edge reaches as far in as the wider Gaussian.
 	inner := erode(floor, l.w, l.h, int(3*coarse))
-	var m []float64
+	var m, n []float64
 	for i := range a {
 		if a[i] -= b[i]; !inner[i] {
 			a[i] = 0
 		} else if i%5 == 0 {
-			m = append(m, math.Abs(float64(a[i])))
+			m, n = append(m, math.Abs(float64(a[i]))), append(n, math.Abs(float64(y[i]-c[i])))
 		}
 	}
-	p.spread = 1.4826 * median(m)
-	cut := float32(3 * p.spread)
+	spread := 1.4826 * median(m)
+	cut := float32(3 * spread)
+	var level []float64
+	for i := 0; i < len(y); i += 7 {
+		if inner[i] {
+			level = append(level, float64(y[i]))
+		}
+	}
+	if len(level) > 0 {
+		// The logarithm of codes is that of light by 2.2. Noise from pixel to pixel
+		// keeps sqrt(1 - 1/pi + 1/(8 pi)) of itself less its Gaussian of 1 px, and of the
+		// band some 1 / (2 sqrt(pi) fine).
+		codes := 255 * encode(math.Exp(median(level))) / 2.2
+		p.spread, p.noise = spread*codes, 1.4826*median(n)/0.85*codes/(2*math.Sqrt(math.Pi)*fine)
+	}
 	for i, v := range a {
 		a[i] = min(max(v, -cut), cut)
 	}
@@ -93,12 +107,15 @@ func (p *pattern) shift(q *pattern, reach int) (dx, dy, match float64) {
 }
 
 // sameFloor is the correlation of two pictures' patterns below which they show
-// another floor, and plainFloor the spread of a pattern (a share of its light)
-// below which a floor has none to tell by.
-const (
-	sameFloor  = 0.4
-	plainFloor = 0.004
-)
+// another floor.
+const sameFloor = 0.4
+
+// plain tells whether a pattern is no more than a camera's noise and its coding,
+// which is even in codes and some twice as coarse as that of single pixels: then
+// the floor has none to tell by.
+func (p *pattern) plain() bool {
+	return p.spread < 0.3 || p.spread < 1 && p.spread < 2.5*p.noise
+}
 
 // Mismatch says that two pictures do not show the same floor from the same place.
 type Mismatch struct{ Message string }
@@ -118,7 +135,7 @@ func aligned(ref, p *light, floor []bool, side float64, names [2]string) (dx, dy
 		}
 		return dx, dy, nil
 	}
-	if max(a.spread, b.spread) < plainFloor {
+	if a.plain() && b.plain() {
 		return 0, 0, nil // nothing to tell by
 	}
 	return 0, 0, &Mismatch{fmt.Sprintf("take both pictures of the same floor from one place: the %s picture differs from the %s one, or the camera moved too far (their patterns agree by only %.0f %%)",

@@ -19,17 +19,18 @@ import (
 // drawn is a soiled floor with known truth, drawn in linear light: colours are
 // invented, not those that the model was developed on.
 type drawn struct {
-	name   string
-	seed   uint64
-	floor  func(x, y float64) [3]float64 // linear, 0..1
-	stain  [3]float64                    // what it lets through
-	grain  [3]float64
-	hair   [3]float64
-	blur   float64 // px, of the lens
-	noise  float64 // codes
-	blobs  [][]geom.Point2
-	grains []geom.Point3 // x, y, radius
-	hairs  [][]geom.Point2
+	name  string
+	seed  uint64
+	floor func(x, y float64) [3]float64 // linear, 0..1
+	stain [3]float64                    // what it lets through
+	grain [3]float64
+	hair  [3]float64
+	blur  float64 // px, of the lens
+	noise float64 // codes
+	quick bool    // fewer rays a pixel
+	card  []Field
+	tint  *[3]float64                 // of the light; nil: white
+	shade func(p geom.Point2) float64 // how much of the light is left; nil: all
 }
 
 const (
@@ -44,9 +45,9 @@ func box(x0, y0, x1, y1 float64) []geom.Point2 {
 }
 
 var drawPatches = []Patch{
-	{"spill", Stain, box(0.05, 0.05, 0.55, 0.4)},
-	{"crumbs", Debris, box(0.62, 0.05, 1.05, 0.4)},
-	{"threads", Hair, box(0.05, 0.44, 0.62, 0.8)},
+	{Name: "spill", Kind: Stain, Outline: box(0.05, 0.05, 0.55, 0.4)},
+	{Name: "crumbs", Kind: Debris, Outline: box(0.62, 0.05, 1.05, 0.4)},
+	{Name: "threads", Kind: Hair, Outline: box(0.05, 0.44, 0.62, 0.8)},
 }
 
 // hash is a random number 0..1 that belongs to a place.
@@ -217,13 +218,16 @@ func (s *soilSet) truth() (stain, debris, length float64) {
 // shoot draws a picture from a tilted camera, through light that is k times as
 // strong and falls off by slope across the floor, as a JPEG of the given quality.
 func (d *drawn) shoot(t *testing.T, g *Plane, s *soilSet, k, slope float64, quality int, seed uint64) *Picture {
-	const n = 3
+	n := 3
+	if d.quick {
+		n = 2
+	}
 	l := newLight(drawW, drawH)
 	for y := range drawH {
 		for x := range drawW {
 			var sum [3]float64
 			for i := range n * n {
-				px := geom.Point2{X: float64(x) + (float64(i%n)+0.5)/n - 0.5, Y: float64(y) + (float64(i/n)+0.5)/n - 0.5}
+				px := geom.Point2{X: float64(x) + (float64(i%n)+0.5)/float64(n) - 0.5, Y: float64(y) + (float64(i/n)+0.5)/float64(n) - 0.5}
 				p, ok := g.Floor(px)
 				if !ok {
 					t.Fatal("the camera looks past the floor")
@@ -239,9 +243,22 @@ func (d *drawn) shoot(t *testing.T, g *Plane, s *soilSet, k, slope float64, qual
 				case 3:
 					c = d.hair
 				}
+				for _, field := range d.card {
+					if inside(field.Outline, p) {
+						c = [3]float64{decode(field.SRGB[0] / 255), decode(field.SRGB[1] / 255), decode(field.SRGB[2] / 255)}
+					}
+				}
 				f := k * (1 + slope*(p.X-0.5) + 0.4*slope*p.Y*p.Y)
+				if d.shade != nil {
+					f *= d.shade(p)
+				}
+				if d.tint != nil {
+					for b := range c {
+						c[b] *= d.tint[b]
+					}
+				}
 				for b := range c {
-					sum[b] += c[b] * f / (n * n)
+					sum[b] += c[b] * f / float64(n*n)
 				}
 			}
 			for b := range sum {

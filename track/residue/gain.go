@@ -52,7 +52,10 @@ func fitGain(p, clean *light, floor []bool) *gain {
 	w, h := p.w, p.h
 	type block struct {
 		x, y float64
-		v, t [3]float64 // logarithms: of the ratio, and of the clean floor
+		// Logarithms: of the ratio, and of the floor in both pictures, their mean. By
+		// the clean one alone its noise, which is in the ratio too, would pass for tone
+		// wherever a floor has no pattern.
+		v, t [3]float64
 	}
 	var blocks []block
 	for y0 := 0; y0+gainBlock <= h; y0 += gainBlock {
@@ -75,7 +78,8 @@ func fitGain(p, clean *light, floor []bool) *gain {
 			}
 			b := block{x: float64(x0) + gainBlock/2 - 0.5, y: float64(y0) + gainBlock/2 - 0.5}
 			for c := range ratio {
-				b.v[c], b.t[c] = trimmedMean(ratio[c]), trimmedMean(level[c])
+				b.v[c] = trimmedMean(ratio[c])
+				b.t[c] = trimmedMean(level[c]) + b.v[c]/2
 			}
 			blocks = append(blocks, b)
 		}
@@ -120,7 +124,11 @@ func fitGain(p, clean *light, floor []bool) *gain {
 	}
 	for c := range g.k {
 		last := len(g.k[c]) - 1
-		g.k[c], g.tone[c] = g.k[c][:last], 1+g.k[c][last]
+		a := g.k[c][last] / 2
+		g.k[c], g.tone[c] = g.k[c][:last], (1+a)/(1-a)
+		for i := range g.k[c] {
+			g.k[c][i] /= 1 - a
+		}
 	}
 	return g
 }

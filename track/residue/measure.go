@@ -22,6 +22,7 @@ type Patch struct {
 	Name    string        `json:"name"`
 	Kind    string        `json:"kind"`
 	Outline []geom.Point2 `json:"outline"` // floor, m
+	Card    []Field       `json:"card"`    // fields of a card beside it; none: colours stay as the camera has them
 }
 
 // Job is pictures of one floor from one place, and the patches on it.
@@ -58,6 +59,9 @@ type Figures struct {
 	LargestM2      []float64             `json:"largest_m2"`               // the largest pieces left
 	LeftBy         map[string]int        `json:"left_by"`                  // pieces left: in the corner, by the edge, in the open
 	Interval95     map[string][2]float64 `json:"interval_95"`
+	CardDifference *float64              `json:"card_difference"` // CIEDE2000 by which the card's fields are off still, mean; nil: no card, or it does not serve
+	ShadeM2        *float64              `json:"shade_m2"`        // looks like a shadow or a reflection after, not counted
+	MaskedM2       *float64              `json:"masked_m2"`       // of the patch, beneath something large in either picture, not counted in both
 	PixelM         float64               `json:"pixel_m"`
 	Reason         *string               `json:"reason"`
 
@@ -165,56 +169,6 @@ func sideAt(g Ground, outline []geom.Point2) float64 {
 	return math.Sqrt(pixelArea(g, px))
 }
 
-// lighting is the gains of the pictures over the reference. All are brought into
-// the light of the brightest, which has the least noise.
-type lighting struct {
-	before, after *gain // nil: the reference itself
-	into          *gain // of the brightest; nil: the reference
-}
-
-func lightOf(ref, before, after *light, floor []bool, clean bool) *lighting {
-	l := &lighting{}
-	if clean {
-		if l.before = fitGain(before, ref, floor); l.before == nil {
-			return nil
-		}
-	}
-	if l.after = fitGain(after, ref, floor); l.after == nil {
-		return nil
-	}
-	best := 1.02 // the reference stays unless another is brighter for sure
-	for _, g := range []*gain{l.before, l.after} {
-		if g != nil && g.middle() > best {
-			l.into, best = g, g.middle()
-		}
-	}
-	return l
-}
-
-// bring is the part of a picture that r is, in the common light, as codes.
-func (l *lighting) bring(r *roi, p *light, own *gain) *light {
-	q := r.cut(p)
-	if own == l.into {
-		return q.encoded()
-	}
-	if own != nil {
-		own.undo(q, r.x0, r.y0)
-	}
-	if l.into != nil {
-		l.into.apply(q, r.x0, r.y0)
-	}
-	return q.encoded()
-}
-
-// spread is the uncertainty of the light between the pictures, as a share.
-func (l *lighting) spread() float64 {
-	s := l.after.spread
-	if l.before != nil {
-		s = math.Max(s, l.before.spread)
-	}
-	return s
-}
-
 // notes collects reasons.
 type notes []string
 
@@ -251,13 +205,23 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	if hidden > 0.01*whole {
 		why.add("%.0f %% of the patch is covered by an object and not counted", 100*hidden/whole)
 	}
+	tuned, contradicts := j.cards(&why, p.Card, lit, clean, before, after)
+	if r.tune = tuned; tuned != nil {
+		f.CardDifference = &tuned.miss
+	}
 	b, a := lit.bring(r, before, lit.before), lit.bring(r, after, lit.after)
-	var cb, ca *change
 	if clean != nil {
 		r.clean = lit.bring(r, clean, nil)
-		cb, ca = newChange(r, b), newChange(r, a)
-	} else {
-		cb, ca = ownClean(r, b, p.Kind), ownClean(r, a, p.Kind)
+	}
+	cb, ca := changes(r, b, a, p.Kind)
+	if f.mask(&why, r, cb, ca, whole-hidden) {
+		cb, ca = changes(r, b, a, p.Kind)
+	}
+	if f.MaskedM2 != nil && *f.MaskedM2 > mostMasked*(whole-hidden) {
+		why.add("too little of the patch is left to measure")
+		return f
+	}
+	if clean == nil {
 		why.add("no clean picture: the clean floor is estimated from around the soil, and its pattern counts as noise")
 		if t := cb.patternDifference(); p.Kind == Stain && t > 3*JustNoticeable {
 			why.add("a picture of the clean floor is needed: this floor's own pattern differs by %.1f (CIEDE2000), as much as a stain", t)
@@ -280,7 +244,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	}
 	switch p.Kind {
 	case Stain:
-		j.measureStain(f, &why, cb, ca, lit, whole)
+		j.measureStain(f, &why, cb, ca, lit.spread(contradicts), whole)
 	case Debris:
 		j.measureDebris(f, &why, cb, ca, whole)
 	case Hair:
@@ -289,8 +253,9 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	return f
 }
 
-func (j Job) measureStain(f *Figures, why *notes, cb, ca *change, lit *lighting, whole float64) {
-	sb, sa := cb.stain(), ca.stain()
+func (j Job) measureStain(f *Figures, why *notes, cb, ca *change, light, whole float64) {
+	sb := cb.stain()
+	sa := f.unshaded(why, cb, ca, sb)
 	ab, aa := cb.square(sb), ca.square(sa)
 	f.BeforeM2, f.AfterM2 = &ab, &aa
 	ub, ua := j.areaSigma(cb, sb.alpha, sb.half, ab), j.areaSigma(ca, sa.alpha, sa.half, aa)
@@ -312,7 +277,12 @@ func (j Job) measureStain(f *Figures, why *notes, cb, ca *change, lit *lighting,
 		f.DifferenceMean, f.DifferenceP95, f.LeftM2Diff = &m, &p, &l
 		// Light's uncertainty is one of lightness: a share of light is a third of
 		// that in L*, which is up to 100; the rest is of soil that is not even.
-		f.interval("difference_mean", m, math.Hypot(33*lit.spread(), 0.01*m+0.1))
+		u := math.Hypot(33*light, 0.01*m+0.1)
+		if f.CardDifference != nil {
+			// The card's own error is in both colours; what they are apart has a part of it.
+			u = math.Hypot(u, *f.CardDifference*min(1, m/20))
+		}
+		f.interval("difference_mean", m, u)
 	} else {
 		why.add("nothing of the stain can be seen any more, so it has no colour difference")
 	}

@@ -15,6 +15,7 @@ type roi struct {
 	area         []float32 // m2 of floor that a pixel shows
 	side         float64   // m, of a pixel in the middle of the patch: the root of its area
 	clean        *light    // codes of the clean floor
+	tune         *tuning   // colours by a card; nil: as the camera has them
 }
 
 // roiMargin is how much floor about a patch is looked at, m: to know the noise

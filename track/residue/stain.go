@@ -81,7 +81,7 @@ func (c *change) differs(s *change, i int) float64 {
 		q[k] = float64(c.clean.c[k][i])
 	}
 	d := s.at(i)
-	return CIEDE2000(labAt(q[0], q[1], q[2]), labAt(q[0]+d[0], q[1]+d[1], q[2]+d[2]))
+	return CIEDE2000(c.tune.lab(q[0], q[1], q[2]), c.tune.lab(q[0]+d[0], q[1]+d[1], q[2]+d[2]))
 }
 
 // matte tells for every pixel in and about half what share of it is soiled: the
@@ -294,7 +294,7 @@ func (c *change) differences(o *shape) (mean, p95 float64) {
 			q[k] = float64(c.clean.c[k][i])
 		}
 		f := rgb(float64(o.full[0][i]), float64(o.full[1][i]), float64(o.full[2][i]))
-		p := part{CIEDE2000(labAt(q[0], q[1], q[2]), labAt(q[0]+f[0], q[1]+f[1], q[2]+f[2])), float64(c.area[i])}
+		p := part{CIEDE2000(c.tune.lab(q[0], q[1], q[2]), c.tune.lab(q[0]+f[0], q[1]+f[1], q[2]+f[2])), float64(c.area[i])}
 		parts = append(parts, p)
 		sum += p.d * p.a
 		area += p.a

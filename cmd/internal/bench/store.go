@@ -232,3 +232,23 @@ func Load(l *lab.Lab, robot string) ([]Reading, error) {
 	defer s.Close()
 	return s.All(robot)
 }
+
+// Enter takes one reading by the way that a CSV takes, so that it is held to the
+// same rules.
+func Enter(l *lab.Lab, r Reading, replace bool) (Taken, error) {
+	const name = "the reading"
+	var b strings.Builder
+	if err := WriteCSV(&b, []Reading{r}); err != nil {
+		return Taken{}, err
+	}
+	rs, err := ReadCSV(l, name, strings.NewReader(b.String()))
+	if err != nil {
+		return Taken{}, err
+	}
+	s, err := Open(l)
+	if err != nil {
+		return Taken{}, err
+	}
+	defer s.Close()
+	return s.Put(name, rs, replace)
+}

@@ -126,6 +126,9 @@ func (d *Lab) outcomes(in *report.DossierInput) {
 				}
 			}
 			in.Work = append(in.Work, workRow(run, full))
+			if len(full.Residue) > 0 {
+				in.Left = append(in.Left, report.RunResidue{Run: run.ID, Patches: full.Residue})
+			}
 		}
 		in.Outcomes = append(in.Outcomes, o)
 	}

@@ -54,6 +54,9 @@ type Layout struct {
 	Plan   *geom.Plan
 
 	Patches []residue.Patch // floor that was soiled, in the order written
+	// CleanFloor is a picture of the floor clean, by the layout's camera, from the
+	// lab's folder; empty: none is named.
+	CleanFloor string
 }
 
 // Robot is one of the robots, with the tolerances that the user wrote.

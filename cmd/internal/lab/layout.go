@@ -16,7 +16,7 @@ var pieceGroups = []string{"obstacles", "overhead", "areas", "test_objects"}
 func (r *reader) layout(l *Lab, e entry) *Layout {
 	what := "layout " + e.name
 	out := &Layout{Name: e.name}
-	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "test_objects", "patches")
+	b, ok := r.block(e.value, e.key, what, "camera", "room", "dock", "obstacles", "overhead", "areas", "test_objects", "patches", "clean_floor")
 	if !ok {
 		return out
 	}
@@ -49,6 +49,9 @@ func (r *reader) layout(l *Lab, e entry) *Layout {
 	}
 	if b.has("patches") {
 		out.Patches = r.patches(b, room)
+	}
+	if b.has("clean_floor") {
+		out.CleanFloor, _ = r.text(b.val("clean_floor"), b.label("clean_floor"))
 	}
 	if room == nil || len(r.problems.List)+r.problems.More > before {
 		return out

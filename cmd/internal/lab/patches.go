@@ -1,6 +1,7 @@
 package lab
 
 import (
+	"fmt"
 	"math"
 
 	"swathe/geom"
@@ -22,7 +23,7 @@ func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
 		if !r.name(e, "a patch") {
 			continue
 		}
-		m, ok := r.block(e.value, e.key, what, "outline", "kind")
+		m, ok := r.block(e.value, e.key, what, "outline", "kind", "card")
 		if !ok {
 			continue
 		}
@@ -50,7 +51,55 @@ func (r *reader) patches(b *block, room []geom.Point2) (out []residue.Patch) {
 				}
 			}
 		}
+		if m.has("card") {
+			p.Card = r.card(m, room)
+		}
 		out = append(out, p)
+	}
+	return out
+}
+
+// card reads the fields of a grey or colour card that lies beside a patch.
+func (r *reader) card(m *block, room []geom.Point2) (out []residue.Field) {
+	const want = "a list of its fields: [{outline: [[x, y], ...], srgb: [r, g, b]}, ...]"
+	list, ok := r.list(m.val("card"), m.label("card"), want)
+	if !ok {
+		return nil
+	}
+	for i, n := range list {
+		b, ok := r.block(n, n, fmt.Sprintf("%s, field %d", m.label("card"), i+1), "outline", "srgb", "lab")
+		if !ok {
+			continue
+		}
+		var f residue.Field
+		if b.need("outline", "Write its corners on the floor: outline: [[x, y], ...] in metres.") {
+			if f.Outline, ok = r.polygon(b.val("outline"), b.label("outline")); ok {
+				if n := outsideOf(f.Outline, room); n > 0 {
+					r.refuse(b.val("outline"), "%s: corner %d lies outside the room.", b.label("outline"), n)
+				}
+			}
+		}
+		switch {
+		case b.has("srgb") == b.has("lab"):
+			r.refuse(n, "%s, field %d: write its known colour, either srgb: [r, g, b] (0 to 255) or lab: [L, a, b] (CIELAB under D50, as card makers print it).", m.label("card"), i+1)
+		case b.has("srgb"):
+			if v, ok := r.numbers(b.val("srgb"), b.label("srgb"), "three numbers, [r, g, b]", 3, 3); ok {
+				for k, x := range v {
+					if x < 0 || x > 255 {
+						r.refuse(b.val("srgb"), "%s holds %g; codes run from 0 to 255.", b.label("srgb"), x)
+					}
+					f.SRGB[k] = x
+				}
+			}
+		default:
+			if v, ok := r.numbers(b.val("lab"), b.label("lab"), "three numbers, [L, a, b]", 3, 3); ok {
+				if v[0] <= 0 || v[0] > 100 || math.Abs(v[1]) > 128 || math.Abs(v[2]) > 128 {
+					r.refuse(b.val("lab"), "%s is [%g, %g, %g]; L lies between 0 and 100, a and b between -128 and 128.", b.label("lab"), v[0], v[1], v[2])
+				}
+				f.SRGB = residue.FromD50(v[0], v[1], v[2])
+			}
+		}
+		out = append(out, f)
 	}
 	return out
 }

@@ -132,6 +132,15 @@ func Measure(ctx context.Context, l *lab.Lab, j Job, eye work.Eye) (*Outcome, er
 			return nil, fmt.Errorf("--run %s matches %d results; name one", j.Run, len(ids))
 		}
 		run = ids[0]
+		if req.Camera != nil && (req.Before.T != nil || req.After.T != nil) {
+			first, err := work.Load(ctx, l, run, eye, nil)
+			if err != nil {
+				return nil, err
+			}
+			for _, s := range []track.Still{req.Before, req.After} {
+				req.Covered = append(req.Covered, robotIn(first, req.Camera, s)...)
+			}
+		}
 	}
 	path, err := track.FindEye()
 	if err != nil {

@@ -209,7 +209,9 @@ func (d *Desk) Compare(_ context.Context, name string, runs []string) (string, e
 	}
 	l := d.reader()
 	if name == "" {
-		name = work.ComparisonName(runs)
+		name = work.FreeComparisonName(l, runs)
+	} else if work.OtherComparison(l, name, runs) {
+		return "", page.Refuse(http.StatusConflict, "There is a comparison %q of other runs already. Give another name, or none: one is then made from the runs.", name)
 	}
 	if err := d.confined([]string{l.ComparisonsDir()}); err != nil {
 		return "", page.Refuse(http.StatusForbidden, "comparisons/ leads out of the lab's folder and is not written.")

@@ -24,6 +24,7 @@ type found struct {
 	conduct  *conduct.Result
 	sights   []conduct.ObjectSight  // of the layout's test objects in the recording
 	objects  []conduct.ObjectResult // nil: the layout has none
+	left     []report.Residue       // on the layout's patches; nil: it has none
 	doubt    *doubt.Result
 	mark     string   // too little was seen, and the run measured all the same; empty: enough was
 	warnings []string // of the camera and the recording; the coverage has its own
@@ -53,7 +54,7 @@ func (f *found) write(dir string) error {
 	return report.WriteRun(dir, report.RunInput{
 		Layout: f.run.Layout, Robot: robot, Phase: f.run.Phase, Trial: f.run.Trial, Conditions: conditions,
 		Plan: f.lab.Layouts[f.run.Layout].Plan, Camera: f.camera, Room: room, Recording: f.track.Recording, ToolOff: f.run.Notes.ToolOff,
-		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Doubt: f.doubt, Mark: f.mark, Warnings: f.warnings, Thresholds: f.lab.Settings.Thresholds(),
+		Trace: f.track.Trace, Coverage: f.coverage, Conduct: f.conduct, TestObjects: objects, Residue: f.left, Doubt: f.doubt, Mark: f.mark, Warnings: f.warnings, Thresholds: f.lab.Settings.Thresholds(),
 		Setup:    f.lab.Setup(f.run.Layout, f.run.Robot, f.lab.CameraOf(f.run)),
 		Versions: map[string]string{"analysis": fmt.Sprint(lab.AnalysisVersion), "go": runtime.Version()},
 	})

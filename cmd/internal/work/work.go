@@ -41,6 +41,8 @@ type Eye struct {
 	Measure func(ctx context.Context, job track.Job, tell func(track.Progress)) (*track.Result, error)
 	// Board finds a lens from pictures of a chessboard.
 	Board func(ctx context.Context, spec geom.CameraSpec) (*track.BoardReply, error)
+	// Residue measures what was left on patches; nil: it is not looked at.
+	Residue func(ctx context.Context, q track.ResidueRequest) (*track.ResidueReply, error)
 }
 
 // Solver returns the eye's Board as a lab wants it.
@@ -367,6 +369,9 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 		}
 	}
 	f.warnings = append(f.warnings, f.track.Warnings...)
+	if err = f.residue(ctx, eye); err != nil {
+		return nil, err
+	}
 	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage, Sample: r.Notes.Conditions["sample"]}, l.Settings.Uncertainty)
 	if err != nil {
 		return nil, err

@@ -1,0 +1,11 @@
+// The plan: a recording that answers a due entry is named by one click.
+import { attempt, path, say, send } from './common.js';
+
+for (const b of document.querySelectorAll('button[data-file]')) {
+  b.addEventListener('click', () => attempt(async () => {
+    const d = b.dataset;
+    await send('POST', `/name/${path(`${d.layout}/${d.file}`)}`, { robot: d.robot, phase: d.phase, trial: Number(d.trial) });
+    say(`${d.file} is now ${d.robot}_${d.phase}_${d.trial}.`);
+    setTimeout(() => location.reload(), 600);
+  }));
+}

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"swathe/report/words"
+)
+
+// Residue is what was left on one patch of the floor, cycle by cycle, as the run's
+// own recording shows it. A cycle is one crossing: a tool came over the patch and
+// the robot went away again, so that the patch shows.
+type Residue struct {
+	Patch         string         `json:"patch"`
+	Kind          string         `json:"kind"`     // stain, debris or hair
+	BeforeS       Float          `json:"before_s"` // s in the recording, of the picture before
+	BeforeM2      Float          `json:"before_m2"`
+	BeforeLengthM Float          `json:"before_length_m"` // of hair
+	BeforeCount   *int           `json:"before_count"`
+	CleanS        Float          `json:"time_to_clean_s"` // from the run's start, until no more than CleanShare is left, for good; null: never
+	CleanCycles   *int           `json:"cycles_to_clean"`
+	Cycles        []ResidueCycle `json:"cycles"`
+	Reason        *string        `json:"reason"` // why figures are null
+}
+
+// ResidueCycle is what was left after one crossing.
+type ResidueCycle struct {
+	Cycle          int      `json:"cycle"` // from 1
+	TS             Float    `json:"t_s"`   // of the picture, from the run's start
+	LeftShare      Float    `json:"left_share"`
+	LeftInterval95 [2]Float `json:"left_interval_95"`
+	AfterM2        Float    `json:"after_m2"`
+	AfterLengthM   Float    `json:"after_length_m"`
+	AfterCount     *int     `json:"after_count"`
+	DifferenceMean Float    `json:"difference_mean"` // CIEDE2000 to the clean floor, of what is left
+	Reason         *string  `json:"reason"`
+}
+
+// CleanShare is the share left below which a patch counts as clean: what the
+// method itself can tell from nothing on a floor with a pattern.
+const CleanShare = 0.05
+
+// Settle sets the time and the cycles until the patch was clean: the first cycle
+// from which on every one that could be measured was.
+func (r *Residue) Settle() {
+	r.CleanS, r.CleanCycles = NaN, nil
+	for i := len(r.Cycles) - 1; i >= 0; i-- {
+		c := r.Cycles[i]
+		if !c.LeftShare.Known() {
+			continue
+		}
+		if float64(c.LeftShare) > CleanShare {
+			return
+		}
+		n := c.Cycle
+		r.CleanS, r.CleanCycles = c.TS, &n
+	}
+}
+
+// residueSection tells what was left on the patches; empty if none were looked at.
+func (in SheetInput) residueSection() Section {
+	if len(in.Run.Residue) == 0 {
+		return Section{}
+	}
+	s := Section{Heading: "Left on the floor, cycle by cycle"}
+	for _, r := range in.Run.Residue {
+		t := Table{Name: "Patch " + r.Patch + " (" + r.Kind + ")", Head: []string{"crossings", "time of the run", "left", "95" + words.NB + "% interval", "difference"}}
+		for _, c := range r.Cycles {
+			left := words.NotMeasured
+			if c.LeftShare.Known() {
+				left = words.Share(float64(c.LeftShare), 0.005)
+			} else if c.Reason != nil {
+				left += ": " + *c.Reason
+			}
+			iv := ""
+			if c.LeftInterval95[0].Known() {
+				iv = words.Share(float64(c.LeftInterval95[0]), 0.005) + " to " + words.Share(float64(c.LeftInterval95[1]), 0.005)
+			}
+			t.Rows = append(t.Rows, []string{fmt.Sprint(c.Cycle), words.Duration(float64(c.TS)), left, iv,
+				known(c.DifferenceMean, func(v float64) string { return words.Number(v, math.NaN(), 1) })})
+		}
+		text := "Patch " + r.Patch + ": not clean by the end of the recording."
+		switch {
+		case r.CleanCycles != nil:
+			text = fmt.Sprintf("Patch %s: clean (%s or less left) after %s and %s.", r.Patch, words.Share(CleanShare, 0.005), crossingsWords(*r.CleanCycles), words.Duration(float64(r.CleanS)))
+		case r.Reason != nil:
+			text = "Patch " + r.Patch + ": " + words.NotMeasured + ": " + *r.Reason + "."
+		}
+		s.Text = append(s.Text, text)
+		if len(t.Rows) > 0 {
+			s.Tables = append(s.Tables, t)
+		}
+	}
+	s.Text = append(s.Text, "A crossing is one visit of a tool to the patch. The difference is the mean colour difference (CIEDE2000) of what is left to the clean floor.")
+	return s
+}
+
+func crossingsWords(n int) string {
+	if n == 1 {
+		return "1 crossing"
+	}
+	return words.Count(n) + " crossings"
+}
+
+// RunResidue is what a run left on the patches of its layout.
+type RunResidue struct {
+	Run     string
+	Patches []Residue
+}
+
+// Last is the last cycle that could be measured; nil: none could.
+func (r Residue) Last() *ResidueCycle {
+	for i := len(r.Cycles) - 1; i >= 0; i-- {
+		if r.Cycles[i].LeftShare.Known() {
+			return &r.Cycles[i]
+		}
+	}
+	return nil
+}
+
+// residueSection is the table of patches, a row for each of a run.
+func (in DossierInput) residueSection() Section {
+	if len(in.Left) == 0 {
+		return Section{}
+	}
+	t := Table{Name: "Patches", Head: []string{"run", "patch", "left in the end", "95" + words.NB + "% interval", "crossings", "clean after"}}
+	for _, l := range in.Left {
+		for _, p := range l.Patches {
+			row := []string{l.Run, p.Patch + " (" + p.Kind + ")", words.NotMeasured, "", "", "not clean"}
+			if c := p.Last(); c != nil {
+				row[2], row[3], row[4] = words.Share(float64(c.LeftShare), 0.005), words.Share(float64(c.LeftInterval95[0]), 0.005)+" to "+words.Share(float64(c.LeftInterval95[1]), 0.005), fmt.Sprint(c.Cycle)
+			} else {
+				row[5] = words.NotMeasured
+				if p.Reason != nil {
+					row[2] += ": " + *p.Reason
+				}
+			}
+			if p.CleanCycles != nil {
+				row[5] = crossingsWords(*p.CleanCycles) + ", " + words.Duration(float64(p.CleanS))
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	return Section{Heading: "Left on the floor", Tables: []Table{t}}
+}
