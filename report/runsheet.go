@@ -199,8 +199,8 @@ func (in SheetInput) figures() Table {
 }
 
 // pictureSize is the size of a page's pictures. At 250 dots per inch the
-// smallest text, 6 points, is 21 pixels: 17 on the full page, 11 on a telephone,
-// where a picture keeps 640 pixels and scrolls sideways, 6 points in print.
+// smallest text, 7 points, is 24 pixels: 20 on the full page, 13 on a telephone,
+// where a picture keeps 640 pixels and scrolls sideways, 7 points in print.
 func pictureSize(unit words.Unit, w, h int) figure.Options {
 	o := figure.DefaultOptions()
 	o.Width, o.Height, o.DPI, o.Unit = w, h, 250, unit

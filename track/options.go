@@ -13,7 +13,7 @@ type Options struct {
 	Limit   time.Duration // after this long without a word from the eye it is ended
 	Debug   *Debug        // pictures of what each stage saw; nil: none
 
-	MaxSpeed   float64 // m/s, faster steps are errors: the plausible limit for household robots, IEC 62849:2025's scope
+	MaxSpeed   float64 // m/s, faster steps are errors: IEC 62849:2025, on the performance of household robots, ends its scope there
 	Accel      float64 // m/s^2/sqrt(Hz), spectral density of the acceleration
 	TurnAccel  float64 // rad/s^2/sqrt(Hz), of the turning
 	BridgeSeen float64 // s, a gap without a known reason is bridged up to this long

@@ -21,9 +21,9 @@ const (
 	// pathGap is the longest time between two rows over which the path is taken
 	// to be straight, s.
 	pathGap = 1.0
-	// MaxSpeed is the fastest that a floor cleaner drives, m/s: the scope of
-	// IEC 62849:2025 ends there (catalogue page at iteh.ai). A faster step is a
-	// slip of the measurement.
+	// MaxSpeed is the fastest that a floor cleaner drives, m/s: IEC
+	// 62849:2025, on the performance of household robots, ends its scope there. A
+	// faster step is a slip of the measurement.
 	MaxSpeed = 1.5
 	// maxPathTime bounds t_s, s: a clock of the day or of an epoch is not a time
 	// from the first frame.

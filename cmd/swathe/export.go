@@ -41,7 +41,7 @@ Pictures of several runs
   plate         two to six pass maps side by side
   others        a robot against all others measured in its layout and phase
 
-Colours mean the same for every run and robot. Text is never under 6 points in
+Colours mean the same for every run and robot. Text is never under 7 points in
 print. pictures.csv describes each picture in words.
 
 Films show the recording with the cleaned floor painted onto it in perspective.

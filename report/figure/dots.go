@@ -56,7 +56,7 @@ func Dots(robot, details string, rows []DotRow, opt Options) (*Picture, error) {
 			foot += " The line through it is the 95" + words.NB + "% interval of its mean."
 		}
 		b = s.footer(b, foot)
-		high := math.Min(b.h()/float64(len(rows)), 9*s.em)
+		high := math.Min(b.h()/float64(len(rows)), 14*s.em)
 		for i, r := range rows {
 			s.dotRow(r, robot, box{b.x0, b.y1 - float64(i+1)*high, b.x1, b.y1 - float64(i)*high})
 		}

@@ -266,15 +266,14 @@ func roundTime(s float64) float64 {
 func (s *sheet) pathSlices(r Run, headline string) {
 	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Title(), headline+", in "+fmt.Sprint(s.opt.Slices)+" equal spans", "")
 	b = s.footer(b, pathFoot+" The earlier path is grey.")
-	if s.opt.Labels != None {
-		// The times above the plans say what the colours of time are.
-		rows, h := s.rows(s.pathLegend(r)[1:], b.w())
-		s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})
-		b.y0 += h + 0.3*s.em
-	}
 	run := r.Trace.Run
 	span := (run.To - run.From) / float64(s.opt.Slices)
-	panels := s.panels(corners(r.Plan.Room), b, s.opt.Slices)
+	rooms := make([][]geom.Point2, s.opt.Slices)
+	for i := range rooms {
+		rooms[i] = corners(r.Plan.Room)
+	}
+	// The times above the plans say what the colours of time are.
+	panels := s.withLegend(rooms, b, s.pathLegend(r)[1:], func(float64) float64 { return 1.75 * s.em }, [2]float64{1.7 * s.em, 1.2 * s.em})
 	for i, p := range panels {
 		from := run.From + span*float64(i)
 		to := from + span

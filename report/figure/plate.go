@@ -65,11 +65,6 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 	return newPicture("plate", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), "", title, "")
 		b = s.footer(b, "Per cent of open floor. A pass is one time over a spot.")
-		if s.opt.Labels != None {
-			rows, h := s.rows(s.passLegend(classAll, 0, furnished), b.w())
-			s.drawRows(rows, box{b.x0, b.y0, b.x1, b.y0 + h})
-			b.y0 += h + 0.5*s.em
-		}
 		caption := func(w float64) float64 {
 			lines := 1
 			for _, r := range rs {
@@ -77,11 +72,7 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 			}
 			return (float64(lines)*lineHeight + 0.35) * s.em
 		}
-		foot := 1.7 * s.em
-		if s.opt.Labels == None {
-			caption, foot = func(float64) float64 { return 0 }, 0
-		}
-		panels := s.panelsOf(rooms, b, caption, foot, 1.2*s.em)
+		panels := s.withLegend(rooms, b, s.passLegend(classAll, 0, furnished), caption, [2]float64{1.7 * s.em, 1.2 * s.em})
 		for i, p := range panels {
 			r := rs[i]
 			s.paragraph(style{}, box{p.cell.x0, p.cell.y0, p.cell.x1, p.cell.y1}, r.Caption(with))

@@ -56,11 +56,12 @@ func TestObjects(title string, shots []Shot, opt Options) (*Picture, error) {
 		}
 		cw := (b.w() - side) / float64(len(trials))
 		ch := math.Min((b.h()-top)/float64(len(names)), cw/2+2.2*s.em)
+		pitch := math.Min((b.h()-top)/float64(len(names)), 1.35*ch)
 		for j, t := range trials {
 			s.text(style{c: s.pal.faint, alignY: middle}, pt{b.x0 + side + float64(j)*cw, b.y1 - top/2}, fmt.Sprintf("trial %d", t))
 		}
 		for i, n := range names {
-			y1 := b.y1 - top - float64(i)*ch
+			y1 := b.y1 - top - float64(i)*pitch
 			s.paragraph(style{bold: true}, box{b.x0, y1 - ch, b.x0 + side, y1}, n)
 			for j, t := range trials {
 				if shot, ok := at[n][t]; ok {

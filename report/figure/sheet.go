@@ -61,18 +61,18 @@ func newSheet(c vg.Canvas, opt Options) *sheet {
 }
 
 // textSize returns the height of ordinary text in pixels: a fixed share of the
-// picture, so that it reads alike at any size on a screen, but not under 6
-// points in print (common practice: the smallest text that a magazine sets),
+// picture, so that it reads alike at any size on a screen, but not under 7
+// points in print (common practice: the smallest text that a reader sees with ease),
 // as long as that leaves room for the drawing.
 func textSize(opt Options) float64 {
 	w, h := float64(opt.Width), float64(opt.Height)
 	em := 0.0175 * math.Sqrt(w*h)
 	em = math.Max(em, leastText(opt))
-	return math.Min(math.Max(em, 9), 0.04*math.Min(w, h)+2)
+	return math.Min(math.Max(em, 9), 0.05*math.Min(w, h)+2)
 }
 
-// leastText is 6 points, in pixels.
-func leastText(opt Options) float64 { return 6.0 / 72 * float64(opt.DPI) }
+// leastText is 7 points, in pixels.
+func leastText(opt Options) float64 { return 7.0 / 72 * float64(opt.DPI) }
 
 // small is the size of small print: somewhat under that of ordinary text, but
 // no smaller than textSize allows.

@@ -63,7 +63,7 @@ func (b box) overlaps(c box) bool {
 }
 
 // At every size and shape, all words lie within the picture, none of them on
-// others, and none is under 6 points in print unless the picture is too small
+// others, and none is under 7 points in print unless the picture is too small
 // for that, as textSize says.
 func TestWordsKeepApart(t *testing.T) {
 	n := 0
@@ -78,7 +78,7 @@ func TestWordsKeepApart(t *testing.T) {
 					t.Errorf("%s: only %d lines of text", p.Name, len(lines))
 				}
 				what := fmt.Sprintf("%s at %d x %d, %d dpi, labels %s", p.Name, size[0], size[1], size[2], labels)
-				least := math.Min(6, (0.04*math.Min(float64(opt.Width), float64(opt.Height))+2)*72/float64(opt.DPI))
+				least := math.Min(7, (0.05*math.Min(float64(opt.Width), float64(opt.Height))+2)*72/float64(opt.DPI))
 				for i, a := range lines {
 					if a.size < least-1e-9 {
 						t.Errorf("%s: %q is set in %.1f points, want %.1f", what, a.words, a.size, least)
