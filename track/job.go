@@ -35,6 +35,7 @@ type Progress struct {
 	T     float64 // s, time in the recording
 	Speed float64 // recording seconds per second of work
 	X, Y  float64 // floor, m, where the robot is at T, before linking; NaN where it was not seen
+	Doing string  // what is being done, in words; empty while the recording is watched
 }
 
 // Recording says what was read.

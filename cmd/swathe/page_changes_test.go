@@ -84,7 +84,7 @@ func TestPageChanges(t *testing.T) {
 	}
 	when("it is asked about", func() bool {
 		_, rows := ask(t, address, "GET", "rows", "")
-		return strings.Contains(rows, `data-do="name" data-layout="cluttered" data-file="C0042.csv"`)
+		return strings.Contains(rows, `"state":"needs a name"`) && strings.Contains(rows, `"file":"C0042.csv"`)
 	})
 	if status, text := ask(t, address, "POST", "name/cluttered/C0042.csv", `{"robot": "siskin", "phase": "mapped", "trial": 7}`); status != http.StatusOK {
 		t.Fatalf("the name: %d %s", status, text)

@@ -257,7 +257,7 @@ func TestServeKilled(t *testing.T) {
 	// How long one takes here, so that kills fall into every part of the work.
 	first := startServe(t, dir)
 	begun := time.Now()
-	first.await(t, "the first is measured", `data-state="measured"`, 1)
+	first.await(t, "the first is measured", `"state":"measured"`, 1)
 	one := min(time.Since(begun), 4*time.Second)
 	first.kill()
 	measured := noHalf(t, dir, trials...)
@@ -287,7 +287,7 @@ func TestServeKilled(t *testing.T) {
 	t.Logf("one takes %v; %d of %d runs were whole after the last kill", one.Round(time.Millisecond), measured, len(trials))
 	p := startServe(t, dir)
 	defer p.kill()
-	p.await(t, "all six are measured", `data-state="measured"`, len(trials))
+	p.await(t, "all six are measured", `"state":"measured"`, len(trials))
 	if n := noHalf(t, dir, trials...); n != len(trials) {
 		t.Errorf("%d results of %d", n, len(trials))
 	}
@@ -304,8 +304,8 @@ func TestServeSurvives(t *testing.T) {
 	killLab(t, dir, 9, 10)
 	p := startServe(t, dir)
 	defer func() { p.kill() }()
-	p.await(t, "the other one is measured", `data-state="measured"`, 1)
-	body := p.await(t, "the crash is told", `data-state="not measured"`, 1)
+	p.await(t, "the other one is measured", `"state":"measured"`, 1)
+	body := p.await(t, "the crash is told", `"state":"not measured"`, 1)
 	if !strings.Contains(body, `data-id="hall/rowan_single_9" data-state="not measured"`) || !strings.Contains(body, "swathe-eye stopped before the end") {
 		t.Errorf("the crash of the eye is not told:\n%s", body)
 	}
@@ -361,7 +361,7 @@ func TestServeFullDisk(t *testing.T) {
 	killLab(t, dir, 1)
 	p := startServe(t, dir)
 	defer p.kill()
-	body := p.await(t, "the failure is told", `data-state="not measured"`, 1)
+	body := p.await(t, "the failure is told", `"state":"not measured"`, 1)
 	if !strings.Contains(body, "the disk is full") {
 		t.Errorf("the reason is not told:\n%s", body)
 	}

@@ -126,6 +126,8 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	var a struct {
 		Name string   `json:"name"`
 		Runs []string `json:"runs"`
+
+		Replace bool `json:"replace"`
 	}
 	err := ask(w, r, &a)
 	if err == nil && a.Name != "" {
@@ -136,7 +138,7 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	}
 	var name string
 	if err == nil {
-		name, err = s.lab.Compare(r.Context(), a.Name, a.Runs)
+		name, err = s.lab.Compare(r.Context(), a.Name, a.Runs, a.Replace)
 	}
 	if err != nil {
 		refuse(w, err)
@@ -163,4 +165,67 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	reply(w, http.StatusCreated, out)
+}
+
+func (s *server) discard(w http.ResponseWriter, r *http.Request) {
+	s.act(w, r, func(id string) error {
+		var a struct {
+			What string `json:"what"`
+		}
+		if err := ask(w, r, &a); err != nil {
+			return err
+		}
+		if a.What != WholeRun && a.What != OnlyResult {
+			return Refuse(http.StatusBadRequest, "%q is nothing that can be moved into the bin.", a.What)
+		}
+		return s.lab.Discard(id, a.What)
+	})
+}
+
+func (s *server) rename(w http.ResponseWriter, r *http.Request) {
+	s.act(w, r, func(id string) error {
+		var n Naming
+		err := ask(w, r, &n)
+		if err == nil {
+			err = plainName(n.Robot, "a robot")
+		}
+		if err == nil {
+			err = s.lab.Rename(id, n)
+		}
+		return err
+	})
+}
+
+func (s *server) binPage(w http.ResponseWriter, _ *http.Request) {
+	list, err := s.lab.Bin()
+	if err != nil {
+		s.refusedPage(w, err)
+		return
+	}
+	total := int64(0)
+	for _, b := range list {
+		total += b.Bytes
+	}
+	s.page(w, "bin", "Bin", map[string]any{"List": list, "Total": total})
+}
+
+func (s *server) restore(w http.ResponseWriter, r *http.Request) {
+	id := r.PathValue("id")
+	err := plainName(id, "something in the bin")
+	if err == nil {
+		err = s.lab.Restore(id)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, map[string]string{"id": id})
+}
+
+func (s *server) emptyBin(w http.ResponseWriter, _ *http.Request) {
+	if err := s.lab.EmptyBin(); err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, map[string]bool{"empty": true})
 }

@@ -41,6 +41,20 @@ func (n *noLab) Corners(_ context.Context, a CornersAsk) (Corners, error) {
 	n.asked = append(n.asked, "corners "+a.File)
 	return Corners{}, nil
 }
+func (n *noLab) Discard(run, what string) error {
+	n.asked = append(n.asked, "discard "+run+" "+what)
+	return nil
+}
+func (n *noLab) Rename(run string, to Naming) error {
+	n.asked = append(n.asked, "rename "+run+" "+to.Robot)
+	return nil
+}
+func (n *noLab) Bin() ([]Binned, error) { return nil, nil }
+func (n *noLab) Restore(id string) error {
+	n.asked = append(n.asked, "restore "+id)
+	return nil
+}
+func (n *noLab) EmptyBin() error       { n.asked = append(n.asked, "empty the bin"); return nil }
 func (n *noLab) Setup() (Setup, error) { return Setup{}, nil }
 func (n *noLab) Try(context.Context, json.RawMessage) (Tried, error) {
 	n.asked = append(n.asked, "try")
@@ -59,7 +73,7 @@ func (n *noLab) SaveNotes(run string, _ Notes) error {
 	n.asked = append(n.asked, "notes "+run)
 	return nil
 }
-func (n *noLab) Compare(_ context.Context, name string, _ []string) (string, error) {
+func (n *noLab) Compare(_ context.Context, name string, _ []string, _ bool) (string, error) {
 	n.asked = append(n.asked, "compare "+name)
 	return name, nil
 }

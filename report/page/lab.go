@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"net/http"
 
 	"swathe/report"
 	"swathe/report/figure"
@@ -33,6 +34,15 @@ type Lab interface {
 	// Name says which run a recording is whose name does not tell.
 	Name(layout, file string, n Naming) error
 
+	// Discard moves the result of a run into the bin, or all of it (OnlyResult,
+	// WholeRun). Rename gives its recording another name. Bin lists what lies in
+	// the bin, Restore moves it back, EmptyBin deletes all of it for good.
+	Discard(run, what string) error
+	Rename(run string, n Naming) error
+	Bin() ([]Binned, error)
+	Restore(id string) error
+	EmptyBin() error
+
 	// Frame returns a picture of a recording (files from the lab's folder, in
 	// order) near time t, s.
 	Frame(ctx context.Context, f FrameAsk) (data []byte, kind string, err error)
@@ -54,8 +64,10 @@ type Lab interface {
 	Notes(run string) (Notes, error)
 	SaveNotes(run string, n Notes) error
 
-	// Compare lays runs side by side and returns the name of the comparison.
-	Compare(ctx context.Context, name string, runs []string) (string, error)
+	// Compare lays runs side by side and returns the name of the comparison; one
+	// of other runs under that name is written over only if replace is set, and
+	// refused with ErrTaken else.
+	Compare(ctx context.Context, name string, runs []string, replace bool) (string, error)
 	// Export writes pictures and tables of runs into exports/<name>.
 	Export(ctx context.Context, ask ExportAsk) (*Exported, error)
 	// PictureKinds lists the pictures that Export knows.
@@ -66,13 +78,19 @@ type Lab interface {
 type Error struct {
 	Status  int
 	Message string // a whole sentence for the tester
+	Taken   string // the name that is in use, where that is the reason
 }
 
 func (e *Error) Error() string { return e.Message }
 
 // Refuse returns an *Error.
 func Refuse(status int, format string, args ...any) error {
-	return &Error{status, fmt.Sprintf(format, args...)}
+	return &Error{Status: status, Message: fmt.Sprintf(format, args...)}
+}
+
+// ErrTaken refuses to write over what has a name already.
+func ErrTaken(name, what string) error {
+	return &Error{http.StatusConflict, fmt.Sprintf("There is %s called %s already, of other runs.", what, name), name}
 }
 
 // The states of a recording or result.
@@ -91,6 +109,9 @@ type Row struct {
 	ID     string `json:"id"` // <layout>/<robot>_<phase>_<trial>
 	Layout string `json:"layout"`
 	Name   string `json:"name"`
+	Robot  string `json:"robot"` // empty, as phase and trial, of what has no such name
+	Phase  string `json:"phase"`
+	Trial  int    `json:"trial"`
 	State  string `json:"state"`
 	Why    string `json:"why,omitempty"`  // of a failure or refusal, whole sentences
 	File   string `json:"file,omitempty"` // of one that needs a name: its base name
@@ -99,6 +120,32 @@ type Row struct {
 	Differs bool         `json:"differs,omitempty"`
 	Share   report.Float `json:"reachable_share"` // of the result; null without one
 	Minutes report.Float `json:"minutes"`
+
+	Recording  bool         `json:"recording"`          // its recording is in the lab
+	Same       string       `json:"same,omitempty"`     // another run with the same recording
+	Covered    report.Float `json:"covered_share"`      // these as Share
+	DistanceM  report.Float `json:"distance_m"`         //
+	Redundancy report.Float `json:"redundancy"`         //
+	Lost       report.Float `json:"lost_share"`         //
+	Ended      string       `json:"ended,omitempty"`    // of the result
+	Firmware   string       `json:"firmware,omitempty"` // conditions of the run
+	Date       string       `json:"date,omitempty"`
+}
+
+// What of a run goes into the bin.
+const (
+	WholeRun   = "recording and result"
+	OnlyResult = "result"
+)
+
+// Binned is something in the bin.
+type Binned struct {
+	ID    string   `json:"id"`
+	Run   string   `json:"run"`
+	What  string   `json:"what"`  // WholeRun or OnlyResult
+	When  string   `json:"when"`  // local time, to the minute
+	Files []string `json:"files"` // from the lab's folder, where they were
+	Bytes int64    `json:"-"`
 }
 
 // Live is what is going on.
@@ -137,8 +184,10 @@ type Doing struct {
 // Active is a run being measured.
 type Active struct {
 	Run     string       `json:"run"`
-	Files   []string     `json:"files"` // <layout>/<name>
-	Share   float64      `json:"share"` // of the recording
+	Files   []string     `json:"files"`  // <layout>/<name>
+	Doing   string       `json:"doing"`  // what is being done, in words
+	LeftS   report.Float `json:"left_s"` // until it is done, about; null while that is not known
+	Share   float64      `json:"share"`  // of the recording
 	T       float64      `json:"t_s"`
 	Speed   float64      `json:"speed"` // recording seconds a second
 	Cleaned report.Float `json:"reachable_share"`
@@ -268,6 +317,7 @@ type ExportAsk struct {
 	SameScale bool     `json:"same_scale"`
 	Tables    bool     `json:"tables"`
 	Page      bool     `json:"page"`
+	Replace   bool     `json:"replace"` // write into a folder that is there already
 }
 
 // Exported is what an export gave.

@@ -60,7 +60,7 @@ func New(dir string, lab Lab, opt Options) (http.Handler, io.Closer, error) {
 		return nil, nil, fmt.Errorf("the lab's folder can't be opened: %w", err)
 	}
 	s := &server{lab: lab, dir: dir, root: root, opt: opt, pages: map[string]*template.Template{}}
-	for _, name := range []string{"home", "setup", "run", "side", "export", "plan", "bench", "help", "refused"} {
+	for _, name := range []string{"home", "setup", "run", "side", "export", "plan", "bench", "bin", "help", "refused"} {
 		t, err := template.New("frame.html").Funcs(funcs).ParseFS(embedded, "templates/frame.html", "templates/parts.html", "templates/"+name+".html")
 		if err != nil {
 			root.Close()
@@ -73,13 +73,25 @@ func New(dir string, lab Lab, opt Options) (http.Handler, io.Closer, error) {
 }
 
 var funcs = template.FuncMap{
-	"share":    func(v report.Float) string { return words.Share(float64(v), float64(report.NaN)) },
-	"duration": func(min report.Float) string { return words.Duration(float64(min) * 60) },
-	"kind":     kindWords,
+	"share": func(v report.Float) string { return words.Share(float64(v), float64(report.NaN)) },
+	"bytes": byteWords,
+	"kind":  kindWords,
+	"ofOne": func(kind string) bool { return !ofSeveral[kind] },
 	"json": func(v any) (template.JS, error) {
 		raw, err := json.Marshal(v) // escapes <, > and & of its own accord
 		return template.JS(raw), err
 	},
+}
+
+// byteWords writes a size of files.
+func byteWords(n int64) string {
+	switch {
+	case n >= 1e9:
+		return fmt.Sprintf("%.2f GB", float64(n)/1e9)
+	case n >= 1e6:
+		return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+	}
+	return fmt.Sprintf("%d kB", (n+999)/1000)
 }
 
 func (s *server) routes() http.Handler {
@@ -112,6 +124,10 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("GET /pictures/{layout}/{run}/{kind}", s.picture)
 	m.HandleFunc("GET /comparisons/{name}/{file}", s.made("comparisons"))
 	m.HandleFunc("GET /exports/{name}/{file}", s.made("exports"))
+	m.HandleFunc("GET /zip/exports/{name}", s.zipped("exports"))
+	m.HandleFunc("GET /zip/comparisons/{name}", s.zipped("comparisons"))
+	m.HandleFunc("GET /results/{layout}/{run}/{file}", s.resultFile)
+	m.HandleFunc("GET /zip/results/{layout}/{run}", s.zippedResult)
 
 	m.HandleFunc("POST /runs/{layout}/{run}/measure", s.measure)
 	m.HandleFunc("POST /runs/{layout}/{run}/stop", s.stop)
@@ -119,6 +135,11 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("GET /runs/{layout}/{run}/notes", s.notes)
 	m.HandleFunc("PUT /runs/{layout}/{run}/notes", s.saveNotes)
 	m.HandleFunc("POST /name/{layout}/{file}", s.name)
+	m.HandleFunc("POST /runs/{layout}/{run}/discard", s.discard)
+	m.HandleFunc("POST /runs/{layout}/{run}/rename", s.rename)
+	m.HandleFunc("GET /bin", s.binPage)
+	m.HandleFunc("POST /bin/{id}/restore", s.restore)
+	m.HandleFunc("DELETE /bin", s.emptyBin)
 	m.HandleFunc("GET /setup/doc", s.setup)
 	m.HandleFunc("POST /setup/try", s.try)
 	m.HandleFunc("PUT /setup/doc", s.save)
@@ -161,7 +182,12 @@ func statusOf(err error) (int, string) {
 // refuse answers a script's request with a reason.
 func refuse(w http.ResponseWriter, err error) {
 	status, text := statusOf(err)
-	reply(w, status, map[string]string{"error": text})
+	answer := map[string]string{"error": text}
+	var e *Error
+	if errors.As(err, &e) && e.Taken != "" {
+		answer["taken"] = e.Taken
+	}
+	reply(w, status, answer)
 }
 
 func reply(w http.ResponseWriter, status int, v any) {

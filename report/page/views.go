@@ -17,7 +17,7 @@ import (
 
 // firstRows is how many lines of the list come with the page itself; the script
 // fetches all of a longer list when these are on the screen.
-const firstRows = 100
+const firstRows = 60
 
 func (s *server) home(w http.ResponseWriter, _ *http.Request) {
 	rows, err := s.lab.Rows()
@@ -29,19 +29,20 @@ func (s *server) home(w http.ResponseWriter, _ *http.Request) {
 	more := len(rows) > firstRows
 	if more {
 		rows = rows[:firstRows]
+	} else if rows == nil {
+		rows = []Row{}
 	}
 	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "More": more, "Layouts": layouts, "Robots": robots, "Live": s.lab.Live()})
 }
 
-// rows is the body of the list alone, for a page that is open already.
+// rows is the whole list, for a page that is open already.
 func (s *server) rows(w http.ResponseWriter, _ *http.Request) {
 	rows, err := s.lab.Rows()
 	if err != nil {
 		refuse(w, err)
 		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_ = s.pages["home"].ExecuteTemplate(w, "rows", rows)
+	reply(w, http.StatusOK, map[string]any{"rows": rows})
 }
 
 func (s *server) setupPage(w http.ResponseWriter, _ *http.Request) {
@@ -364,6 +365,9 @@ func (s *server) folders(dir, mark string) []string {
 	}
 	return out
 }
+
+// ofSeveral are the pictures that one run alone does not give.
+var ofSeveral = map[string]bool{"agreement": true, "difference": true, "plate": true, "others": true}
 
 // kindWords says in words what a picture that can be exported shows; one that is
 // not known here is called by its name.

@@ -1,6 +1,7 @@
 package lab
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -18,7 +19,7 @@ func (l *Lab) Kept(dir string) (*Lab, error) {
 	var problems Problems
 	k.read(data, &problems)
 	if len(problems.List) == 0 {
-		k.solveKnown(&problems)
+		k.solveKnown(context.Background(), &problems)
 	}
 	if len(problems.List) > 0 {
 		for i := range problems.List {

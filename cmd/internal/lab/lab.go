@@ -7,6 +7,7 @@
 package lab
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -98,13 +99,21 @@ func Open(dir string) (*Lab, error) {
 // OpenText is Open of the lab in dir (absolute) if its lab.yaml held data: a
 // set-up can be judged before it is written.
 func OpenText(dir string, data []byte) (*Lab, error) {
+	return OpenTextIn(context.Background(), dir, data)
+}
+
+// OpenTextIn is OpenText that gives up when ctx ends.
+func OpenTextIn(ctx context.Context, dir string, data []byte) (*Lab, error) {
 	l := &Lab{Dir: dir, Cameras: map[string]*Camera{}, Layouts: map[string]*Layout{}, Robots: map[string]*Robot{}, Settings: DefaultSettings()}
 	var problems Problems
 	l.read(data, &problems)
 	l.robotFiles(&problems)
 	l.readDays(&problems)
 	if len(problems.List) == 0 {
-		l.solveKnown(&problems)
+		l.solveKnown(ctx, &problems)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
 	}
 	if len(problems.List) > 0 {
 		return nil, &problems

@@ -20,7 +20,7 @@ func TestMistypedMark(t *testing.T) {
 	if err != nil || !strings.Contains(strings.Join(s.Warnings, "\n"), want) {
 		t.Errorf("opened: %v %q, want %q", err, s.Warnings, want)
 	}
-	c := TryCameras(t.TempDir(), []byte(text))["ceiling"]
+	c := TryCameras(t.Context(), t.TempDir(), []byte(text))["ceiling"]
 	if c.Solution == nil || !strings.Contains(strings.Join(c.Solution.Warnings, "\n"), want) {
 		t.Errorf("tried: %v, want %q", c.Err, want)
 	}

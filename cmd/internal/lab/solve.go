@@ -1,6 +1,7 @@
 package lab
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -23,8 +24,11 @@ type BoardSolver func(spec geom.CameraSpec) (*track.BoardReply, error)
 
 // solveKnown solves the cameras that need no pictures, and turns a solver's
 // refusal into a problem of lab.yaml at the camera's marks.
-func (l *Lab) solveKnown(problems *Problems) {
+func (l *Lab) solveKnown(ctx context.Context, problems *Problems) {
 	for _, name := range l.CameraNames {
+		if ctx.Err() != nil {
+			return
+		}
 		c := l.Cameras[name]
 		if c.Spec.Board != nil {
 			continue

@@ -1,6 +1,10 @@
 package lab
 
-import "swathe/geom"
+import (
+	"context"
+
+	"swathe/geom"
+)
 
 // CameraTry is what became of one camera of a set-up that may be wrong
 // elsewhere or unfinished.
@@ -13,7 +17,7 @@ type CameraTry struct {
 // TryCameras reads and solves the cameras of a lab.yaml each by itself, whatever
 // is wrong with the rest: while a set-up is being made, a camera can be looked
 // through before the room is drawn.
-func TryCameras(dir string, data []byte) map[string]CameraTry {
+func TryCameras(ctx context.Context, dir string, data []byte) map[string]CameraTry {
 	out := map[string]CameraTry{}
 	var problems Problems
 	r, body := parse(SetupFile, data, &problems)
@@ -26,6 +30,9 @@ func TryCameras(dir string, data []byte) map[string]CameraTry {
 	}
 	list, _ := r.entries(top.val("cameras"), top.key("cameras"), "cameras", "a block with one key for each camera")
 	for _, e := range list {
+		if ctx.Err() != nil {
+			return out
+		}
 		own := &Problems{}
 		r.problems = own
 		var t CameraTry

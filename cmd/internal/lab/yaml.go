@@ -175,6 +175,10 @@ func (r *reader) entries(n ast.Node, at ast.Node, what, want string) (list []ent
 		r.refuse(n, "%s should be %s.", what, want)
 		return nil, false
 	}
+	if most := mostOf(what); len(values) > most {
+		r.refuse(at, "%s has %d entries; %d is the most. Split the lab into several, each with a folder of its own.", what, len(values), most)
+		return nil, false
+	}
 	for _, v := range values {
 		if v.Key.IsMergeKey() {
 			r.refuse(v.Key, "merging with << is not supported. Write the keys instead.")
@@ -183,6 +187,21 @@ func (r *reader) entries(n ast.Node, at ast.Node, what, want string) (list []ent
 		list = append(list, entry{v.Key.GetToken().Value, v.Key, v.Value})
 	}
 	return list, true
+}
+
+// What a set-up may hold at most: more than any laboratory needs, and so little
+// that a set-up which is judged, however it came here, takes seconds. Each camera
+// is solved many times over.
+const (
+	maxCameras = 60
+	maxEntries = 1000 // of any other block, and of a list that has no smaller bound
+)
+
+func mostOf(what string) int {
+	if what == "cameras" {
+		return maxCameras
+	}
+	return maxEntries
 }
 
 // block is a mapping whose keys are fixed.
@@ -301,6 +320,10 @@ func (r *reader) list(n ast.Node, what, want string) ([]ast.Node, bool) {
 	s, ok := r.resolve(n).(*ast.SequenceNode)
 	if !ok {
 		r.refuse(n, "%s should be %s.", what, want)
+		return nil, false
+	}
+	if len(s.Values) > maxEntries {
+		r.refuse(n, "%s has %d entries; %d is the most. Leave out what a drawing at this scale does not show.", what, len(s.Values), maxEntries)
 		return nil, false
 	}
 	return s.Values, true

@@ -350,7 +350,7 @@ func (d *Desk) leave(id string) {
 }
 
 // fileSignature is the part of a signature that speaks of the recordings.
-func fileSignature(sig string) string { return sig[:strings.LastIndexByte(sig, ';')+1] }
+func fileSignature(sig string) string { return sig[:strings.IndexByte(sig, 0)+1] }
 
 func colon(s string) string {
 	if s == "" {

@@ -25,6 +25,8 @@ type going struct {
 
 	mu      sync.Mutex
 	p       track.Progress
+	began   time.Time     // when the recording was first seen to go on
+	from    float64       // its share then
 	seen    []geom.Sample // thinned to liveStep
 	cleaned float64
 	told    time.Time // when cleaned was worked out
@@ -63,6 +65,11 @@ func newGoing(id string, item work.Item, l *lab.Lab) *going {
 func (g *going) tell(p track.Progress) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
+	if p.Doing != "" {
+		p.T, p.Speed = g.p.T, 0
+	} else if g.began.IsZero() && p.Share > 0 {
+		g.began, g.from = time.Now(), p.Share
+	}
 	g.p = p
 	if math.IsNaN(p.X) || math.IsNaN(p.Y) {
 		return
@@ -87,7 +94,17 @@ func (g *going) tell(p track.Progress) {
 func (g *going) active() page.Active {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	a := page.Active{Run: g.id, Share: g.p.Share, T: g.p.T, Speed: g.p.Speed, Cleaned: report.Float(g.cleaned), Files: g.files}
+	a := page.Active{Run: g.id, Share: g.p.Share, T: g.p.T, Speed: g.p.Speed, Cleaned: report.Float(g.cleaned), Files: g.files, Doing: g.p.Doing, LeftS: report.NaN}
+	if took := time.Since(g.began).Seconds(); a.Doing == "" && !g.began.IsZero() && took > 5 && g.p.Share > g.from {
+		a.LeftS = report.Float(took * (1 - g.p.Share) / (g.p.Share - g.from))
+	}
+	switch {
+	case a.Doing != "":
+	case g.began.IsZero():
+		a.Doing = "getting to know the room"
+	default:
+		a.Doing = "following the robot"
+	}
 	if g.camera != nil && !math.IsNaN(g.p.X) {
 		a.Frame = [2]int{g.camera.Width, g.camera.Height}
 		heading := 0.0

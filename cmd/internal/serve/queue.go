@@ -362,6 +362,21 @@ func (d *Desk) Measure(run string, again bool) error {
 	return nil
 }
 
+// free lets a run begin again by itself.
+func (d *Desk) free(run string) error {
+	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
+	defer cancel()
+	if d.queue.Release(ctx, run) != nil {
+		return d.unanswered()
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.held = maps.Clone(d.held)
+	delete(d.held, run)
+	d.changes++
+	return nil
+}
+
 func (d *Desk) unanswered() error {
 	return page.Refuse(http.StatusServiceUnavailable, "The queue's database does not answer. Try again when it does.")
 }
@@ -370,11 +385,22 @@ func (d *Desk) unanswered() error {
 func (d *Desk) Stop(run string) error {
 	d.mu.Lock()
 	_, ok := d.items[run]
-	hand := d.hand
+	st, active, again := d.state[run], d.active[run] != nil, d.again[run]
 	d.mu.Unlock()
 	if !ok {
 		return page.Refuse(http.StatusNotFound, "There is no recording of %s in this lab.", run)
 	}
+	if !active && !again && st != page.Waiting && st != page.Copying && st != page.Measuring {
+		return nil // done meanwhile: there is nothing to stop
+	}
+	return d.hold(run)
+}
+
+// hold ends what is done with a run and keeps it from beginning by itself.
+func (d *Desk) hold(run string) error {
+	d.mu.Lock()
+	hand := d.hand
+	d.mu.Unlock()
 	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
 	defer cancel()
 	if hand != nil {

@@ -126,7 +126,7 @@ type keptOnce struct {
 
 const mostKept = 8
 
-// sweeping bounds how many results are swept at once.
+// sweeping bounds how many results are swept, and pictures drawn, at once.
 var sweeping = make(chan struct{}, 2)
 
 func (c *keptCache) drop(id string) {
@@ -187,8 +187,11 @@ func (d *Desk) Picture(ctx context.Context, w io.Writer, run, kind string, o fig
 	if err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)
 	}
-	if err := ctx.Err(); err != nil {
-		return err
+	select {
+	case sweeping <- struct{}{}:
+		defer func() { <-sweeping }()
+	case <-ctx.Done():
+		return ctx.Err()
 	}
 	p, err := export.Draw(kind, k, o)
 	if err != nil {
@@ -201,7 +204,7 @@ func (d *Desk) Picture(ctx context.Context, w io.Writer, run, kind string, o fig
 func (d *Desk) PictureKinds() []string { return export.Kinds() }
 
 // Compare lays runs side by side in comparisons/<name>.
-func (d *Desk) Compare(_ context.Context, name string, runs []string) (string, error) {
+func (d *Desk) Compare(_ context.Context, name string, runs []string, replace bool) (string, error) {
 	for _, r := range runs {
 		if _, err := d.resultDir(r); err != nil {
 			return "", err
@@ -210,8 +213,8 @@ func (d *Desk) Compare(_ context.Context, name string, runs []string) (string, e
 	l := d.reader()
 	if name == "" {
 		name = work.FreeComparisonName(l, runs)
-	} else if work.OtherComparison(l, name, runs) {
-		return "", page.Refuse(http.StatusConflict, "There is a comparison %q of other runs already. Give another name, or none: one is then made from the runs.", name)
+	} else if !replace && work.OtherComparison(l, name, runs) {
+		return "", page.ErrTaken(name, "a comparison")
 	}
 	if err := d.confined([]string{l.ComparisonsDir()}); err != nil {
 		return "", page.Refuse(http.StatusForbidden, "comparisons/ leads out of the lab's folder and is not written.")
@@ -274,6 +277,9 @@ func (d *Desk) Export(ctx context.Context, a page.ExportAsk) (*page.Exported, er
 	dir := filepath.Join(d.dir, "exports", a.Name)
 	if err := d.confined([]string{filepath.Join(d.dir, "exports"), dir}); err != nil {
 		return nil, page.Refuse(http.StatusForbidden, "exports/%s leads out of the lab's folder and is not written.", a.Name)
+	}
+	if !a.Replace && exists(dir) {
+		return nil, page.ErrTaken(a.Name, "a folder of exports")
 	}
 	done, err := export.Write(ctx, dir, runs, all, req, nil)
 	if err != nil {

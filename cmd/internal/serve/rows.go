@@ -25,7 +25,7 @@ func (d *Desk) Rows() ([]page.Row, error) {
 		defer d.mu.Unlock()
 		return d.rows, nil
 	}
-	version := d.version
+	version, items := d.version, maps.Clone(d.items)
 	rows := map[string]*page.Row{}
 	for id, state := range d.state {
 		r := newRow(id)
@@ -44,10 +44,17 @@ func (d *Desk) Rows() ([]page.Row, error) {
 				r.State, r.File = page.Unnamed, file
 			}
 		}
+		r.Recording = true
+		if item.Refusal == nil {
+			c := item.Run.Notes.Conditions
+			r.Firmware, r.Date = c["firmware"], c["date"]
+		}
 		rows[id] = r
 	}
-	unread := d.lab == nil
+	l := d.lab
+	unread := l == nil
 	d.mu.Unlock()
+	same := d.sameRecordings(items, l)
 
 	ids, err := report.ResultIDs(d.results())
 	if err != nil {
@@ -74,6 +81,9 @@ func (d *Desk) Rows() ([]page.Row, error) {
 		}
 		r.Result = true
 		r.Share, r.Minutes = value(v, "reachable_share"), value(v, "duration_s")/60
+		r.Covered, r.DistanceM, r.Redundancy = value(v, "covered_share"), value(v, "distance_m"), value(v, "redundancy")
+		r.Lost, r.Ended, r.Firmware, r.Date = report.Float(v.LostShare), v.Ended, v.Conditions["firmware"], v.Conditions["date"]
+		r.Robot, r.Phase, r.Trial = v.Robot, v.Phase, v.Trial
 	}
 	for _, u := range bad {
 		if r := rows[u.Run]; r != nil && r.Why == "" {
@@ -81,7 +91,8 @@ func (d *Desk) Rows() ([]page.Row, error) {
 		}
 	}
 	out := make([]page.Row, 0, len(rows))
-	for _, r := range rows {
+	for id, r := range rows {
+		r.Same = same[id]
 		out = append(out, *r)
 	}
 	slices.SortFunc(out, func(a, b page.Row) int { return byName(a.ID, b.ID) })
@@ -96,7 +107,11 @@ func newRow(id string) *page.Row {
 	if !ok {
 		layout, name = "", id
 	}
-	return &page.Row{ID: id, Layout: layout, Name: name, Share: report.NaN, Minutes: report.NaN}
+	r := &page.Row{ID: id, Layout: layout, Name: name, Share: report.NaN, Minutes: report.NaN, Covered: report.NaN, DistanceM: report.NaN, Redundancy: report.NaN, Lost: report.NaN}
+	if n, err := lab.ParseRunName(name); err == nil {
+		r.Robot, r.Phase, r.Trial = n.Robot, n.Phase, n.Trial
+	}
+	return r
 }
 
 func value(r compare.Run, name string) report.Float {
@@ -135,7 +150,7 @@ func (d *Desk) bareRecordings(rows map[string]*page.Row) {
 		}
 		id := filepath.Base(filepath.Dir(f)) + "/" + strings.TrimSuffix(name, filepath.Ext(name))
 		r := newRow(id)
-		r.State = page.Waiting
+		r.State, r.Recording = page.Waiting, true
 		if lab.NeedsName(name) && !exists(strings.TrimSuffix(f, filepath.Ext(f))+".yaml") {
 			r.State, r.File = page.Unnamed, name
 		}

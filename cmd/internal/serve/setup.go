@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"time"
 
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
@@ -77,7 +78,29 @@ func (d *Desk) Try(ctx context.Context, doc json.RawMessage) (page.Tried, error)
 	return t, err
 }
 
+// trying lets one set-up be judged at a time, and each for judgeFor at most: a
+// page that is typed in asks again and again, and gives up what it asked before.
+var trying = make(chan struct{}, 1)
+
+const judgeFor = 30 * time.Second
+
 func (d *Desk) try(ctx context.Context, doc json.RawMessage) (page.Tried, []byte, error) {
+	select {
+	case trying <- struct{}{}:
+		defer func() { <-trying }()
+	case <-ctx.Done():
+		return page.Tried{}, nil, ctx.Err()
+	}
+	bounded, cancel := context.WithTimeout(ctx, judgeFor)
+	defer cancel()
+	t, text, err := d.judge(bounded, doc)
+	if ctx.Err() == nil && bounded.Err() != nil {
+		err = page.Refuse(http.StatusUnprocessableEntity, "The set-up could not be judged within %.0f s. Split the lab into several, or judge it with swathe check.", judgeFor.Seconds())
+	}
+	return t, text, err
+}
+
+func (d *Desk) judge(ctx context.Context, doc json.RawMessage) (page.Tried, []byte, error) {
 	t := page.Tried{Problems: []page.Problem{}, Cameras: map[string]page.TriedCam{}, Judged: json.RawMessage("null")}
 	want, err := lab.ParseJSON(doc)
 	if err != nil {
@@ -93,10 +116,13 @@ func (d *Desk) try(ctx context.Context, doc json.RawMessage) (page.Tried, []byte
 		return t, nil, page.Refuse(http.StatusConflict, "%v.", err)
 	}
 	t.Text = string(text)
-	for name, c := range lab.TryCameras(d.dir, text) {
+	for name, c := range lab.TryCameras(ctx, d.dir, text) {
 		t.Cameras[name] = tried(c)
 	}
-	l, err := lab.OpenText(d.dir, text)
+	l, err := lab.OpenTextIn(ctx, d.dir, text)
+	if ctx.Err() != nil {
+		return t, text, ctx.Err()
+	}
 	if err != nil {
 		t.Problems = problems(err)
 		return t, text, nil

@@ -87,6 +87,9 @@ func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
 	j := &Judgement{Cameras: []CameraJudgement{}, Layouts: []LayoutJudgement{}, Differs: []string{}, Bad: []BadRecording{}, views: map[string]*geom.View{}}
 	solutions := map[string]*geom.Solution{}
 	for _, name := range l.CameraNames {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		s, err := l.Solve(name, eye.Solver(ctx))
 		if err != nil {
 			return nil, err
@@ -95,6 +98,9 @@ func Judge(ctx context.Context, l *lab.Lab, eye Eye) (*Judgement, error) {
 		j.Cameras = append(j.Cameras, JudgeCamera(l.Cameras[name].Spec, s))
 	}
 	for _, name := range l.LayoutNames {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		lay := l.Layouts[name]
 		judged, view := judgeLayout(l, lay, solutions[lay.Camera])
 		j.Layouts = append(j.Layouts, judged)

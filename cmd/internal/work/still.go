@@ -56,6 +56,7 @@ func (s *Still) Look(l *lab.Lab, item Item) (signature string, ready bool) {
 		}
 		fmt.Fprintf(&b, "%s %d %d;", f, st.Size(), st.ModTime().UnixNano())
 	}
+	b.WriteByte(0) // what follows may hold any sign but this
 	b.WriteString(item.Signature(l))
 	return b.String(), ready
 }

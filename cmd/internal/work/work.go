@@ -348,6 +348,8 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	doing := func(what string) { tell(track.Progress{Share: 1, X: math.NaN(), Y: math.NaN(), Doing: what}) }
+	doing("working out the figures")
 	f.track.Trace = carry(f.track.Trace, r.Notes.Carried, layout.Plan, robot.Robot)
 	known := account(f.track.Trace, r.Notes.Carried)
 	if f.mark = known.mark(l.Settings.LeastSeen); f.mark != "" && !how.Anyway {
@@ -372,9 +374,11 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	if err = f.residue(ctx, eye); err != nil {
 		return nil, err
 	}
+	doing("working out the uncertainty")
 	f.doubt, err = doubt.Measure(doubt.Input{Trace: f.track.Trace, Plan: layout.Plan, Robot: robot.Robot, Camera: f.camera, Coverage: opt, Result: f.coverage, Sample: r.Notes.Conditions["sample"]}, l.Settings.Uncertainty)
 	if err != nil {
 		return nil, err
 	}
+	doing("writing the result")
 	return f, ctx.Err()
 }

@@ -8,11 +8,16 @@ export async function send(method, url, body) {
     init.headers = { 'Content-Type': 'application/json' };
     init.body = JSON.stringify(body);
   }
-  const answer = await fetch(url, init);
-  const text = await answer.text();
+  let answer, text;
+  try {
+    answer = await fetch(url, init);
+    text = await answer.text();
+  } catch {
+    throw Object.assign(new Error('The connection to swathe serve is lost. Is it still running?'), { lost: true });
+  }
   let data;
   try { data = JSON.parse(text); } catch { data = { error: text }; }
-  if (!answer.ok) throw Object.assign(new Error(data.error || answer.statusText), { status: answer.status });
+  if (!answer.ok) throw Object.assign(new Error(data.error || answer.statusText), { status: answer.status, taken: data.taken });
   return data;
 }
 
@@ -58,3 +63,26 @@ export const dark = () => matchMedia('(prefers-color-scheme: dark)').matches;
 export const percent = v => v === null || v === undefined ? 'not measured' : `${(100 * v).toFixed(1)} %`;
 // path escapes the parts of an address.
 export const path = id => id.split('/').map(encodeURIComponent).join('/');
+
+// decide asks the reader to choose: decide('…', [['ok', 'Replace it'], …]) gives the
+// key of what was pressed, '' for Cancel and Escape.
+export function decide(text, choices) {
+  const d = make('dialog', { 'aria-label': text }, make('form', { method: 'dialog' }, make('p', {}, text),
+    make('p', { class: 'actions' }, ...choices.map(([value, label]) => make('button', { value }, label)), make('button', { value: '', autofocus: true }, 'Cancel'))));
+  document.body.append(d);
+  d.showModal();
+  return new Promise(done => d.addEventListener('close', () => { d.remove(); done(d.returnValue); }, { once: true }));
+}
+
+// naming sends what is to be written under a name, and asks before it takes the
+// place of something else: replace it, or another name.
+export async function naming(url, body) {
+  try { return await send('POST', url, body); } catch (e) {
+    if (!e.taken) throw e;
+    const how = await decide(e.message, [['other', 'Keep both'], ['replace', url === '/export' ? 'Write into it' : 'Replace it']]);
+    if (how === 'replace') return send('POST', url, { ...body, replace: true });
+    if (how !== 'other') return undefined;
+    const [, stem, n] = /^(.*?)(?:-(\d+))?$/.exec(e.taken);
+    return naming(url, { ...body, name: `${stem}-${Number(n || 1) + 1}` });
+  }
+}

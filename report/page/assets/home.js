@@ -1,49 +1,39 @@
 // The list of runs: recordings are dropped here, measured, and chosen.
 import { $, attempt, clock, make, path, percent, say, send } from './common.js';
+import { change } from './bin.js';
+import { onLive } from './live.js';
+import { Table, rowsNow } from './runs.js';
 import { add, refused } from './uploads.js';
 
-const rows = $('rows');
-let version;
+const table = new Table(async (row, what) => attempt(async () => {
+  const id = path(row.id);
+  switch (what) {
+    case 'stop': await send('POST', `/runs/${id}/stop`); say(`${row.id} was stopped.`); break;
+    case 'measure': await send('POST', `/runs/${id}/measure`); break;
+    case 'again': await send('POST', `/runs/${id}/measure?again`); say(`${row.id} will be measured again.`); break;
+    case 'name': await name(row.layout, row.file); break;
+    case 'change': await change(row); break;
+  }
+}));
 
-// refresh takes the list anew and keeps what was chosen.
+// refresh takes the list anew, and tells of runs that are done.
+let version, fetching = false, again = false;
 async function refresh() {
-  let answer;
-  try { answer = await fetch('/rows'); } catch { version = -1; return; } // the stream tells when the program is back
-  if (!answer.ok) return;
-  const chosen = new Set([...rows.querySelectorAll('input:checked')].map(i => i.value));
-  const focus = document.activeElement?.closest?.('#rows tr')?.dataset.id;
-  const kind = document.activeElement?.tagName;
-  const text = await answer.text();
-  const before = new Map([...rows.rows].map(r => [r.dataset.id, r.dataset.state]));
-  rows.innerHTML = text;
-  const news = [...rows.rows].filter(r => r.dataset.id && before.has(r.dataset.id) && before.get(r.dataset.id) !== r.dataset.state && r.dataset.state !== 'waiting').map(r => `${r.dataset.id}: ${r.dataset.state}`);
-  if (news.length) say(`${news.slice(0, 5).join('; ')}.`);
-  for (const i of rows.querySelectorAll('input')) i.checked = chosen.has(i.value);
-  if (focus) rows.querySelector(`tr[data-id="${CSS.escape(focus)}"] ${kind || 'button'}`)?.focus();
-  filter();
+  if (fetching) { again = true; return; }
+  fetching = true;
+  try {
+    const before = new Map(table.rows.map(r => [r.id, r.state]));
+    table.take(await rowsNow());
+    const news = table.rows.filter(r => before.has(r.id) && before.get(r.id) !== r.state && r.state !== 'waiting').map(r => `${r.id}: ${r.state}`);
+    if (news.length) say(`${news.slice(0, 5).join('; ')}${news.length > 5 ? `; and ${news.length - 5} more` : ''}.`);
+  } catch { version = -1; } // the stream tells when the program is back
+  fetching = false;
+  if (again) { again = false; refresh(); }
 }
-
-function filter() {
-  const words = $('filter').value.toLowerCase().split(/\s+/).filter(Boolean);
-  for (const r of rows.rows) r.hidden = !words.every(w => (r.dataset.id || '').toLowerCase().includes(w));
-}
-$('filter').addEventListener('input', filter);
 // A long list comes in two steps: its beginning is on the screen by the second frame.
-if ('more' in rows.dataset) requestAnimationFrame(() => setTimeout(refresh));
-
-rows.addEventListener('click', e => {
-  const b = e.target.closest('button[data-do]');
-  if (!b) return;
-  const id = b.closest('tr').dataset.id;
-  attempt(async () => {
-    switch (b.dataset.do) {
-      case 'stop': await send('POST', `/runs/${path(id)}/stop`); say(`${id} was stopped.`); break;
-      case 'measure': await send('POST', `/runs/${path(id)}/measure`); break;
-      case 'again': await send('POST', `/runs/${path(id)}/measure?again`); say(`${id} will be measured again.`); break;
-      case 'name': await name(b.dataset.layout, b.dataset.file); break;
-    }
-  });
-});
+table.take(JSON.parse($('choose').dataset.rows));
+requestAnimationFrame(() => performance.mark('rows'));
+if ('more' in $('choose').dataset) requestAnimationFrame(() => setTimeout(refresh));
 
 // naming asks which run a recording is; undefined if the reader leaves it.
 function naming(file) {
@@ -93,14 +83,15 @@ function active(list) {
   for (const a of list) {
     let c = cards.get(a.run);
     if (!c) {
-      c = { img: make('img', { alt: '' }), svg: make('svg', { 'aria-hidden': 'true' }), bar: make('progress', { max: 1 }), text: make('p', { class: 'readout' }), shown: -9 };
-      c.root = make('div', { class: 'going' }, make('h3', {}, a.run), make('div', { class: 'see' }, c.img, c.svg), c.bar, c.text,
+      c = { img: make('img', { alt: '' }), svg: make('svg', { 'aria-hidden': 'true' }), bar: make('progress', { max: 1 }), doing: make('p', { class: 'doing' }), text: make('p', { class: 'readout' }), shown: -9 };
+      c.root = make('div', { class: 'going' }, make('h3', {}, a.run), make('div', { class: 'see' }, c.img, c.svg), c.bar, c.doing, c.text,
         make('button', { type: 'button', onclick: () => attempt(() => send('POST', `/runs/${path(a.run)}/stop`)), 'aria-label': `Stop ${a.run}` }, 'Stop'));
       c.bar.setAttribute('aria-label', `${a.run}, share done`);
       cards.set(a.run, c);
       $('active').append(c.root);
     }
     c.bar.value = a.share;
+    c.doing.textContent = `${a.doing}${a.left_s === null || a.left_s === undefined ? '' : `, about ${about(a.left_s)} left`}`;
     c.text.textContent = `${percent(a.share)} of the recording, at ${clock(a.t_s)}${a.speed ? `, ${a.speed.toFixed(1)} times real time` : ''}; ${percent(a.reachable_share)} cleaned so far`;
     const now = performance.now();
     if (a.frame && now - c.shown > 2500 && a.outline) {
@@ -149,9 +140,7 @@ function queueOf(q, waiting) {
     w.doing.length ? w.doing.map(d => `${d.run} ${percent(d.share)}`).join(', ') : 'idle')));
 }
 
-const stream = new EventSource('/live');
-stream.onmessage = e => {
-  const l = JSON.parse(e.data);
+onLive(l => {
   const wrong = [l.setup, l.queue.trouble].filter(Boolean).join('\n');
   $('wrong').hidden = !wrong;
   if (wrong && $('wrong').textContent !== wrong) $('wrong').textContent = wrong;
@@ -160,5 +149,5 @@ stream.onmessage = e => {
   const before = version;
   version = l.version;
   if (before !== undefined && l.version !== before) refresh();
-};
-addEventListener('pagehide', () => stream.close());
+});
+addEventListener('swathe-back', refresh);

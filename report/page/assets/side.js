@@ -1,5 +1,5 @@
 // Two to six runs side by side, each from its own start, on one clock.
-import { $, attempt, say, send } from './common.js';
+import { $, attempt, naming, say } from './common.js';
 import { Clock, Player } from './player.js';
 import { go } from './uploads.js';
 
@@ -10,7 +10,8 @@ if (form) {
     const runs = [...form.querySelectorAll('input[name=run]:checked')].map(i => i.value);
     attempt(async () => {
       say('Comparing the runs.');
-      const made = await send('POST', '/side', { name: $('name').value.trim(), runs });
+      const made = await naming('/side', { name: $('name').value.trim(), runs });
+      if (!made) { say('Nothing was written.'); return; }
       go(`/side?name=${encodeURIComponent(made.name)}`);
     });
   });

@@ -62,7 +62,7 @@ async function cancel(job) {
 const address = ({ layout, f }) => `/uploads/${path(`${layout}/${f.name}`)}?size=${f.size}&modified=${f.lastModified}`;
 
 // lost is how an attempt ends that is worth repeating.
-class Lost extends Error {}
+class Lost extends Error { lost = true; }
 
 // upload sends one file, again and again from where it broke off.
 async function upload(job) {
@@ -78,7 +78,7 @@ async function upload(job) {
       } while (at < f.size);
       return;
     } catch (e) {
-      if (stop.signal.aborted || !(e instanceof Lost || e instanceof TypeError)) throw e;
+      if (stop.signal.aborted || !e.lost) throw e;
       job.how.textContent = `connection lost at ${size(job.at ?? 0)} of ${size(f.size)}; it goes on by itself`;
       job.seen = [];
       await new Promise(again => { const t = setTimeout(again, pause); stop.signal.addEventListener('abort', () => { clearTimeout(t); again(); }, { once: true }); addEventListener('online', again, { once: true }); });
