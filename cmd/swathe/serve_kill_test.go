@@ -306,7 +306,7 @@ func TestServeSurvives(t *testing.T) {
 	defer func() { p.kill() }()
 	p.await(t, "the other one is measured", `"state":"measured"`, 1)
 	body := p.await(t, "the crash is told", `"state":"not measured"`, 1)
-	if !strings.Contains(body, `data-id="hall/rowan_single_9" data-state="not measured"`) || !strings.Contains(body, "swathe-eye stopped before the end") {
+	if !strings.Contains(body, `"name":"rowan_single_9","robot":"rowan","phase":"single","trial":9,"state":"not measured"`) || !strings.Contains(body, "swathe-eye stopped before the end") {
 		t.Errorf("the crash of the eye is not told:\n%s", body)
 	}
 	if status, _ := p.get("/"); status != 200 {
@@ -325,13 +325,13 @@ func TestServeSurvives(t *testing.T) {
 	if err := os.WriteFile(recordingOf(dir, 11), []byte("recording 11"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p.await(t, "the new one is listed", `data-id="hall/rowan_single_11"`, 1)
+	p.await(t, "the new one is listed", `"id":"hall/rowan_single_11"`, 1)
 	req, _ := http.NewRequest("POST", p.address+"runs/hall/rowan_single_11/stop", nil)
 	req.Header.Set("Origin", strings.TrimSuffix(p.address, "/"))
 	if resp, err := http.DefaultClient.Do(req); err != nil || resp.StatusCode != http.StatusAccepted {
 		t.Fatalf("stop: %v", err)
 	}
-	stopped := `data-id="hall/rowan_single_11" data-state="stopped"`
+	stopped := `"name":"rowan_single_11","robot":"rowan","phase":"single","trial":11,"state":"stopped"`
 	p.await(t, "it is stopped", stopped, 1)
 	p.kill()
 	p = startServe(t, dir)

@@ -204,7 +204,7 @@ func (d *Desk) Restore(id string) error {
 	b, dir := list[i], filepath.Join(d.binDir(), id)
 	for _, f := range b.Files {
 		if !filepath.IsLocal(filepath.FromSlash(f)) || !strings.HasPrefix(f, "recordings/") && !strings.HasPrefix(f, "results/") {
-			return page.Refuse(http.StatusForbidden, "The bin's note names %s, which is no place of a recording or a result.", f)
+			return page.Refuse(http.StatusForbidden, "The bin's note names %s, which is not where recordings or results are kept.", f)
 		}
 		if exists(filepath.Join(d.dir, filepath.FromSlash(f))) {
 			return page.Refuse(http.StatusConflict, "%s is there again. Rename or remove that one first.", f)

@@ -25,11 +25,11 @@ export async function change(row) {
     case 'rename': {
       const to = { robot: $('c-robot').value.trim(), phase: $('c-phase').value, trial: Number($('c-trial').value) };
       await send('POST', `/runs/${id}/rename`, to);
-      say(`${row.id} is now ${row.layout}/${to.robot}_${to.phase}_${to.trial}${row.result ? '; it is measured anew, and the old result lies in the bin' : ''}.`);
+      say(`${row.id} is now ${row.layout}/${to.robot}_${to.phase}_${to.trial}${row.result ? '; it is measured again, and the old result is in the bin' : ''}.`);
       break;
     }
-    case 'all': await send('POST', `/runs/${id}/discard`, { what: 'recording and result' }); say(`${row.id} lies in the bin.`); break;
-    case 'result': await send('POST', `/runs/${id}/discard`, { what: 'result' }); say(`The result of ${row.id} lies in the bin. It is not measured anew until you press Measure.`); break;
+    case 'all': await send('POST', `/runs/${id}/discard`, { what: 'recording and result' }); say(`${row.id} is in the bin.`); break;
+    case 'result': await send('POST', `/runs/${id}/discard`, { what: 'result' }); say(`The result of ${row.id} is in the bin. Press Measure to measure it again.`); break;
   }
 }
 
