@@ -91,21 +91,46 @@ func New(opt Options) *Decider {
 	return &Decider{opt: opt, hyp: []hypothesis{{since: math.Inf(-1)}}}
 }
 
+// fastest is the most that the variance of a speed grows to, m^2/s^2. That of a
+// place grows to the room's: wherever it went meanwhile, it is in there.
+const fastest = 1
+
+// driven is for how long a robot that no frame shows is driven on as it went,
+// s, and coasted how fast its speed is forgotten from then on, s.
+const (
+	driven  = 0.25
+	coasted = 2
+)
+
 // predict moves a hypothesis on by dt.
 func (d *Decider) predict(h *hypothesis, dt float64) {
 	if !h.known || dt <= 0 {
 		return
 	}
 	q := d.opt.Accel * d.opt.Accel
-	h.x += h.vx * dt
-	h.y += h.vy * dt
 	h.p += 2*dt*h.pv + dt*dt*h.v + q*dt*dt*dt/3
 	h.pv += dt*h.v + q*dt*dt/2
-	h.v = math.Min(h.v+q*dt, 1)
-	// Where nothing is seen it is not driven on for ever.
-	if k := math.Exp(-dt / 2); h.since < d.t {
-		h.vx, h.vy = h.vx*k, h.vy*k
+	h.v += q * dt
+	// A variance that is cut takes its share of what it has in common with the
+	// other along, or the matrix is none, and peaks behind a gap have no width.
+	if h.v > fastest {
+		h.pv *= math.Sqrt(fastest / h.v)
+		h.v = fastest
 	}
+	if most := d.opt.Area / (2 * math.Pi); h.p > most {
+		h.pv *= math.Sqrt(most / h.p)
+		h.p = most
+	}
+	far, keep := dt, 1.0
+	if late := dt - driven; h.since < d.t {
+		keep = math.Exp(-dt / coasted)
+	} else if late > 0 { // no frame for long is as good as frames that do not show it
+		keep = math.Exp(-late / coasted)
+		far = driven + coasted*(1-keep)
+	}
+	h.x += h.vx * far
+	h.y += h.vy * far
+	h.vx, h.vy = h.vx*keep, h.vy*keep
 }
 
 // Expect returns where up to n hypotheses that differ by more than apart (m)

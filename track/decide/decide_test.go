@@ -120,6 +120,39 @@ func TestGap(t *testing.T) {
 	}
 }
 
+// Where no frame can be looked at for seconds or minutes, as behind damage, the
+// robot is taken up again wherever it has got to, and what is known of it stays
+// a covariance all the way.
+func TestGapWithoutFrames(t *testing.T) {
+	for seed := int64(1); seed <= 60; seed++ {
+		rng := rand.New(rand.NewSource(seed))
+		d := New(DefaultOptions(12))
+		now, want := 0.0, 0
+		for range 12 {
+			for range 2 + rng.Intn(20) {
+				y, x := math.Sincos(0.25 * now) // round the room, at 0.25 m/s
+				d.Add(now, miss, []Place{{x + sigma*rng.NormFloat64(), y + sigma*rng.NormFloat64(), sigma * sigma, 12}})
+				want++
+				now += 0.1
+				for _, h := range d.hyp {
+					if h.known && !(h.p > 0 && h.v > 0 && h.pv*h.pv <= h.p*h.v*(1+1e-9)) {
+						t.Fatalf("seed %d: at %.1f s a hypothesis has variances %g and %g with covariance %g", seed, now, h.p, h.v, h.pv)
+					}
+				}
+			}
+			now += math.Pow(10, -1+3*rng.Float64()) // 0.1 to 100 s
+		}
+		for _, k := range d.Decided(true) {
+			if k.Place == 0 {
+				want--
+			}
+		}
+		if want != 0 {
+			t.Errorf("seed %d: %d frames behind gaps are left out", seed, want)
+		}
+	}
+}
+
 // With one place a frame, all likely, the decider takes them all, also where the
 // robot is carried across the room meanwhile; so an ordinary recording is left as it is.
 func TestSinglePlacesAreTaken(t *testing.T) {

@@ -76,7 +76,12 @@ func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference
 	}
 	f := &Finding{Frames: len(samples), Warnings: []string{}}
 	entry := set.Robot
-	bg := sight.Learn(&set, samples, reference)
+	// Learning brings samples to each other's colours: what changes is to be told.
+	own := make([]*sight.Picture, len(samples))
+	for i, p := range samples {
+		own[i] = p.Clone()
+	}
+	bg := sight.Learn(&set, own, reference)
 	f.Room = bg
 	set.Robot = entry // what the entry does is what is to be told
 	f.Noise = known(bg.Noise)
@@ -143,6 +148,7 @@ func look(set sight.Setup, bg *sight.Background, samples []*sight.Picture) []hit
 	w := sight.NewWatcher(set, bg)
 	var out []hit
 	for _, p := range samples {
+		w.Anew()
 		if s := w.Look(p); s.Found {
 			out = append(out, hit{p, s})
 		}

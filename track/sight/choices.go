@@ -13,6 +13,7 @@ import (
 // the robot, and, where these are weak, by the look of the whole room.
 type choices struct {
 	reg     *Region
+	area    float64 // m^2, of the room
 	dec     *decide.Decider
 	frames  []choiceFrame // not decided yet
 	first   int           // number of the first of them
@@ -37,7 +38,7 @@ func newChoices(set *Setup, bg *Background) *choices {
 	}
 	area := (set.Hi.X - set.Lo.X) * (set.Hi.Y - set.Lo.Y)
 	reg := *bg.region
-	return &choices{reg: &reg, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, lastAt: geom.Pose{X: math.NaN()}}
+	return &choices{reg: &reg, area: area, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, lastAt: geom.Pose{X: math.NaN()}}
 }
 
 // coloursKnown is how many looks at the robot make its colours known.
@@ -220,6 +221,15 @@ func (w *Watcher) learnColours(fit *Fit) {
 	if c.taken++; c.taken >= c.next {
 		c.next = 2 * c.taken
 		c.reg.Know()
+	}
+}
+
+// Anew makes the next frame one by itself, as where single frames of a
+// recording are judged: where the robot was says nothing of where it is.
+func (w *Watcher) Anew() {
+	w.have = false
+	if c := w.choices; c != nil {
+		c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
 	}
 }
 

@@ -79,6 +79,8 @@ func sitsAlone(f Fit) bool {
 // reference, if not nil, is a background of the same camera taken when its
 // marks were surveyed: the samples are brought to where the camera was then.
 //
+// Samples are changed: brought to the light and the colours of one of them.
+//
 // Where the robot shows wider or narrower than entered by more than the samples
 // leave open, set.Robot is made as wide as it shows: see Background.Width.
 func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
