@@ -38,6 +38,50 @@ func WriteRun(dir string, in RunInput) error {
 	return writePictures(dir, in.FigureRun())
 }
 
+// Relabel writes other conditions into the run.json of a result folder; all else in
+// it stays, to the digit.
+func Relabel(dir string, conditions map[string]string) error {
+	file := filepath.Join(dir, RunFile)
+	raw, err := os.ReadFile(file)
+	if err != nil {
+		return err
+	}
+	// A value at a time, in their order: what this program does not know is kept too.
+	d := json.NewDecoder(bytes.NewReader(raw))
+	if t, err := d.Token(); err != nil || t != json.Delim('{') {
+		return fmt.Errorf("%s is no result: measure the recording again with --again", file)
+	}
+	out := []byte{'{'}
+	for d.More() {
+		name, err := d.Token()
+		if err != nil {
+			return fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+		}
+		var v json.RawMessage
+		if err := d.Decode(&v); err != nil {
+			return fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
+		}
+		if name == "conditions" {
+			if v, err = json.Marshal(orEmpty(conditions)); err != nil {
+				return err
+			}
+		}
+		key, err := json.Marshal(name)
+		if err != nil {
+			return err
+		}
+		if len(out) > 1 {
+			out = append(out, ',')
+		}
+		out = append(append(append(out, key...), ':'), v...)
+	}
+	var pretty bytes.Buffer
+	if err := json.Indent(&pretty, append(out, '}'), "", "  "); err != nil {
+		return err
+	}
+	return os.WriteFile(file, append(pretty.Bytes(), '\n'), 0o644)
+}
+
 // writeTables writes all but the pictures.
 func writeTables(dir string, in RunInput) error {
 	run, err := NewRun(in)

@@ -50,6 +50,17 @@ func (n Notes) text() string {
 	return s
 }
 
+// measured is text without what figures do not rest on: conditions, but for the
+// sample, and the note.
+func (n Notes) measured() string {
+	m := n
+	m.Note, m.Conditions = "", map[string]string{}
+	if s := n.Conditions["sample"]; s != "" {
+		m.Conditions["sample"] = s
+	}
+	return m.text()
+}
+
 // over returns n with whatever m gives put over it.
 func (n Notes) over(m Notes) Notes {
 	pick := func(a *string, b string) {

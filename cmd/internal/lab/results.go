@@ -32,8 +32,11 @@ type made struct {
 	Files       []string `json:"files"`  // names from the lab's folder
 	SHA256      []string `json:"sha256"` // of each file
 	NotesSHA256 string   `json:"notes_sha256"`
-	SetupSHA256 string   `json:"setup_sha256"`
-	Camera      string   `json:"camera"` // the one that looked
+	// MeasuredSHA256 is of those notes that figures rest on; empty in results of
+	// before it was kept.
+	MeasuredSHA256 string `json:"measured_notes_sha256,omitempty"`
+	SetupSHA256    string `json:"setup_sha256"`
+	Camera         string `json:"camera"` // the one that looked
 }
 
 // Failed is a recording that could not be measured, as kept in .failed.json.
@@ -64,7 +67,9 @@ type Status struct {
 	Why     string // of OutOfDate: what changed; of FailedBefore: the reason
 	Failed  *Failed
 	Differs bool // the result belongs to another set-up than today's
+	Labels  bool // the result is up to date but for its conditions, see Relabel
 	made    made
+	was     made
 }
 
 // ResultsDir is the folder of results.
@@ -98,7 +103,7 @@ func (l *Lab) Status(r Run) (Status, error) {
 		if why := changed(was, now); why != "" {
 			s.Verdict, s.Why = OutOfDate, why
 		} else {
-			s.Verdict = UpToDate
+			s.Verdict, s.Labels, s.was = UpToDate, was.NotesSHA256 != now.NotesSHA256, was
 		}
 	} else if _, err := os.Stat(dir); err == nil {
 		s.Verdict, s.Why = OutOfDate, "its folder lacks "+MadeName
@@ -136,14 +141,14 @@ func changed(was, now made) string {
 		return "the program's analysis has changed"
 	case !slices.Equal(was.SHA256, now.SHA256):
 		return "the recording changed"
-	case was.NotesSHA256 != now.NotesSHA256:
+	case was.NotesSHA256 != now.NotesSHA256 && was.MeasuredSHA256 != now.MeasuredSHA256:
 		return "the notes about the recording changed"
 	}
 	return ""
 }
 
 func (l *Lab) madeOf(r Run) (made, error) {
-	m := made{Analysis: AnalysisVersion, NotesSHA256: hashOf([]byte(r.Notes.text())), Camera: l.CameraOf(r)}
+	m := made{Analysis: AnalysisVersion, NotesSHA256: hashOf([]byte(r.Notes.text())), MeasuredSHA256: hashOf([]byte(r.Notes.measured())), Camera: l.CameraOf(r)}
 	m.SetupSHA256 = l.SetupHash(r.Layout, r.Robot, m.Camera)
 	for _, f := range r.Files {
 		h, err := l.hashes.sum(f)
@@ -192,6 +197,31 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 	_ = os.Remove(target + reportSuffix)
 	if err := os.Remove(l.failedFile(r.Layout, r.RunName.String())); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return explainWrite(l.rel(filepath.Dir(target)), err)
+	}
+	return nil
+}
+
+// Relabel keeps a result whose recording, notes and set-up all are as they were,
+// and has patch write today's conditions into a copy of its folder that then takes
+// its place: a slip in them costs no measuring. The error is a sentence.
+func (l *Lab) Relabel(r Run, s Status, patch func(dir string) error) error {
+	target := l.ResultDir(r.Layout, r.RunName.String())
+	err := replaceDir(target, func(dir string) error {
+		if err := os.CopyFS(dir, os.DirFS(target)); err != nil {
+			return err
+		}
+		if err := patch(dir); err != nil {
+			return err
+		}
+		s.was.NotesSHA256 = s.made.NotesSHA256
+		data, err := json.MarshalIndent(s.was, "", "  ")
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(filepath.Join(dir, MadeName), append(data, '\n'), 0o644)
+	})
+	if err != nil {
+		return explainWrite(l.rel(target), err)
 	}
 	return nil
 }

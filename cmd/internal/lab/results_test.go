@@ -86,12 +86,33 @@ func TestStatus(t *testing.T) {
 		t.Errorf("the older result stayed")
 	}
 
-	// Other notes.
+	// Other notes: those that figures rest on make it out of date, other conditions
+	// are only to be written anew.
+	start := r.Notes.Start
+	for _, change := range []func(){func() { r.Notes.Start = 3 }, func() { r.Notes.Conditions["sample"] = "b" }} {
+		change()
+		if s = mustStatus(t, l, r); s.Verdict != OutOfDate || s.Why != "the notes about the recording changed" {
+			t.Errorf("other notes: %+v", s)
+		}
+		r.Notes.Start = start
+		delete(r.Notes.Conditions, "sample")
+	}
 	r.Notes.Conditions["mode"] = "quiet"
-	if s = mustStatus(t, l, r); s.Verdict != OutOfDate || s.Why != "the notes about the recording changed" {
-		t.Errorf("other notes: %+v", s)
+	if s = mustStatus(t, l, r); s.Verdict != UpToDate || !s.Labels {
+		t.Errorf("another mode: %+v", s)
+	}
+	if err := l.Relabel(r, s, writeText("2 quiet")); err != nil {
+		t.Fatal(err)
+	}
+	if s = mustStatus(t, l, r); s.Verdict != UpToDate || s.Labels || s.Differs || figures(t, l, r) != "2 quiet" {
+		t.Errorf("relabelled: %+v, %s", s, figures(t, l, r))
 	}
 	delete(r.Notes.Conditions, "mode")
+	if s = mustStatus(t, l, r); !s.Labels {
+		t.Errorf("the mode taken back: %+v", s)
+	} else if err := l.Relabel(r, s, writeText("2")); err != nil {
+		t.Fatal(err)
+	}
 
 	// Another set-up: up to date, but told.
 	l.Robots["plover"].Height = 0.08

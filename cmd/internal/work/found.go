@@ -30,16 +30,22 @@ type found struct {
 	warnings []string // of the camera and the recording; the coverage has its own
 }
 
+// conditionsOf are a run's conditions as run.json keeps them, its note among them.
+func conditionsOf(r lab.Run) map[string]string {
+	conditions := map[string]string{}
+	for k, v := range r.Notes.Conditions {
+		conditions[k] = v
+	}
+	if r.Notes.Note != "" {
+		conditions["note"] = r.Notes.Note
+	}
+	return conditions
+}
+
 // write writes the files of the report into dir.
 func (f *found) write(dir string) error {
 	robot := f.lab.Robots[f.run.Robot].Robot
-	conditions := map[string]string{}
-	for k, v := range f.run.Notes.Conditions {
-		conditions[k] = v
-	}
-	if f.run.Notes.Note != "" {
-		conditions["note"] = f.run.Notes.Note
-	}
+	conditions := conditionsOf(f.run)
 	if err := writeShots(dir, f.track.TestObjects); err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
+	"swathe/report"
 	"swathe/track"
 )
 
@@ -232,6 +233,12 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 		switch status.Verdict {
 		case lab.UpToDate:
 			out.Kind, out.Result = UpToDate, dir
+			if status.Labels {
+				out.Reason = "Its conditions were brought up to date; nothing was measured again."
+				if err := l.Relabel(r, status, func(dir string) error { return report.Relabel(dir, conditionsOf(r)) }); err != nil {
+					out.Kind, out.Reason = Failed, err.Error()
+				}
+			}
 			return out
 		case lab.FailedBefore:
 			if opt.Anyway && status.Failed.Kind == string(track.TooLittleSeen) {
