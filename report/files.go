@@ -49,7 +49,7 @@ func Relabel(dir string, conditions map[string]string) error {
 	// A value at a time, in their order: what this program does not know is kept too.
 	d := json.NewDecoder(bytes.NewReader(raw))
 	if t, err := d.Token(); err != nil || t != json.Delim('{') {
-		return fmt.Errorf("%s is no result: measure the recording again with --again", file)
+		return fmt.Errorf("%s cannot be read as a result: measure the recording again with --again", file)
 	}
 	out := []byte{'{'}
 	for d.More() {
