@@ -62,21 +62,44 @@ func jitterStep(t *geom.Trace, i int) (d, dt float64) {
 // multiplied to take off the travel that the path's jitter adds. A step of
 // length D with errors of variance v on each axis of it is found longer, by
 // v / (2 D) on average (the mean of Rice's distribution, to first order):
-// sqrt(d^2 - v) is right to that order. What is shorter than two standard
-// deviations is as good as all jitter: the robot turns on the spot.
+// sqrt(d^2 - v) is right to that order where d is some four standard deviations
+// or more. Shorter steps, of a robot that creeps or turns on the spot, are taken
+// together until it has gone as far as that. What has not when a longer step
+// follows is all jitter within two standard deviations.
 func unjittered(t *geom.Trace) []float64 {
 	v := jitterOf(t)
 	out := make([]float64, len(t.Samples)-1)
-	for i := range out {
+	own := func(d2 float64) float64 { // the length, of a squared one as found
+		if d2 < 4*v {
+			return 0
+		}
+		return math.Sqrt(d2 - v)
+	}
+	for i := 0; i < len(out); {
 		out[i] = 1
 		d, _ := jitterStep(t, i+1)
-		switch {
-		case v == 0 || d == 0:
-		case d*d < 4*v:
-			out[i] = 0
-		default:
-			out[i] = math.Sqrt(d*d-v) / d
+		if v == 0 || d == 0 {
+			i++
+			continue
 		}
+		if d*d >= 16*v {
+			out[i] = own(d*d) / d
+			i++
+			continue
+		}
+		a, j, sum, gone := &t.Samples[i], i, 0.0, 0.0
+		for ; j < len(out) && gone < 16*v; j++ {
+			d, dt := jitterStep(t, j+1)
+			if math.IsNaN(dt) || d*d >= 16*v {
+				break
+			}
+			b := &t.Samples[j+1]
+			sum, gone = sum+math.Hypot(b.X-t.Samples[j].X, b.Y-t.Samples[j].Y), (b.X-a.X)*(b.X-a.X)+(b.Y-a.Y)*(b.Y-a.Y)
+		}
+		for k := i; k < j; k++ {
+			out[k] = own(gone) / sum
+		}
+		i = j
 	}
 	return out
 }

@@ -81,7 +81,7 @@ type Sample struct {
 	X, Y    float64       // floor, m; NaN where State is Lost and no guess exists
 	Heading float64       // rad, unwrapped; NaN where nothing gives one
 	Speed   float64       // m/s along the path, >= 0
-	Sigma   float64       // standard uncertainty of the position, one axis, m
+	Sigma   float64       // standard uncertainty of the position, one axis, m; with a camera its own is part of it
 	SigmaH  float64       // standard uncertainty of the heading, rad; NaN if unknown
 	State   State         // how this sample is known
 	Source  HeadingSource // what the heading rests on

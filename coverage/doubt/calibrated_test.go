@@ -170,6 +170,7 @@ func TestDistanceStandsInItsInterval(t *testing.T) {
 		}
 		in := input(&tr)
 		f := measure(t, in, o).Run["distance_m"]
+		t.Logf("truth %.4f measured %.4f jitter %.4f from %.4f to %.4f", truth, in.Result.Motion.DistanceM, in.Result.Motion.JitterM, f.Lo, f.Hi)
 		where += (in.Result.Motion.DistanceM - f.Lo) / (f.Hi - f.Lo) / runs
 		if f.Lo <= truth && truth <= f.Hi {
 			held++

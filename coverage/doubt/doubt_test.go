@@ -187,7 +187,8 @@ func TestNoiseAddsNoTravel(t *testing.T) {
 	rng := rand.New(rand.NewSource(seed))
 	own, drawn := length(tr.Samples), 0.0
 	for i := 0; i < 50; i++ {
-		drawn += length(drawTrace(tr, nil, noiseClock(tr, 0.3), DefaultOptions(), rng).Samples) / 50
+		out, _ := drawTrace(tr, nil, newPathError(tr, DefaultOptions(), 0.3, nil, 0), rng)
+		drawn += length(out.Samples) / 50
 	}
 	t.Logf("%.3f m driven, %.3f m with noise: %.5f more, allowed 0.001", own, drawn, drawn/own-1)
 	if !(math.Abs(drawn/own-1) < 0.001) {

@@ -145,81 +145,24 @@ func (f *field) at(x, y float64) (geom.Point2, float64) {
 	return geom.Point2{X: w00*a.X + w10*b.X + w01*c.X + w11*d.X, Y: w00*a.Y + w10*b.Y + w01*c.Y + w11*d.Y}, f.turned[i][j]
 }
 
-// noise is a first-order autoregression of unit variance with the given
-// correlation time, at knots a quarter of it apart.
-type noise struct {
-	knot float64
-	v    []float64
-}
-
-func newNoise(length, time float64, rng *rand.Rand) *noise {
-	n := &noise{knot: time / 4}
-	r := math.Exp(-n.knot / time)
-	k := int(length/n.knot) + 3
-	n.v = make([]float64, k)
-	n.v[0] = rng.NormFloat64()
-	for i := 1; i < k; i++ {
-		n.v[i] = r*n.v[i-1] + math.Sqrt(1-r*r)*rng.NormFloat64()
-	}
-	return n
-}
-
-// at returns the noise dt seconds after the start.
-func (n *noise) at(dt float64) float64 {
-	x := math.Max(0, dt/n.knot)
-	i := min(int(x), len(n.v)-2)
-	u := x - float64(i)
-	return (1-u)*n.v[i] + u*n.v[i+1]
-}
-
-// noiseClock returns for every sample how far the noise has gone on, s: with
-// the travel, as fast as time does at the run's own pace (m/s). What is known of
-// where a robot stands or turns does not change with time, so its error does not
-// either; a noise that went on would add travel there that no smoothed path has.
-// Where nothing is known of the travel, time goes on.
-func noiseClock(t *geom.Trace, pace float64) []float64 {
-	out := make([]float64, len(t.Samples))
-	for i := 1; i < len(out); i++ {
-		a, b := &t.Samples[i-1], &t.Samples[i]
-		d := math.Hypot(b.X-a.X, b.Y-a.Y) / pace
-		if math.IsNaN(d) || math.IsInf(d, 0) {
-			d = b.T - a.T
-		}
-		out[i] = out[i-1] + d
-	}
-	return out
-}
-
-// drawTrace returns the path with camera and path drawn; f nil: no camera. clock
-// is the noise's, nil: the path is not drawn.
-func drawTrace(t *geom.Trace, f *field, clock []float64, o Options, rng *rand.Rand) *geom.Trace {
+// drawTrace returns the path with camera and path drawn (nil: not drawn), and by
+// how much longer its bridged gaps became, m.
+func drawTrace(t *geom.Trace, f *field, e *pathError, rng *rand.Rand) (*geom.Trace, float64) {
 	out := *t
 	out.Samples = append([]geom.Sample(nil), t.Samples...)
-	var nx, ny, nh *noise
-	if clock != nil {
-		n := clock[len(clock)-1]
-		nx, ny, nh = newNoise(n, o.PathTime, rng), newNoise(n, o.PathTime, rng), newNoise(n, o.PathTime, rng)
+	if f != nil {
+		for i := range out.Samples {
+			s := &out.Samples[i]
+			if !math.IsNaN(s.X) {
+				d, turn := f.at(s.X, s.Y)
+				s.X, s.Y, s.Heading = s.X+d.X, s.Y+d.Y, s.Heading+turn
+			}
+		}
 	}
-	for i := range out.Samples {
-		s := &out.Samples[i]
-		if f != nil && !math.IsNaN(s.X) {
-			d, turn := f.at(s.X, s.Y)
-			s.X, s.Y, s.Heading = s.X+d.X, s.Y+d.Y, s.Heading+turn
-		}
-		if clock == nil {
-			continue
-		}
-		sg, sh := s.Sigma, s.SigmaH
-		if math.IsNaN(sg) {
-			sg = o.PathSigma
-		}
-		if math.IsNaN(sh) {
-			sh = o.HeadingSigma
-		}
-		at := clock[i]
-		s.X, s.Y, s.Heading = s.X+sg*nx.at(at), s.Y+sg*ny.at(at), s.Heading+sh*nh.at(at)
+	if e == nil {
+		return &out, 0
 	}
-	return &out
+	return &out, e.draw(out.Samples, rng)
 }
 
 // skew returns the angle by which the drawn runs are turned against the cells:

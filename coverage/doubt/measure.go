@@ -36,7 +36,8 @@ func Measure(in Input, opt Options) (*Result, error) {
 	}
 	in.Coverage.Cell = opt.Cell
 	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace), keys: keysOf(in)}
-	d.clock = noiseClock(d.trace, in.Result.Motion.MeanSpeedMPS)
+	d.path = newPathError(d.trace, opt, in.Result.Motion.MeanSpeedMPS, in.Camera, in.Robot.Height)
+	d.start, d.end = endsOf(in.Trace)
 	if err := d.undrawn(); err != nil {
 		return nil, err
 	}
@@ -77,12 +78,11 @@ func Measure(in Input, opt Options) (*Result, error) {
 }
 
 // jitterShare is the standard uncertainty of the distance's correction for
-// jitter, as a share of it.
-const jitterShare = 0.5
-
-// moveShows is how far the centre goes before a run has begun by definition, m,
-// and as far before it has ended.
-const moveShows = 0.005
+// jitter, as a share of it. The correction takes the errors of neighbouring looks
+// for independent. Were each to follow from the one before (an autoregression of
+// any correlation r), the same second differences would come with 3/(3 - r) times
+// the travel: with up to half as much again. A quarter is half of that range.
+const jitterShare = 0.25
 
 func or(tol, otherwise float64) float64 {
 	if tol == 0 {
@@ -107,7 +107,8 @@ type drawer struct {
 	opt         Options
 	skew        float64     // by which all is turned before it is measured
 	trace       *geom.Trace // thinned
-	clock       []float64   // of its noise, s
+	path        *pathError
+	start, end  endOf
 	turnedTrace *geom.Trace
 	turnedPlan  *geom.Plan
 	dur         float64
@@ -246,12 +247,14 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) er
 		f = newField(sol, cam, d.in.Plan, d.in.Robot.Height, s.dh)
 	}
 	own := d.source(InputPath, i)
-	var clock []float64
+	var path *pathError
 	if what[InputPath] {
-		clock = d.clock
+		path = d.path
 	}
-	if f != nil || clock != nil {
-		trace = turnTrace(drawTrace(d.trace, f, clock, d.opt, own), d.skew)
+	longer := 0.0
+	if f != nil || path != nil {
+		trace, longer = drawTrace(d.trace, f, path, own)
+		trace = turnTrace(trace, d.skew)
 	}
 	if trace != d.turnedTrace || what[InputOutlines] || what[InputTool] || what[InputRobot] {
 		var err error
@@ -265,20 +268,20 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) er
 		rng := d.source(InputRaster, i)
 		z, y = rng.NormFloat64(), rng.NormFloat64()
 	}
-	start, end, edges := 0.0, 0.0, d.source(InputClock, i)
+	start, end := 0.0, 0.0
 	if what[InputClock] {
-		start, end = d.look*(2*edges.Float64()-1), d.look*(2*edges.Float64()-1)
+		edges := d.source(InputClock, i)
+		start, end = -d.start.draw(d.look, edges), d.end.draw(d.look, edges)
 	}
 	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
 	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
 	run[0] += end - start
+	// The draw took the gaps' way as too long by longer; it is too short by that.
+	run[1] += 2 * longer
 	if what[InputClock] {
-		// What was driven before the first move showed, and after the last.
-		run[1] += moveShows * (edges.Float64() + edges.Float64())
+		run[1] += d.start.way + d.end.way
 	}
 	if j := res.Motion.JitterM; what[InputPath] && j > 0 && res.Motion.DistanceM > 0 {
-		// How the errors of neighbouring looks go together is not known: half
-		// of the correction is taken for its standard uncertainty.
 		more := jitterShare * j * own.NormFloat64()
 		run[3] *= 1 + more/res.Motion.DistanceM
 		run[1] += more
@@ -320,7 +323,7 @@ func (d *drawer) words(input string) string {
 	case InputPath:
 		w := fmt.Sprintf("position and heading along the path, errors correlated over %.3g s", d.opt.PathTime)
 		if j := d.in.Result.Motion.JitterM; j > 0 {
-			w += fmt.Sprintf("; jitter makes the path %.2g m longer; this is subtracted, with half of it as uncertainty", j)
+			w += fmt.Sprintf("; jitter makes the path %.2g m longer; this is subtracted, with a quarter of it as uncertainty", j)
 		}
 		return w
 	case InputTool:
@@ -345,5 +348,9 @@ func (d *drawer) words(input string) string {
 	case InputRaster:
 		return fmt.Sprintf("cells of %s", mm(d.in.Result.Coverage.CellM))
 	}
-	return fmt.Sprintf("start and end of the run, within %.3g s; at each, up to %s driven unnoticed", d.look, mm(moveShows))
+	w := fmt.Sprintf("start and end of the run, within %.3g s", d.look)
+	if way := d.start.way + d.end.way; way > 0 {
+		w += fmt.Sprintf("; %s driven before the first move and after the last one", mm(way))
+	}
+	return w
 }

@@ -12,12 +12,18 @@
 //   - path: an error of each moment's position, normal with the path's own
 //     standard uncertainty along each axis, and of its heading likewise. The
 //     errors of neighbouring moments are alike: a first-order autoregression
-//     with a correlation time (Options.PathTime) drawn at knots a quarter of it
-//     apart and joined by straight lines, and which goes on with the travel, at
-//     the run's own pace as fast as time, so that it adds no travel that the
-//     path's own smoothing would have taken out. What travel the path's own
+//     with a correlation time (Options.PathTime), drawn at knots a quarter of it
+//     apart with one standard uncertainty each, joined by straight lines, and
+//     going on with the travel, at the run's own pace as fast as time. So it adds
+//     no travel that the path's own smoothing would have taken out, and none
+//     where the robot stands. What of a sample's sigma is the camera's is left
+//     out, for the camera is drawn. What travel the path's own
 //     jitter from look to look adds is taken off the distance as measured
-//     (coverage.Motion.JitterM), and known to half of itself.
+//     (coverage.Motion.JitterM), and known to a quarter of itself.
+//   - path, in a bridged gap: one bend of the whole gap an axis, as wide as sigma
+//     says. A gap is filled by the shortest likely way; so what a bend adds to
+//     the distance is added to the possible truth, where all else that a draw
+//     adds is taken off.
 //   - tool: width and place of each cleaning line, rectangular within the
 //     tolerance that the tester gave, or a default one.
 //   - robot: its diameter (an outline: all of it, in proportion) and its height,
@@ -27,8 +33,10 @@
 //   - outlines: each corner of room and obstacles, normal on both axes; corners
 //     at the same place move together.
 //   - raster: the covered area's uncertainty by its cells, as Measure found it.
-//   - clock: start and end of the run, rectangular within one look; and up to
-//     5 mm of way at either end, by which the centre moves before a run begins.
+//   - clock: start and end of the run. Where it was seen to rest beyond, a run
+//     begins earlier and ends later than measured, by a look and what a move needs to stand
+//     clear of noise (endOf.draw), and the way from the place of rest is part of
+//     the distance; elsewhere rectangular within one look either way.
 //
 // What several runs have in common does not average out between them. So each
 // input is drawn from a source of its own, and the source of an input that
