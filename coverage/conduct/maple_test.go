@@ -78,6 +78,14 @@ func TestMapleSpin(t *testing.T) {
 			for _, e := range res.Ledger.Entries {
 				t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.Seconds, e.DistanceM, e.NewM2, e.AgainM2)
 			}
+			// It follows the room's walls at 40 mm, where no row runs: that time is
+			// the time along edges, besides a little at the cabinet and about corners.
+			walls := alongWalls(p.ss, robot.Radius())
+			edges := res.Ledger.Get("along edges").Seconds + res.Ledger.Get("around obstacles").Seconds
+			t.Logf("%.1f s along the walls by the true path, %.1f s told as along edges and around obstacles", walls, edges)
+			if walls < 5 || edges < 0.9*walls || edges > 1.8*walls+3 {
+				t.Errorf("%.1f s along edges and around obstacles, the true path runs %.1f s along the walls", edges, walls)
+			}
 			t.Logf("pattern %s, rows %.1f of %.1f m", res.Rows.Pattern, res.Rows.RowsM, cov.Motion.DistanceM)
 			for _, b := range res.Rows.Blocks {
 				t.Logf("%d lanes from %.0f to %.0f s at %.1f degrees, %.0f mm apart, new %.2f", b.Lanes, b.Start, b.End, geom.Degrees(b.Direction), b.SpacingM*1000, b.NewShare)
@@ -108,4 +116,19 @@ func TestMapleSpin(t *testing.T) {
 			}
 		})
 	}
+}
+
+// alongWalls returns for how long a path runs along the walls of maple's room,
+// 20 to 60 mm from the body.
+func alongWalls(ss []geom.Sample, radius float64) float64 {
+	sum := 0.0
+	for i := 1; i < len(ss); i++ {
+		a, b := ss[i-1], ss[i]
+		dx, dy := math.Abs(b.X-a.X), math.Abs(b.Y-a.Y)
+		near := func(c float64) bool { return c-radius > 0.02 && c-radius < 0.06 }
+		if dx+dy > 0.05*(b.T-a.T) && (dx < 0.1*dy && (near(b.X) || near(3.2-b.X)) || dy < 0.1*dx && (near(b.Y) || near(2.4-b.Y))) {
+			sum += b.T - a.T
+		}
+	}
+	return sum
 }

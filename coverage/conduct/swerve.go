@@ -55,7 +55,7 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 			return Event{}, false
 		}
 		n++
-		if r.far[k] <= 2*r.opt.EdgeDistance {
+		if r.far[k] <= r.opt.EdgeDistance {
 			edge++
 		}
 		o, _ := a.offset(t.at())
@@ -67,7 +67,7 @@ func (r *run) swerve(a, b Lane) (Event, bool) {
 		}
 	}
 	// Whoever drives along an edge goes where it leads.
-	if math.Abs(side) < r.opt.SwerveOffset || 3*edge > n || r.far[a.last] <= 2*r.opt.EdgeDistance {
+	if math.Abs(side) < r.opt.SwerveOffset || 3*edge > n || r.far[a.last] <= r.opt.EdgeDistance {
 		return Event{}, false
 	}
 	if !r.freeAhead(a, along) {
@@ -122,7 +122,7 @@ func (r *run) turnsAside(a, b Lane) (Event, bool) {
 	}
 	curve := 0.0
 	for k := a.last; k < b.first; k++ {
-		if !r.ticks[k].known || !r.ticks[k+1].known || r.far[k] <= 2*r.opt.EdgeDistance {
+		if !r.ticks[k].known || !r.ticks[k+1].known || r.far[k] <= r.opt.EdgeDistance {
 			return Event{}, false
 		}
 		// A fifth of its turning radius is more than the wheels slip.
