@@ -6,19 +6,24 @@ import (
 	"sort"
 
 	"swathe/coverage/compare"
+	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/coverage/stats"
 	"swathe/geom"
 )
+
+// stuckEnd is how long before the end of a run it may have been stuck last, s, to
+// have ended so: what it tries last takes a moment.
+const stuckEnd = 5
 
 // ComparedRun returns what a comparison knows of a run.
 func ComparedRun(r *Run) compare.Run {
 	out := compare.Run{
 		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
 		Tool: r.Tool, ToolWidth: float64(r.ToolWidthM), ToolPlace: [2]float64{float64(r.ToolAheadM), float64(r.ToolLeftM)},
-		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutSHA, OpenM2: float64(r.Floor.OpenM2), CommonM2: float64(r.Floor.CommonM2), Conditions: r.Conditions,
+		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutParts, OpenM2: float64(r.Floor.OpenM2), CommonM2: float64(r.Floor.CommonM2), Conditions: r.Conditions,
 		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare), Mark: r.Mark,
-		Started: r.Run.Started, Ended: r.Run.Ended,
+		Started: r.Run.Started, Ended: r.Run.Ended, Dock: r.Docking != nil,
 		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{},
 	}
 	put := func(k Known, name string, v Float) {
@@ -61,6 +66,7 @@ func ComparedRun(r *Run) compare.Run {
 		out.Events = map[string]int{}
 		for _, e := range r.Events {
 			out.Events[e.Kind]++
+			out.StuckEnd = out.StuckEnd || e.Kind == conduct.Stuck && float64(e.EndS) >= float64(m.EndS)-stuckEnd
 		}
 		out.Values["events"] = float64(len(r.Events))
 	}

@@ -21,7 +21,7 @@ import (
 const IndexFile = ".index.json"
 
 // indexVersion is raised when an entry holds something else than before.
-const indexVersion = 2
+const indexVersion = 3
 
 type index struct {
 	Version int                   `json:"version"`
@@ -41,7 +41,7 @@ type indexEntry struct {
 	ToolM       [3]Float             `json:"tool_m"` // width, ahead, left
 	Definition  string               `json:"definition"`
 	Setup       string               `json:"setup"`
-	Room        map[string]string    `json:"room"`
+	Room        compare.Layout       `json:"room"`
 	FloorM2     [2]Float             `json:"floor_m2"` // open, common
 	Conditions  map[string]string    `json:"conditions,omitempty"`
 	StartM      [2]Float             `json:"start_m"`
@@ -49,6 +49,8 @@ type indexEntry struct {
 	Mark        string               `json:"mark,omitempty"`
 	Started     string               `json:"started"`
 	Ended       string               `json:"ended"`
+	Dock        bool                 `json:"dock"`
+	StuckEnd    bool                 `json:"stuck_end,omitempty"`
 	Figures     map[string][5]*Float `json:"figures"` // value, standard uncertainty, interval, the run's own part of the uncertainty
 	Events      map[string]int       `json:"events"`
 	TestObjects map[string]string    `json:"test_objects,omitempty"`
@@ -58,7 +60,7 @@ func entryOf(r compare.Run) indexEntry {
 	e := indexEntry{
 		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
 		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Room: r.Room, FloorM2: [2]Float{Float(r.OpenM2), Float(r.CommonM2)}, Conditions: r.Conditions,
-		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Mark: r.Mark, Started: r.Started, Ended: r.Ended,
+		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Mark: r.Mark, Started: r.Started, Ended: r.Ended, Dock: r.Dock, StuckEnd: r.StuckEnd,
 		Figures: map[string][5]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
 	}
 	known := func(v float64) *Float {
@@ -87,7 +89,7 @@ func (e indexEntry) run(id string) compare.Run {
 	r := compare.Run{
 		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
 		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Room: e.Room, OpenM2: float64(e.FloorM2[0]), CommonM2: float64(e.FloorM2[1]), Conditions: e.Conditions,
-		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Mark: e.Mark, Started: e.Started, Ended: e.Ended,
+		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Mark: e.Mark, Started: e.Started, Ended: e.Ended, Dock: e.Dock, StuckEnd: e.StuckEnd,
 		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
 	}
 	of := func(f *Float) float64 {
@@ -192,11 +194,13 @@ type compared struct {
 	Coverage    Block             `json:"coverage"`
 	Floor       FloorInfo         `json:"floor"`
 	Uncertainty *Uncertainty      `json:"uncertainty"`
-	LayoutSHA   map[string]string `json:"layout_sha256"`
+	LayoutParts compare.Layout    `json:"layout_parts"`
 	Events      []struct {
 		Kind string `json:"kind"`
+		EndS Float  `json:"end_s"`
 	} `json:"events"`
-	Rows *struct {
+	Docking *Docking `json:"docking"`
+	Rows    *struct {
 		Blocks []struct {
 			Lanes int `json:"lanes"`
 		} `json:"blocks"`
@@ -220,12 +224,12 @@ func readCompared(file string) (*Run, error) {
 		return nil, otherSchema(file, c.Schema)
 	}
 	r := &Run{Schema: c.Schema, Layout: c.Layout, Robot: c.Robot, Phase: c.Phase, Trial: c.Trial, Conditions: c.Conditions, Trace: c.Trace, Run: c.Run,
-		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Floor: c.Floor, Uncertainty: c.Uncertainty, LayoutSHA: c.LayoutSHA, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
+		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Floor: c.Floor, Uncertainty: c.Uncertainty, LayoutParts: c.LayoutParts, Docking: c.Docking, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
 	if c.Events != nil {
 		r.Events = []Event{}
 	}
 	for _, e := range c.Events {
-		r.Events = append(r.Events, Event{Kind: e.Kind})
+		r.Events = append(r.Events, Event{Kind: e.Kind, EndS: e.EndS})
 	}
 	if c.Rows != nil {
 		r.Rows = &Rows{}

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"swathe/coverage"
+	"swathe/coverage/compare"
 	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
@@ -94,7 +95,7 @@ func NewRun(in RunInput) (*Run, error) {
 		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
 		Events: in.Events, TestObjects: in.TestObjects, Residue: in.Residue, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
 		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
-		Versions: orEmpty(in.Versions), LayoutSHA: layoutParts(in.Plan), Thresholds: append([]Threshold{}, in.Thresholds...),
+		Versions: orEmpty(in.Versions), LayoutParts: compare.LayoutOf(in.Plan), Thresholds: append([]Threshold{}, in.Thresholds...),
 	}
 	for _, s := range in.ToolOff {
 		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})

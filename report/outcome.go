@@ -10,15 +10,6 @@ import (
 	"swathe/report/words"
 )
 
-// Outcomes of a run, as the tester may state them.
-const (
-	OutcomeComplete = "complete"
-	OutcomeAssisted = "assisted"
-	OutcomeTrapped  = "trapped"
-	OutcomeBattery  = "battery empty"
-	OutcomeError    = "error"
-)
-
 // RunOutcome is how a run ended: what its path tells beside the tester's word,
 // neither of which stands in for the other.
 type RunOutcome struct {
@@ -46,31 +37,34 @@ func (o RunOutcome) Counts() string {
 // false where nobody can say.
 func (o RunOutcome) Failed() (failed, known bool) {
 	c := o.Counts()
-	return c == OutcomeTrapped || c == OutcomeBattery || c == OutcomeError, c != ""
+	return c == compare.OutcomeTrapped || c == compare.OutcomeBattery || c == compare.OutcomeError, c != ""
 }
 
-// OutcomeOf guesses how a run ended from its path. dock says whether the layout
-// has one: where it has, a run that ends elsewhere did not come home. From above
+// OutcomeOf guesses how a run ended from its path. Where the layout has a dock, a
+// run that ends elsewhere did not come home. From above
 // an empty battery looks like a trap; the guess says trapped, the tester's word
 // may say better.
-func OutcomeOf(r compare.Run, dock bool) RunOutcome {
+func OutcomeOf(r compare.Run) RunOutcome {
 	o := RunOutcome{Run: r.ID, AssistS: NaN, Assists: r.Events[conduct.Carried]}
 	if s := r.Conditions["outcome"]; s != "" {
 		o.Stated = &s
 	}
 	guess := func(g, why string) { o.Guess, o.Reason = &g, why }
+	path := r
+	path.Conditions = nil // without the tester's word
+	trapped, why := path.Trapped()
 	switch {
 	case r.Ended == geom.EndedRecording:
 		o.Reason = "it was still driving when the recording ended"
 	case r.Ended == geom.EndedCarried:
 		o.Reason = "it was carried away; its path does not show whether it had finished"
-	case r.Ended == geom.EndedStood && dock:
-		guess(OutcomeTrapped, "it stopped away from its dock and did not move again")
+	case trapped:
+		guess(compare.OutcomeTrapped, why)
 	case r.Ended == geom.EndedDocked, r.Ended == geom.EndedStood:
 		if o.Assists > 0 {
-			guess(OutcomeAssisted, fmt.Sprintf("a person carried it %s", words.Count(o.Assists)))
+			guess(compare.OutcomeAssisted, fmt.Sprintf("a person carried it %s", words.Count(o.Assists)))
 		} else {
-			guess(OutcomeComplete, "it "+map[string]string{geom.EndedDocked: "ended in its dock", geom.EndedStood: "stopped by itself; the layout has no dock"}[r.Ended])
+			guess(compare.OutcomeComplete, "it "+map[string]string{geom.EndedDocked: "ended in its dock", geom.EndedStood: "stopped by itself; the layout has no dock"}[r.Ended])
 		}
 	default:
 		o.Reason = "its end was not seen"

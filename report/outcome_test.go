@@ -23,18 +23,18 @@ func TestOutcomes(t *testing.T) {
 		failed  bool
 		known   bool
 	}{
-		{"home", geom.EndedDocked, true, 0, "", OutcomeComplete, OutcomeComplete, false, true},
-		{"home with help", geom.EndedDocked, true, 2, "", OutcomeAssisted, OutcomeAssisted, false, true},
-		{"stopped away from its dock", geom.EndedStood, true, 0, "", OutcomeTrapped, OutcomeTrapped, true, true},
-		{"the same, and the tester knows better", geom.EndedStood, true, 0, OutcomeBattery, OutcomeTrapped, OutcomeBattery, true, true},
-		{"stopped, no dock", geom.EndedStood, false, 0, "", OutcomeComplete, OutcomeComplete, false, true},
+		{"home", geom.EndedDocked, true, 0, "", compare.OutcomeComplete, compare.OutcomeComplete, false, true},
+		{"home with help", geom.EndedDocked, true, 2, "", compare.OutcomeAssisted, compare.OutcomeAssisted, false, true},
+		{"stopped away from its dock", geom.EndedStood, true, 0, "", compare.OutcomeTrapped, compare.OutcomeTrapped, true, true},
+		{"the same, and the tester knows better", geom.EndedStood, true, 0, compare.OutcomeBattery, compare.OutcomeTrapped, compare.OutcomeBattery, true, true},
+		{"stopped, no dock", geom.EndedStood, false, 0, "", compare.OutcomeComplete, compare.OutcomeComplete, false, true},
 		{"carried off", geom.EndedCarried, true, 1, "", "", "", false, false},
 		{"still driving", geom.EndedRecording, true, 0, "", "", "", false, false},
-		{"still driving, stated", geom.EndedRecording, true, 0, OutcomeComplete, "", OutcomeComplete, false, true},
+		{"still driving, stated", geom.EndedRecording, true, 0, compare.OutcomeComplete, "", compare.OutcomeComplete, false, true},
 		{"lost", geom.EndedLost, true, 0, "", "", "", false, false},
 	} {
-		r := compare.Run{Ended: c.ended, Events: map[string]int{conduct.Carried: c.carried}, Conditions: map[string]string{"outcome": c.stated}}
-		o := OutcomeOf(r, c.dock)
+		r := compare.Run{Ended: c.ended, Dock: c.dock, Events: map[string]int{conduct.Carried: c.carried}, Conditions: map[string]string{"outcome": c.stated}}
+		o := OutcomeOf(r)
 		guess := ""
 		if o.Guess != nil {
 			guess = *o.Guess

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"swathe/coverage/compare"
 )
 
 // Schema is the version of run.json that this program writes. Schema 1 had other
@@ -52,7 +53,7 @@ type Run struct {
 	Thresholds  []Threshold       `json:"thresholds"` // that events and the ledger rest on
 	Versions    map[string]string `json:"versions"`   // of the programs that made the result
 	SetupSHA    string            `json:"setup_sha256"`
-	LayoutSHA   map[string]string `json:"layout_sha256"` // of each part of the layout alone, its first 8 bytes: what runs that are compared must share
+	LayoutParts compare.Layout    `json:"layout_parts"` // the layout as surveyed: what runs that are compared must share
 }
 
 // Threshold is a setting that events or the ledger rest on.

@@ -44,6 +44,7 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 			if err != nil {
 				return nil, err
 			}
+			opt.OutlineSigma = l.Settings.Uncertainty.OutlineSigma
 			ids, err := report.ResultIDs(l.ResultsDir())
 			if err != nil {
 				return nil, err

@@ -52,7 +52,7 @@ func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 		out = append(out, c)
 	}
 	unless := func(yes bool, r *Run) (did, string) {
-		why := r.Unfinished()
+		why := r.CutShort() // what a trapped robot did not do, it did not do
 		switch {
 		case yes:
 			return didIt, ""

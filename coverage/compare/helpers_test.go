@@ -20,7 +20,7 @@ func near(t *testing.T, what string, got, want, tol float64) {
 func run(robot, phase string, trial int, share, t90 float64) Run {
 	return Run{
 		ID: fmt.Sprintf("cluttered/%s_%s_%d", robot, phase, trial), Layout: "cluttered", Robot: robot, Phase: phase, Trial: trial,
-		Tool: "brush", ToolWidth: 0.18, Definition: "1", Setup: "a", Room: map[string]string{"room": "r", "obstacles": "o"}, OpenM2: 12, CommonM2: 12, Started: "at rest", Ended: "docked",
+		Tool: "brush", ToolWidth: 0.18, Definition: "1", Setup: "a", Room: Layout{"room": {{CornerM: [][2]float64{{0, 0}, {4, 0}, {4, 3}, {0, 3}}}}}, OpenM2: 12, CommonM2: 12, Started: "at rest", Ended: "docked",
 		Values:   map[string]float64{"reachable_share": share, "covered_share": 0.9 * share, "time_to_reachable_s.90": t90, "duration_s": 600 + 10*float64(trial)},
 		U:        map[string]float64{"reachable_share": 0.003},
 		Interval: map[string]stats.Interval{"reachable_share": {Lo: share - 0.006, Hi: share + 0.006}},
@@ -41,4 +41,9 @@ func mustNew(t *testing.T, runs []Run, o Options) *Comparison {
 		t.Fatal(err)
 	}
 	return c
+}
+
+// withChest returns the layout with a chest more.
+func withChest(l Layout) Layout {
+	return Layout{"room": l["room"], "obstacles": {{Name: "a chest", HeightM: 0.4, CornerM: [][2]float64{{1, 1}, {1.5, 1}, {1.5, 1.5}, {1, 1.5}}}}}
 }

@@ -3,12 +3,14 @@ package compare
 import (
 	"math"
 	"math/rand"
+	"slices"
 	"strings"
 	"testing"
 
 	"swathe/coverage"
 	"swathe/coverage/doubt"
 	"swathe/coverage/stats"
+	"swathe/geom"
 )
 
 // times makes runs of a robot that reach 90 % of the open floor at these times;
@@ -163,7 +165,7 @@ func TestRanks(t *testing.T) {
 	// The same layout's name over two arrangements of the room: two tables.
 	other := six()[3:]
 	for i := range other {
-		other[i].Phase, other[i].Room = "mapping", map[string]string{"room": "r", "obstacles": "a chest"}
+		other[i].Phase, other[i].Room = "mapping", withChest(other[i].Room)
 		other[i].Robot = "siskin"
 	}
 	if st := standings(t, append(six()[:3], other...), "reachable_share"); len(st) != 2 || st[0].Room == st[1].Room {
@@ -328,5 +330,46 @@ func TestVerdicts(t *testing.T) {
 	}
 	if got := stats.SmallestSignP(3); got != 0.25 {
 		t.Errorf("three pairs: the smallest probability is %g", got)
+	}
+}
+
+// A robot that was trapped has not finished: its share is a bound and in no mean.
+// But what it did not reach, it did not reach: no chance is left open there. The
+// tester's word counts before what the path shows.
+func TestTrapped(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		ended, word string
+		dock, stuck bool
+		trapped     bool
+	}{
+		{"home", geom.EndedDocked, "", true, false, false},
+		{"away from its dock", geom.EndedStood, "", true, false, true},
+		{"away from its dock, and had finished", geom.EndedStood, OutcomeComplete, true, false, false},
+		{"freed once, then done", geom.EndedStood, OutcomeAssisted, true, true, false},
+		{"no dock", geom.EndedStood, "", false, false, false},
+		{"no dock, stuck", geom.EndedStood, "", false, true, true},
+		{"no dock, by its notes", geom.EndedStood, OutcomeTrapped, false, false, true},
+		{"empty at its dock's foot", geom.EndedDocked, OutcomeBattery, true, false, true},
+	} {
+		runs := []Run{run("a", "single", 1, 0.984, 100), run("a", "single", 2, 0.602, 100), run("a", "single", 3, 0.980, 100)}
+		for i := range runs {
+			runs[i].Ended, runs[i].Dock = geom.EndedDocked, true
+		}
+		r := &runs[1]
+		r.Ended, r.Dock, r.StuckEnd, r.Conditions = c.ended, c.dock, c.stuck, map[string]string{"outcome": c.word}
+		share, _ := Find("covered_share")
+		cell := cellOf(runs, []int{0, 1, 2}, share, 0.95)
+		count := countsOf(runs, []int{0, 1, 2}, nil, 0.95)
+		reached := count[slices.IndexFunc(count, func(c Count) bool { return c.What == "reached 99 % of the open floor" })]
+		if yes, why := r.Trapped(); yes != c.trapped || yes != (why != "") || (r.Unfinished() != "") != yes {
+			t.Errorf("%s: %v %q, unfinished %q", c.name, yes, why, r.Unfinished())
+		}
+		if (len(cell.AtLeast) == 1) != c.trapped || cell.N+len(cell.AtLeast) != 3 {
+			t.Errorf("%s: %d in the mean, bounds %v", c.name, cell.N, cell.AtLeast)
+		}
+		if len(reached.Open) != 0 || reached.N != 3 || reached.K != 0 {
+			t.Errorf("%s: %+v", c.name, reached)
+		}
 	}
 }

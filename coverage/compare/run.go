@@ -23,7 +23,7 @@ type Run struct {
 	ToolPlace  [2]float64
 	Definition string            // of the figures: two runs with different ones cannot be compared
 	Setup      string            // hash of the set-up of its day
-	Room       map[string]string // hash of each part of the layout, by the Part constants
+	Room       Layout            // as surveyed
 	OpenM2     float64           // open floor of this robot
 	CommonM2   float64           // room less what stands on its floor, whatever the robot's height
 	Conditions map[string]string // as the tester gave them
@@ -33,6 +33,8 @@ type Run struct {
 	Mark      string  // the reservation with which it was measured all the same; empty: none
 	Started   string  // one of geom's Started constants
 	Ended     string  // one of geom's Ended constants
+	Dock      bool    // the layout has one
+	StuckEnd  bool    // it was stuck when the run ended
 
 	Values      map[string]float64        // by the names of Figures
 	U           map[string]float64        // standard uncertainty of the measurement
@@ -42,9 +44,6 @@ type Run struct {
 	Events      map[string]int            // number by kind; nil: not sought
 	TestObjects map[string]string         // outcome by test object; empty: not known
 }
-
-// Parts of a layout that must be the same for two runs to be compared.
-var Parts = []string{"room", "obstacles", "overhead", "areas", "test_objects"}
 
 // Value returns a figure, NaN if it was not measured.
 func (r *Run) Value(name string) float64 { return get(r.Values, name) }
@@ -56,9 +55,19 @@ func get(m map[string]float64, name string) float64 {
 	return math.NaN()
 }
 
-// Unfinished says why the run is not the whole of what the robot would have
-// done, empty if it is.
+// Unfinished says why the run is not the whole of what the robot was to do, empty
+// if it is: it was cut short, or it was trapped.
 func (r *Run) Unfinished() string {
+	if why := r.CutShort(); why != "" {
+		return why
+	}
+	_, why := r.Trapped()
+	return why
+}
+
+// CutShort says what from outside ended the run, or hid its start; what the robot
+// would have done otherwise is not known. Empty: nothing did.
+func (r *Run) CutShort() string {
 	switch {
 	case r.Ended == geom.EndedRecording:
 		return "cut short: it was still driving when the recording ended"
@@ -72,6 +81,35 @@ func (r *Run) Unfinished() string {
 		return "its start was not seen: it was already driving in the first frame"
 	}
 	return ""
+}
+
+// Outcomes of a run, as the tester may state them.
+const (
+	OutcomeComplete = "complete"
+	OutcomeAssisted = "assisted"
+	OutcomeTrapped  = "trapped"
+	OutcomeBattery  = "battery empty"
+	OutcomeError    = "error"
+)
+
+// Trapped tells whether the robot itself gave up before it had finished, and why
+// it is said to have: by the tester's word, which counts before all that the path
+// shows; else where it stood still for good away from its dock, or stuck. Without
+// a dock, where else a robot rests that has finished is not known.
+func (r *Run) Trapped() (yes bool, why string) {
+	switch word := r.Conditions["outcome"]; word {
+	case OutcomeTrapped, OutcomeBattery, OutcomeError:
+		return true, "it did not finish: " + word + ", by its notes"
+	case "":
+		switch {
+		case r.Ended != geom.EndedStood:
+		case r.Dock:
+			return true, "it stopped away from its dock and did not move again"
+		case r.StuckEnd:
+			return true, "it was stuck and did not move again"
+		}
+	}
+	return false, ""
 }
 
 // Block is what declares the run a partner of another robot's run: the block of
@@ -106,12 +144,15 @@ type Options struct {
 	MaxLost    float64 // share of a recording that may be lost
 	StartApart float64 // m: runs that start farther apart started at different places
 	Pool       []string
+	// OutlineSigma is the standard uncertainty (m, one axis) of a surveyed corner:
+	// rooms that differ by no more than two surveys may are the same.
+	OutlineSigma float64
 }
 
 // DefaultOptions: 95 %, 5 % lost, and starts within 0.3 m (about a robot's
 // width) of each other are one place.
 func DefaultOptions() Options {
-	return Options{Level: 0.95, Primary: Primary, MaxLost: 0.05, StartApart: 0.3}
+	return Options{Level: 0.95, Primary: Primary, MaxLost: 0.05, StartApart: 0.3, OutlineSigma: 0.005}
 }
 
 // Validate returns an error that names the setting and says what it may be.
@@ -128,6 +169,8 @@ func (o Options) Validate() error {
 		return fmt.Errorf("the primary figure is %q; it should be one of %s", o.Primary, strings.Join(names, ", "))
 	case !(o.MaxLost >= 0 && o.MaxLost <= 1):
 		return fmt.Errorf("the largest lost share of a recording is %g; it should be from 0 to 1", o.MaxLost)
+	case !(o.OutlineSigma >= 0):
+		return fmt.Errorf("the standard uncertainty of a surveyed corner is %g; it should be 0 m or more", o.OutlineSigma)
 	case !(o.StartApart >= 0):
 		return fmt.Errorf("the distance between start places is %g; it should be 0 m or more", o.StartApart)
 	}
@@ -152,7 +195,7 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 		first, known := tools[r.Robot]
 		var others string
 		if len(ok) > 0 {
-			others = apartIn(ok[0].Room, r.Room)
+			others = apartIn(ok[0].Room, r.Room, o.OutlineSigma)
 		}
 		switch {
 		case len(ok) > 0 && r.Layout != ok[0].Layout:
@@ -160,7 +203,7 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 		case r.Definition != newest:
 			no("its figures follow an earlier definition (%s, not %s); measure it again with --again", r.Definition, newest)
 		case others != "":
-			no("%s differ from those of %s; compare runs in the same arrangement of the room", others, ok[0].ID)
+			no("its room is not arranged as that of %s: %s; compare runs in the same arrangement of the room", ok[0].ID, others)
 		case r.Mark != "":
 			no("it is marked: %s", r.Mark)
 		case r.LostShare > o.MaxLost:
@@ -179,24 +222,6 @@ func refuse(runs []Run, newest string, o Options) (ok []Run, out []Refusal) {
 		}
 	}
 	return ok, out
-}
-
-// apartIn names what of two layouts differs, empty if nothing does.
-func apartIn(a, b map[string]string) string {
-	var out []string
-	for _, p := range Parts {
-		if a[p] != b[p] {
-			out = append(out, strings.ReplaceAll(p, "_", " "))
-		}
-	}
-	if len(out) == 0 {
-		return ""
-	}
-	s := "its " + strings.Join(out, " and ")
-	if len(out) == 1 && out[0] == "room" {
-		return "its room's corners"
-	}
-	return s
 }
 
 // differ tells whether two lengths differ by more than their spelling.

@@ -42,7 +42,10 @@ func Standings(runs []Run, o Options) ([]Standing, []Refusal, error) {
 		return nil, nil, err
 	}
 	newest := ""
-	type arena struct{ layout, room string }
+	type arena struct {
+		layout string
+		first  int // the run that sets its arrangement
+	}
 	in := map[arena][]Run{}
 	var arenas []arena
 	for _, r := range runs {
@@ -50,15 +53,17 @@ func Standings(runs []Run, o Options) ([]Standing, []Refusal, error) {
 	}
 	var out []Standing
 	var refused []Refusal
-	for _, r := range runs {
+	for k, r := range runs {
 		if r.Definition != newest {
 			_, no := refuse([]Run{r}, newest, o)
 			refused = append(refused, no...)
 			continue
 		}
-		a := arena{r.Layout, ""}
-		for _, p := range Parts {
-			a.room += r.Room[p] + " "
+		a := arena{r.Layout, k}
+		if i := slices.IndexFunc(arenas, func(b arena) bool {
+			return b.layout == r.Layout && runs[b.first].Room.Same(r.Room, o.OutlineSigma)
+		}); i >= 0 {
+			a = arenas[i]
 		}
 		if in[a] == nil {
 			arenas = append(arenas, a)

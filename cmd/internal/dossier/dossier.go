@@ -40,7 +40,9 @@ func Read(l *lab.Lab, figures []string) (*Lab, error) {
 	}
 	d.Runs, _ = report.Indexed(l.ResultsDir(), ids)
 	_ = report.AddShared(l.ResultsDir(), d.Runs) // without it intervals are those of the scatter alone
-	if d.Standings, _, err = compare.Standings(d.Runs, compare.DefaultOptions()); err != nil {
+	opt := compare.DefaultOptions()
+	opt.OutlineSigma = l.Settings.Uncertainty.OutlineSigma
+	if d.Standings, _, err = compare.Standings(d.Runs, opt); err != nil {
 		return nil, err
 	}
 	rs, err := bench.Load(l, "")
@@ -113,8 +115,7 @@ func identity(r *lab.Robot, unit words.Unit) [][]string {
 // cost, stand in run.json.
 func (d *Lab) outcomes(in *report.DossierInput) {
 	for _, run := range in.Runs {
-		lay := d.Layouts[run.Layout]
-		o := report.OutcomeOf(run, lay != nil && lay.Plan.Dock != nil)
+		o := report.OutcomeOf(run)
 		layout, name, _ := strings.Cut(run.ID, "/")
 		if full, err := report.ReadRun(d.ResultDir(layout, name)); err == nil {
 			if full.Events != nil {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"image/png"
-	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -190,12 +189,12 @@ func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Picture, error) {
 	var runs []compare.Run
 	own := report.ComparedRun(r)
+	opt := compare.DefaultOptions()
 	for _, x := range every {
-		if c := report.ComparedRun(x); c.Layout == own.Layout && c.Phase == own.Phase && maps.Equal(c.Room, own.Room) {
+		if c := report.ComparedRun(x); c.Layout == own.Layout && c.Phase == own.Phase && own.Room.Same(c.Room, opt.OutlineSigma) {
 			runs = append(runs, c)
 		}
 	}
-	opt := compare.DefaultOptions()
 	opt.Pool = compare.Poolable // a dot a robot
 	st, _, err := compare.Standings(runs, opt)
 	if err != nil {

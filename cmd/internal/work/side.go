@@ -86,6 +86,7 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 		runs = append(runs, s.value)
 		byID[s.id] = s
 	}
+	opt.OutlineSigma = l.Settings.Uncertainty.OutlineSigma
 	c, err := compare.New(runs, opt)
 	if c != nil {
 		c.Refused = append(unread, c.Refused...)
@@ -111,15 +112,13 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 	sweep := make([]error, len(taking))
 	each(len(taking), func(i int) {
 		layout, name, _ := strings.Cut(taking[i].id, "/")
-		sweep[i] = taking[i].sweep(l.ResultDir(layout, name))
+		sweep[i] = taking[i].sweep(l.ResultDir(layout, name), taking[0].plan)
 	})
 	maps := map[string]*side{}
 	for i, s := range taking {
 		switch {
 		case sweep[i] != nil:
 			c.Notes = append(c.Notes, fmt.Sprintf("%s has no map: %v.", s.id, sweep[i]))
-		case len(in.Maps) > 0 && !sameCells(in.Maps[0].Cover.Grid, s.fig.Cover.Grid):
-			c.Notes = append(c.Notes, fmt.Sprintf("The rooms of %s and %s have different outlines, so their maps can't be overlaid.", s.id, in.IDs[0]))
 		default:
 			in.Maps, in.IDs = append(in.Maps, s.fig), append(in.IDs, s.id)
 			maps[s.id] = s
@@ -166,10 +165,6 @@ func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
 	}
 	add(report.AllRuns, all)
 	return out
-}
-
-func sameCells(a, b *coverage.Grid) bool {
-	return a.X0 == b.X0 && a.Y0 == b.Y0 && a.Cell == b.Cell && a.Nx == b.Nx && a.Ny == b.Ny
 }
 
 // each calls f(0) ... f(n-1), two at a time.
@@ -238,8 +233,9 @@ func readCurve(file string, start float64) (figure.Line, error) {
 	return line, nil
 }
 
-// sweep sweeps the run's path again, on the cells of a comparison's maps.
-func (s *side) sweep(dir string) error {
+// sweep sweeps the run's path again, on the cells of a comparison's maps and in
+// the room of its first run: one survey, so that maps can be laid over each other.
+func (s *side) sweep(dir string, plan *geom.Plan) error {
 	trace, err := report.ReadTrace(dir)
 	if err != nil {
 		return err
@@ -253,14 +249,14 @@ func (s *side) sweep(dir string) error {
 	if err != nil {
 		return err
 	}
-	lean, err := rep.Measure(trace, s.plan, &s.robot)
+	lean, err := rep.Measure(trace, plan, &s.robot)
 	if err != nil {
 		return err
 	}
 	b := lean.Coverage
 	b.ReachableShare, b.CoveredShare, b.MeanPasses = float64(s.run.Coverage.ReachableShare), float64(s.run.Coverage.CoveredShare), float64(s.run.Coverage.MeanPasses)
 	s.fig = figure.Run{
-		Layout: s.run.Layout, Robot: s.run.Robot, Phase: s.run.Phase, Trial: s.run.Trial, Plan: s.plan, Body: s.robot, Trace: trace,
+		Layout: s.run.Layout, Robot: s.run.Robot, Phase: s.run.Phase, Trial: s.run.Trial, Plan: plan, Body: s.robot, Trace: trace,
 		Cover:      &coverage.Result{Floor: lean.Floor, Tool: s.run.Tool, Coverage: b, Motion: lean.Motion, Grid: rep.Grid()},
 		Mark:       s.run.Mark,
 		ShareSigma: float64(s.run.Coverage.U("reachable_share")),
