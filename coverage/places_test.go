@@ -48,7 +48,7 @@ func TestFollowing(t *testing.T) {
 	plan := planOf(rect(0, 0, 5, 4), piece("box", rect(2, 2, 3, 3)))
 	tr := lifted(
 		newPen(0.3, 0.18, 0).drive(3, 0.3, 0).ss,
-		newPen(1.785, 2.2, math.Pi/2).drive(0.5, 0.3, 0).ss,           // along the box's left side, it at the right, 45 mm off
+		newPen(1.755, 2.2, math.Pi/2).drive(0.5, 0.3, 0).ss,           // along the box's left side, it at the right, 75 mm off
 		newPen(3.175, 2.8, -math.Pi/2).drive(0.5, 0.3, 0).ss,          // along its right side, 5 mm off, at the right
 		newPen(2.9, 3.18, math.Pi+0.35).drive(0.3, 0.3, 0).ss,         // close at first but 20 degrees askew
 		newPen(2.9, 1.82, math.Pi).drive(0.6, 0.3, 0).ss,              // below it, 10 mm off, at the right

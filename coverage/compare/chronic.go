@@ -312,8 +312,11 @@ func besideOf(plan *geom.Plan, p geom.Point2, robotHeight, near float64) string 
 // percent writes a share with two digits; what is less than a hundredth of a per
 // cent only as that.
 func percent(v float64) string {
-	if v < 1e-4 {
+	switch {
+	case v < 1e-4:
 		return "less than 0.01 %"
+	case v >= 0.0995: // two digits of 100 would be an exponent
+		return fmt.Sprintf("%.0f %%", 100*v)
 	}
 	return fmt.Sprintf("%.2g %%", 100*v)
 }

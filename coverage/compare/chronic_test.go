@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/bits"
 	"math/rand"
+	"strings"
 	"testing"
 
 	"swathe/coverage"
@@ -164,4 +165,18 @@ func TestThinFloorIsSurvey(t *testing.T) {
 		t.Errorf("patches sum to %g m2, %g never covered", sum, got.NeverM2)
 	}
 	t.Log(got.Words())
+}
+
+// A share is written without an exponent, whatever it is.
+func TestPercent(t *testing.T) {
+	for v := 1e-18; v <= 1; v *= 1.07 {
+		if got := percent(v); strings.Contains(got, "e") && !strings.HasPrefix(got, "less than") || len(got) > len("less than 0.01 %") {
+			t.Fatalf("%g is written %q", v, got)
+		}
+	}
+	for v, want := range map[float64]string{0: "less than 0.01 %", 3.5e-16: "less than 0.01 %", 0.0347: "3.5 %", 0.0999: "10 %", 0.9949: "99 %", 1: "100 %", 0.0996: "10 %"} {
+		if got := percent(v); got != want {
+			t.Errorf("%g is written %q, want %q", v, got, want)
+		}
+	}
 }

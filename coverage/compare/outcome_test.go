@@ -361,7 +361,7 @@ func TestTrapped(t *testing.T) {
 		share, _ := Find("covered_share")
 		cell := cellOf(runs, []int{0, 1, 2}, share, 0.95)
 		count := countsOf(runs, []int{0, 1, 2}, nil, 0.95)
-		reached := count[slices.IndexFunc(count, func(c Count) bool { return c.What == "reached 99 % of the open floor" })]
+		reached := count[slices.IndexFunc(count, func(c Count) bool { return c.What == "reached 99 % of open floor" })]
 		if yes, why := r.Trapped(); yes != c.trapped || yes != (why != "") || (r.Unfinished() != "") != yes {
 			t.Errorf("%s: %v %q, unfinished %q", c.name, yes, why, r.Unfinished())
 		}

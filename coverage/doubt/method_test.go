@@ -30,7 +30,7 @@ func TestEndError(t *testing.T) {
 		t.Errorf("%g, want %g", got, want)
 	}
 	m := (&Result{Draws: draws, Level: 0.95}).Method()
-	for _, part := range []string{"drawn 200 times", "200000 here", "about 10 %", "2.5 %"} {
+	for _, part := range []string{"drawn 200 times", "here 200000", "about 10 %", "2.5 %"} {
 		if !strings.Contains(m, part) {
 			t.Errorf("%q says nothing of %q", m, part)
 		}

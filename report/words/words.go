@@ -60,8 +60,12 @@ func Decimals(u float64, fallback int) int {
 		exp++
 		keep = 2
 	}
-	return max(0, keep-1-exp)
+	return min(max(0, keep-1-exp), mostDecimals)
 }
+
+// mostDecimals bounds the decimals: an uncertainty that a rounding error left
+// over, of 1e-17, is none that digits could follow.
+const mostDecimals = 6
 
 // Number writes v with the digits that its standard uncertainty u supports;
 // fallback is the number of decimals where u is unknown (NaN or 0).

@@ -2,8 +2,11 @@ package words
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 var nan = math.NaN()
@@ -109,4 +112,24 @@ func TestTogether(t *testing.T) {
 			t.Errorf("%q becomes %q, want %q", in, got, want)
 		}
 	}
+}
+
+// Whatever the figure and its uncertainty, no phrase has an exponent, "NaN", more
+// than six decimals, or a sign that is no minus.
+func TestNoExponents(t *testing.T) {
+	odd := regexp.MustCompile(`(?i)[0-9]e[+-]?[0-9]|nan|inf|\.[0-9]{7}|(^|\s)-`)
+	rapid.Check(t, func(t *rapid.T) {
+		draw := func(what string) float64 {
+			v := rapid.Float64Range(1, 10).Draw(t, what) * math.Pow(10, rapid.Float64Range(-20, 5).Draw(t, what+"'s power"))
+			return v * rapid.SampledFrom([]float64{-1, 0, 1}).Draw(t, what+"'s sign")
+		}
+		v, u := draw("v"), rapid.SampledFrom([]float64{math.Abs(draw("u")), 0, math.NaN(), math.Inf(1)}).Draw(t, "u or none")
+		for _, got := range []string{
+			Number(v, u, 2), Share(v, u), Duration(v), Clock(v), Length(v, u, Metre), Length(v, u, Foot), Area(v, u, Metre), Area(v, u, Foot), Times(v, u), Speed(math.Abs(v), Metre),
+		} {
+			if odd.MatchString(got) {
+				t.Fatalf("%g +- %g is written %q", v, u, got)
+			}
+		}
+	})
 }
