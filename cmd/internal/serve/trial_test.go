@@ -1,0 +1,132 @@
+package serve
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"swathe/report/page"
+)
+
+// TestTrialPages goes the way of a tester with a plan: what is due stands on the
+// page, a recording with the camera's own name is said to be a due run by one
+// request, and a reading of the bench is entered, refused, replaced and listed.
+func TestTrialPages(t *testing.T) {
+	dir := t.TempDir()
+	put := func(name, text string) {
+		t.Helper()
+		file := filepath.Join(dir, name)
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put("lab.yaml", `layouts:
+  den:
+    room: [[0, 0], [3, 0], [3, 2], [0, 2]]
+robots:
+  wren:
+    diameter: 0.3
+    height: 0.1
+    tools: {brush: {width: 0.2}}
+settings: {cell: 0.02, draws: 20, budget_draws: 10}
+`)
+	d, err := New(context.Background(), dir, Options{Jobs: 1, Settle: 50 * time.Millisecond, Poll: 20 * time.Millisecond}, Eye{}, func(string, ...any) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	h, root, err := page.New(dir, d, page.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer root.Close()
+	srv := httptest.NewServer(h)
+	defer srv.Close()
+	call := func(method, path, body string) (int, string) {
+		t.Helper()
+		r, err := http.NewRequest(method, srv.URL+path, bytes.NewBufferString(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Origin", srv.URL)
+		r.Header.Set("Content-Type", "application/json")
+		a, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Body.Close()
+		raw, _ := io.ReadAll(a.Body)
+		return a.StatusCode, string(raw)
+	}
+	holds := func(path string, want ...string) string {
+		t.Helper()
+		code, text := call("GET", path, "")
+		for _, w := range want {
+			if code != http.StatusOK || !strings.Contains(text, w) {
+				t.Fatalf("%s (%d) lacks %q:\n%s", path, code, w, text)
+			}
+		}
+		return text
+	}
+	holds("/plan", "no plan.yaml yet")
+	put("plan.yaml", "robots: [wren]\nlayouts: [den]\nphases: [single]\ntrials: 2\nseed: 7\nfigure: covered_share\n")
+	if text := holds("/plan", "2 due", "den/wren_single_1", "wren_single_2"); strings.Contains(text, "is this run") {
+		t.Error("a recording answers an entry although there is none")
+	}
+	var path strings.Builder
+	path.WriteString("t_s,x_m,y_m\n")
+	for i := range 60 {
+		fmt.Fprintf(&path, "%.1f,%.3f,1.000\n", 0.1*float64(i), 0.4+0.03*float64(i))
+	}
+	put("recordings/den/C0042.csv", path.String())
+	until := time.Now().Add(20 * time.Second)
+	for {
+		if _, text := call("GET", "/plan", ""); strings.Contains(text, "C0042.csv is this run") {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatal("the recording without a name is offered to no entry")
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if code, text := call("POST", "/name/den/C0042.csv", `{"robot": "wren", "phase": "single", "trial": 2}`); code != http.StatusOK {
+		t.Fatalf("naming: %d %s", code, text)
+	}
+	for until = time.Now().Add(30 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+		_, text := call("GET", "/plan", "")
+		if strings.Contains(text, `href="/runs/den/wren_single_2"`) && strings.Contains(text, "1 due") {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatalf("the named recording is not measured:\n%s", text)
+		}
+	}
+
+	holds("/bench", "No reading has been entered yet", `value="mass_picked_up"`)
+	reading := `{"robot": "wren", "quantity": "mass_picked_up", "value": %, "unit": "g", "trial": 1, "surface": "carpet", "replace": #}`
+	enter := func(value, replace string, want int, said string) {
+		t.Helper()
+		code, text := call("POST", "/bench", strings.NewReplacer("%", value, "#", replace).Replace(reading))
+		if code != want || !strings.Contains(text, said) {
+			t.Errorf("reading %s: %d %s, want %d and %q", value, code, text, want, said)
+		}
+	}
+	enter(`"41.3"`, "false", http.StatusCreated, "is entered")
+	enter(`"41.3"`, "false", http.StatusCreated, "there already")
+	enter(`"14.3"`, "false", http.StatusUnprocessableEntity, "41.3")
+	enter(`"14.3"`, "true", http.StatusCreated, "kept aside")
+	enter(`"many"`, "false", http.StatusUnprocessableEntity, "many")
+	enter(`"14.3", "price": 3`, "false", http.StatusBadRequest, "price")
+	holds("/bench", "14.3", "trial 1, carpet")
+}
