@@ -325,6 +325,9 @@ func parseTrace(raw []byte) ([]geom.Sample, error) {
 			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
 				return nil, fmt.Errorf("line %d: %s is %q, not a number", line, traceHeader[i], row[i])
 			}
+			if math.IsInf(v[i], 0) || (traceHeader[i] == "speed_mps" || traceHeader[i] == "sigma_m") && v[i] < 0 {
+				return nil, fmt.Errorf("line %d: %s is %q, which can't be", line, traceHeader[i], row[i])
+			}
 		}
 		state, ok := geom.ParseState(row[5])
 		if !ok {

@@ -173,6 +173,8 @@ func (r *reading) read(out io.Reader) error {
 			r.firstLook = time.Now()
 		case m.Again:
 			r.sightings, r.turns, r.objects, r.warnings = nil, nil, nil, nil
+		case m.Sighting != nil && checkSighting(m.Sighting, r.sightings) != nil:
+			return checkSighting(m.Sighting, r.sightings)
 		case m.Sighting != nil && m.Sighting.Revised:
 			r.revise(*m.Sighting)
 		case m.Sighting != nil:

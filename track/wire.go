@@ -5,6 +5,10 @@ import (
 	"swathe/track/sight"
 )
 
+// EyeMemory names the variable of the environment that holds swathe-eye to so many
+// megabytes.
+const EyeMemory = "SWATHE_EYE_MEMORY"
+
 // Request is what the eye is asked, as JSON on its standard input.
 type Request struct {
 	Files     []string    `json:"files"`

@@ -111,10 +111,12 @@ func readFrames(r *bufio.Reader, n int) ([]FramePicture, error) {
 		if p.Bytes < 0 || p.Bytes > mostPicture {
 			return nil, errors.New("invalid reply from swathe-eye about a picture")
 		}
-		p.Data = make([]byte, p.Bytes)
-		if _, err := io.ReadFull(r, p.Data); err != nil {
+		// Memory grows with what comes, not with what was promised.
+		var data bytes.Buffer
+		if _, err := io.CopyN(&data, r, int64(p.Bytes)); err != nil {
 			return nil, fmt.Errorf("picture %d of %d is not whole: %w", len(out)+1, n, err)
 		}
+		p.Data = data.Bytes()
 		out = append(out, p)
 	}
 	return out, nil

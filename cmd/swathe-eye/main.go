@@ -49,7 +49,11 @@ func main() {
 	// The parent decides when to stop: an interrupt meant for it reaches the
 	// whole group. Without a parent, its closed pipe ends the eye.
 	signal.Ignore(syscall.SIGINT)
-	if err := verbs[os.Args[1]].run(os.Args[2:]); err != nil {
+	err := limitMemory()
+	if err == nil {
+		err = verbs[os.Args[1]].run(os.Args[2:])
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}

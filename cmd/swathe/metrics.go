@@ -5,12 +5,28 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"os"
+	"strconv"
 	"time"
 
 	"swathe/cmd/internal/queue"
+	"swathe/track"
 )
 
 const metricsHelp = "show the state of the queue at http://`ADDRESS`/metrics, in the Prometheus text format, to everyone who can reach it; off by default"
+
+const memoryHelp = "let swathe-eye use no more than `MB` of memory for a recording; 0 sets no limit. 1920 x 1080 takes up to 300, 4K more"
+
+// limitEye holds every swathe-eye that this program starts to so many megabytes.
+func limitEye(mb int) error {
+	if mb == 0 {
+		return nil
+	}
+	if mb < 100 || mb > 1<<20 {
+		return usage("--memory is %d; it should be from 100 to %d MB", mb, 1<<20)
+	}
+	return os.Setenv(track.EyeMemory, strconv.Itoa(mb))
+}
 
 // meter shows the state of a queue at an address of its own until the call ends
 // or close is called. An empty address shows nothing.

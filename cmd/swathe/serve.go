@@ -48,6 +48,7 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "treat a copy as complete after `TIME` without a change")
 		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "search the folders every `TIME`")
 		address := fs.String("queue", "", queueHelp)
+		memory := fs.Int("memory", 0, memoryHelp)
 		metrics := fs.String("metrics", "", metricsHelp)
 		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that the page accepts, `MB`")
 		return func(c *call) (any, error) {
@@ -67,6 +68,9 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 			look.MaxUpload = *megabytes << 20
 			if err := opt.Validate(); err != nil {
 				return nil, usageError{err}
+			}
+			if err := limitEye(*memory); err != nil {
+				return nil, err
 			}
 			return serveLab(c, *listen, *metrics, opt, look)
 		}

@@ -41,6 +41,7 @@ swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 		address := fs.String("queue", "", queueHelp)
 		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
 		fs.IntVar(&opt.Tries, "tries", opt.Tries, "note a recording as failed when its workers died `N` times")
+		memory := fs.Int("memory", 0, memoryHelp)
 		metrics := fs.String("metrics", "", metricsHelp)
 		empty := fs.Bool("until-empty", false, "stop as soon as nothing waits and nothing is under way")
 		return func(c *call) (any, error) {
@@ -49,6 +50,9 @@ swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 			}
 			if opt.Jobs < 1 || opt.Tries < 1 {
 				return nil, usage("--jobs and --tries should be 1 or more")
+			}
+			if err := limitEye(*memory); err != nil {
+				return nil, err
 			}
 			return workOn(c, *address, *metrics, opt, *empty)
 		}

@@ -52,6 +52,18 @@ static void lose(sw_reader *r, int64_t pts) {
 	if (pts != AV_NOPTS_VALUE && (r->lost == AV_NOPTS_VALUE || pts > r->lost)) r->lost = pts;
 }
 
+// Told to give up a damaged picture, the decoders that grew out of H.263 hand over
+// none and say that they did, on which the library ends the process.
+static int may_explode(enum AVCodecID id) {
+	switch (id) {
+	case AV_CODEC_ID_MPEG4: case AV_CODEC_ID_H263: case AV_CODEC_ID_H263P: case AV_CODEC_ID_H263I: case AV_CODEC_ID_FLV1:
+	case AV_CODEC_ID_MSMPEG4V1: case AV_CODEC_ID_MSMPEG4V2: case AV_CODEC_ID_MSMPEG4V3: case AV_CODEC_ID_WMV1: case AV_CODEC_ID_WMV2:
+		return 0;
+	default:
+		return 1;
+	}
+}
+
 int sw_open(const char *path, int threads, int strict, sw_reader **out, char *err, int errlen) {
 	av_log_set_level(AV_LOG_QUIET);
 	sw_reader *r = calloc(1, sizeof *r);
@@ -76,7 +88,7 @@ int sw_open(const char *path, int threads, int strict, sw_reader **out, char *er
 	r->dec->pkt_timebase = s->time_base;
 	r->dec->thread_count = threads;
 	r->dec->thread_type = FF_THREAD_FRAME | FF_THREAD_SLICE;
-	if (strict) r->dec->err_recognition = AV_EF_EXPLODE;
+	if (strict && may_explode(codec->id)) r->dec->err_recognition = AV_EF_EXPLODE;
 	r->lost = r->sent = r->hurry = AV_NOPTS_VALUE;
 	e = avcodec_open2(r->dec, codec, NULL);
 	if (e < 0) { say(err, errlen, "its picture cannot be decoded", e); sw_close(r); return -1; }

@@ -228,8 +228,8 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 		if err == io.EOF {
 			break
 		}
-		line, _ := r.FieldPos(0)
 		if err != nil {
+			line := 0
 			var pe *csv.ParseError
 			if errors.As(err, &pe) {
 				line = pe.Line
@@ -237,6 +237,7 @@ func (l *Lab) runSheet(rel string) (rows []sheetRow, bad []Problem) {
 			refuse(line, "this is not a comma-separated row: %v. Check the quotes.", err)
 			break
 		}
+		line, _ := r.FieldPos(0)
 		for i := range fields {
 			fields[i] = strings.TrimSpace(fields[i])
 		}

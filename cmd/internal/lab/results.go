@@ -291,8 +291,10 @@ func (l *Lab) Tidy() error {
 	} else if err != nil {
 		return explainWrite("results", err)
 	}
-	if err := tidy(l.ResultsDir()); err != nil {
-		return explainWrite("results", err)
+	for _, dir := range []string{l.ResultsDir(), l.ComparisonsDir()} {
+		if err := tidy(dir); err != nil {
+			return explainWrite(l.rel(dir), err)
+		}
 	}
 	dirs := []string{l.ResultsDir()}
 	for _, d := range layouts {

@@ -23,6 +23,9 @@ func writeWhole(file string, data []byte) error {
 // WriteWholeBy has write write a file so that at every moment either the old
 // content or the new is there, whole. The error is as it came.
 func WriteWholeBy(file string, write func(io.Writer) error) (err error) {
+	if err := tidyOf(filepath.Dir(file), "."+filepath.Base(file)+writingMark); err != nil {
+		return err
+	}
 	tmp := filepath.Join(filepath.Dir(file), "."+filepath.Base(file)+writingMark+writer())
 	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
 	if err != nil {
@@ -128,6 +131,11 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 	parent, name := filepath.Split(target)
 	if err := os.MkdirAll(parent, 0o755); err != nil {
 		return err
+	}
+	for _, mark := range []string{asideMark, buildingMark} { // of those that were killed here
+		if err := tidyOf(parent, "."+name+mark); err != nil {
+			return err
+		}
 	}
 	building := filepath.Join(parent, "."+name+buildingMark+writer())
 	aside := filepath.Join(parent, "."+name+asideMark+writer())

@@ -214,8 +214,15 @@ func (q *Queue) idsOf(ctx context.Context, run string) (ids []int64, err error) 
 	return ids, err
 }
 
-// Pause lets workers finish what they have and take nothing new.
-func (q *Queue) Pause(ctx context.Context) error { return q.put().QueuePause(ctx, q.name, nil) }
+// Pause lets workers finish what they have and take nothing new, those too that
+// start later.
+func (q *Queue) Pause(ctx context.Context) error {
+	// River knows a queue from its first worker on.
+	if _, err := q.exec(ctx, "insert into river_queue (name, created_at, updated_at) values ($1, current_timestamp, current_timestamp) on conflict do nothing", q.name); err != nil {
+		return err
+	}
+	return q.put().QueuePause(ctx, q.name, nil)
+}
 
 // Resume ends a pause.
 func (q *Queue) Resume(ctx context.Context) error { return q.put().QueueResume(ctx, q.name, nil) }

@@ -117,6 +117,8 @@ func TestStopDrainFirst(t *testing.T) {
 	if n, _, err := q.Fill(t.Context(), l, items, Ask{}); n != 0 || err != nil {
 		t.Errorf("put in twice: %d, %v", n, err)
 	}
+	must(t, q.Pause(t.Context())) // before there ever was a worker
+	must(t, q.Resume(t.Context()))
 	if hit, err := q.First(t.Context(), items[2].ID()); !hit || err != nil {
 		t.Fatal(hit, err)
 	}
@@ -195,6 +197,24 @@ func TestStopDrainFirst(t *testing.T) {
 	if kind, _, err := q.LastOutcome(t.Context(), items[0].ID(), time.Minute); kind != "failed" || err != nil {
 		t.Errorf("remembered %q, %v", kind, err)
 	}
+}
+
+// Several programs that open a lab's queue for the first time at one moment all
+// get it.
+func TestOpenAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	var group sync.WaitGroup
+	for range 6 {
+		group.Go(func() {
+			q, err := Open(t.Context(), dir, "")
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			q.Close()
+		})
+	}
+	group.Wait()
 }
 
 // A worker whose process is gone is struck out at once, and what it held is taken

@@ -112,7 +112,14 @@ func open(ctx context.Context, dir, name, address, file string) (*Queue, error) 
 		return nil, err
 	}
 	if q.pool == nil {
-		if err := q.migrate(ctx); err != nil {
+		// Of several programs that make the tables at once one wins; the others
+		// find them made.
+		err := q.migrate(ctx)
+		for try := 1; err != nil && try < 6 && ctx.Err() == nil; try++ {
+			time.Sleep(time.Duration(try) * 50 * time.Millisecond)
+			err = q.migrate(ctx)
+		}
+		if err != nil {
 			q.Close()
 			return nil, fmt.Errorf("the queue in results/%s can't be used: %w. Delete it; it holds no results", fileName, err)
 		}
