@@ -18,6 +18,7 @@ import (
 	"sync"
 	"time"
 
+	"swathe/geom"
 	"swathe/track/sight"
 )
 
@@ -52,8 +53,8 @@ func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 }
 
 // watch asks the eye, and where it failed of itself asks it once more with less:
-// one decoding thread. What failed first is told, for it is no fault of the
-// recording.
+// one decoding thread and, where the robot then still shows, a picture of half the
+// size. What failed first is told, for it is no fault of the recording.
 func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
 	looks, objects, rec, warnings, stages, err := watchOnce(ctx, eye, job, opt, progress)
 	var first *Failure
@@ -61,15 +62,32 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		return looks, objects, rec, warnings, stages, err
 	}
 	opt.Threads = 1
+	less := "one thread"
+	if showsHalved(job) {
+		opt.halve = 1
+		less += " and pictures of half the size"
+	}
 	looks, objects, rec, warnings, stages, err = watchOnce(ctx, eye, job, opt, progress)
 	var second *Failure
 	if errors.As(err, &second) && second.Kind == EyeCrashed {
-		second.Message = "twice, the second time with one thread: " + second.Message
-		second.Report = "First attempt\n" + first.Report + "\nSecond attempt, with one thread\n" + second.Report
+		second.Message = "twice, the second time with " + less + ": " + second.Message
+		second.Report = "First attempt\n" + first.Report + "\nSecond attempt, with " + less + "\n" + second.Report
 	} else if err == nil {
-		warnings = append(warnings, "swathe-eye failed at the first attempt and succeeded at the second, with one thread ("+first.Message+")")
+		warnings = append(warnings, "swathe-eye failed at the first attempt and succeeded at the second, with "+less+" ("+first.Message+")")
 	}
 	return looks, objects, rec, warnings, stages, err
+}
+
+// leastHalved is the radius, px, that a robot must show with in pictures of half
+// the size: what is smaller is followed worse than a crash is worth.
+const leastHalved = 10
+
+// showsHalved tells whether a job's robot is large enough for pictures of half
+// the size in which it is looked for otherwise.
+func showsHalved(job Job) bool {
+	lo, hi := job.Plan.Bounds()
+	m := job.Camera.PixelSize(geom.Point3{X: (lo.X + hi.X) / 2, Y: (lo.Y + hi.Y) / 2, Z: job.Robot.Height})
+	return m > 0 && job.Robot.Radius()/m >= leastHalved*float64(int(2)<<sight.Halvings(job.Camera.Width))
 }
 
 // watchOnce is Watch, and what was seen of the plan's test objects.
@@ -122,7 +140,7 @@ func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress f
 var errIdle = errors.New("no output from swathe-eye")
 
 func request(job Job, opt Options) Request {
-	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Debug: opt.Debug}
+	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Halve: opt.halve, Debug: opt.Debug}
 	for _, g := range job.Gaps {
 		if math.IsNaN(g) {
 			q.Gaps = append(q.Gaps, nil)
@@ -154,6 +172,7 @@ type reading struct {
 	warnings  []string
 	stages    []Stage
 	failure   *Failure
+	doing     string
 	ended     bool
 }
 
@@ -167,6 +186,8 @@ func (r *reading) read(out io.Reader) error {
 			return fmt.Errorf("swathe-eye's reply cannot be read: %w", err)
 		}
 		switch {
+		case m.Doing != "":
+			r.doing = m.Doing
 		case m.Open != nil:
 			r.length = m.Open.Duration
 			r.rec.Width, r.rec.Height = m.Open.Width, m.Open.Height
@@ -178,6 +199,7 @@ func (r *reading) read(out io.Reader) error {
 		case m.Sighting != nil && m.Sighting.Revised:
 			r.revise(*m.Sighting)
 		case m.Sighting != nil:
+			r.doing = ""
 			r.sightings = append(r.sightings, *m.Sighting)
 			r.tell(m.Sighting)
 		case m.Standing != nil:
@@ -238,7 +260,9 @@ func (r *reading) fail(k Kind, message string) *Failure {
 // crash is a failure of the eye itself: what it did last, and a report.
 func (r *reading) crash(message, said string) *Failure {
 	did := "opening the recording and learning the room"
-	if n := len(r.sightings); n > 0 {
+	if n := len(r.sightings); r.doing != "" {
+		did = r.doing
+	} else if n > 0 {
 		did = fmt.Sprintf("looking at the frame at %.1f s", r.sightings[n-1].T)
 	}
 	f := r.fail(EyeCrashed, message+"; its last step was "+did+". This is a fault of the program or the machine (such as too little memory), not necessarily of the recording")

@@ -42,6 +42,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	if err != nil {
 		return nil, nil, err
 	}
+	l = noFrames(l)
 	dropDoubts(l)
 	dropJumps(l, opt)
 	seen := 0
@@ -72,6 +73,20 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 			Speed: math.Hypot(l[i].vx, l[i].vy), Sigma: l[i].sigma, SigmaH: l[i].sigmaH, State: l[i].state, Source: l[i].source}
 	}
 	return tr, warnings, nil
+}
+
+// noFrames puts a look that saw nothing into every stretch of more than pathGap
+// from which there is no frame, as between parts or where the camera paused: what
+// nobody looked at is not seen, however near each other its ends are.
+func noFrames(l []linked) []linked {
+	out := make([]linked, 0, len(l))
+	for i := range l {
+		if i > 0 && l[i].T-l[i-1].T > pathGap {
+			out = append(out, linked{Sighting: sight.Sighting{T: (l[i-1].T + l[i].T) / 2, Frame: l[i-1].Frame, Why: sight.WhyNoFrame}})
+		}
+		out = append(out, l[i])
+	}
+	return out
 }
 
 // shadowCrowd is the share of the ring round a robot that its usual shadow fills.

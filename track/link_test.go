@@ -112,6 +112,38 @@ func TestDrivenLength(t *testing.T) {
 	}
 }
 
+// What lies between the parts of a recording, or where the camera paused, nobody
+// saw: neither a robot that came back elsewhere nor one that stands where it
+// stood, and the way between adds nothing. A second or two is bridged.
+func TestNothingRecordedIsNotSeen(t *testing.T) {
+	for _, ahead := range []float64{0, 0.8} {
+		for _, gap := range []float64{0.5, 1.5, 5, 100, 3600} {
+			c := newCourse(0.0005).leg(2, 0.5, 0).leg(2, ahead, 0)
+			end := c.t - 1/courseFPS
+			c.t += gap
+			c.x += math.Min(gap, 1) * ahead / 2
+			tr := c.leg(2, ahead, 0).leg(2, 0.5, 0).link(t)
+			by, all := tr.Times()
+			want, state := gap+1/courseFPS, geom.Lost
+			switch {
+			case gap < 1:
+				want = 0
+			case gap < 2:
+				state = geom.Bridged
+			}
+			if math.Abs(by[state]-want) > 0.01 || math.Abs(by[geom.Seen]-(all-want)) > 0.01 {
+				t.Errorf("%g s without frames, driving on at %.1f m/s: seen %.2f, bridged %.2f, lost %.2f s of %.2f", gap, ahead/2, by[geom.Seen], by[geom.Bridged], by[geom.Lost], all)
+			}
+			if gap > 1 && (len(tr.Reasons) != 1 || tr.Reasons[0].Reason != sight.WhyNoFrame) {
+				t.Errorf("%g s without frames: reasons %v", gap, tr.Reasons)
+			}
+			if gap > 2 && !math.IsNaN(length(tr, end-1, end+gap+1)) {
+				t.Errorf("%g s without frames have a path of %.3f m", gap, length(tr, end-1, end+gap+1))
+			}
+		}
+	}
+}
+
 func TestRunBounds(t *testing.T) {
 	cases := []struct {
 		name           string

@@ -12,6 +12,7 @@ type Options struct {
 	Threads int           // decoding threads
 	Limit   time.Duration // after this long without a word from the eye it is ended
 	Debug   *Debug        // pictures of what each stage saw; nil: none
+	halve   int           // see Request.Halve
 
 	MaxSpeed   float64 // m/s, faster steps are errors: IEC 62849:2025, on the performance of household robots, ends its scope there
 	Accel      float64 // m/s^2/sqrt(Hz), spectral density of the acceleration

@@ -20,12 +20,14 @@ type Request struct {
 	Robot     geom.Robot  `json:"robot"`
 	Reference string      `json:"reference,omitempty"` // PNG, see Job.Reference
 	Threads   int         `json:"threads"`
-	Rate      float64     `json:"rate"` // looks a second at least
+	Rate      float64     `json:"rate"`            // looks a second at least
+	Halve     int         `json:"halve,omitempty"` // how often the pictures are halved beyond what their width asks for
 	Debug     *Debug      `json:"debug,omitempty"`
 }
 
 // Reply is one line of the eye's answer; one of its fields is set.
 type Reply struct {
+	Doing      string             `json:"doing,omitempty"` // a sign of life: what is done next
 	Open       *OpenReply         `json:"open,omitempty"`
 	Sighting   *sight.Sighting    `json:"s,omitempty"`
 	Turns      []sight.Turn       `json:"turns,omitempty"`       // at the end, in pieces

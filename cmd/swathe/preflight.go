@@ -58,6 +58,9 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 	}
 	c.print("%s: robot %s, layout %s, camera %s; %d x %d pixels, %s, %s", j.File, j.Robot, j.Layout, j.Camera, j.Width, j.Height, rate, j.Codec)
 	c.print("  frames judged: %d", f.Frames)
+	if f.Cut != "" {
+		c.print("         %s", f.Cut)
+	}
 	c.print("  light: floor at grey level %s of 255; %s of it near black, %s clipped", grey(f.Light.FloorGrey), percent(f.Light.DarkShare), percent(f.Light.ClippedShare))
 	c.print("         brightest to darkest part of the floor: %s; brightest to darkest frame: %s", metres(f.Light.UnevenRatio, 2), metres(f.Light.ChangeRatio, 2))
 	c.print("  noise: %s grey levels from frame to frame", metres(f.Noise, 1))
@@ -88,8 +91,13 @@ func printRecording(c *call, l *lab.Lab, j *work.RecordingJudgement) {
 }
 
 func sizeWords(s preflight.Size, entry float64) string {
-	if s.Ratio == nil {
-		return "not known: too few frames show the whole robot"
+	switch b := s.Best; {
+	case s.Ratio != nil:
+	case b != nil:
+		return fmt.Sprintf("not known. What fits best is %.0f mm across, at (%.2f, %.2f) m in the frame at %.1f s, with a score of %.2f of 1 (an outline that is surely the robot's has 0.5 and more); the entry says %.0f mm",
+			1000*entry*b.Ratio, b.X, b.Y, b.T, b.Score, 1000*entry)
+	default:
+		return "not known: nothing of about the robot's size differs from the room in these frames"
 	}
 	return fmt.Sprintf("measured %.0f mm across (+- %.0f mm), entered %.0f mm", 1000*entry**s.Ratio, math.Max(1, 1000*entry**s.Sigma), 1000*entry)
 }

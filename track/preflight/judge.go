@@ -3,6 +3,7 @@ package preflight
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"swathe/geom"
 	"swathe/track/sight"
@@ -10,7 +11,8 @@ import (
 
 // Finding is what a few frames of a recording say before it is measured.
 type Finding struct {
-	Frames int        `json:"frames"` // looked at
+	Frames int        `json:"frames"`              // in which the robot was looked for
+	Cut    string     `json:"cut_short,omitempty"` // how far it got where time ran out
 	Light  Light      `json:"light"`
 	Noise  *float64   `json:"noise_grey"` // standard deviation of a pixel from frame to frame
 	Robot  Robot      `json:"robot"`
@@ -45,9 +47,10 @@ type Robot struct {
 
 // Size is the diameter that fits the outline best, against the robot's entry.
 type Size struct {
-	Frames int      `json:"frames"` // that told
-	Ratio  *float64 `json:"ratio"`  // as it shows over as entered
-	Sigma  *float64 `json:"ratio_sigma"`
+	Frames int       `json:"frames"` // that told
+	Ratio  *float64  `json:"ratio"`  // as it shows over as entered
+	Sigma  *float64  `json:"ratio_sigma"`
+	Best   *BestSize `json:"best"` // where the entry fits too few frames; nil: it fits, or nothing of about its size shows
 }
 
 // Moved is how the camera hangs against the day of its survey.
@@ -71,6 +74,13 @@ const floorStep = 0.04
 // room's picture of the day when the camera was surveyed (nil: none was kept).
 // It needs three or more; they are not changed.
 func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference *sight.Plane) (*Finding, error) {
+	return JudgeUntil(set, plan, samples, reference, time.Time{})
+}
+
+// JudgeUntil is Judge with a time by which it answers, give or take a second,
+// with what it has: half of the time may go into learning the room. A zero time
+// is none.
+func JudgeUntil(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference *sight.Plane, until time.Time) (*Finding, error) {
 	if len(samples) < 3 {
 		return nil, fmt.Errorf("only %d frames could be read; a recording of some seconds is needed to judge it", len(samples))
 	}
@@ -81,79 +91,24 @@ func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference
 	for i, p := range samples {
 		own[i] = p.Clone()
 	}
-	bg := sight.Learn(&set, own, reference)
+	all, half := clock{until: until}, clock{}
+	if !until.IsZero() {
+		half.until = time.Now().Add(time.Until(until) / 2)
+	}
+	bg := sight.LearnPaced(&set, own, reference, func(string) bool { return half.left() })
 	f.Room = bg
 	set.Robot = entry // what the entry does is what is to be told
 	f.Noise = known(bg.Noise)
 	floor := floorPixels(&set, plan)
 	f.light(floor, bg, samples)
-	found, scale := search(set, bg, samples)
+	found, scale := f.search(set, bg, samples, &all)
 	f.robot(&set, bg, found)
-	f.size(set, bg, found, scale)
+	f.size(set, bg, found, scale, &all)
+	f.Cut = f.cutShort(&all, len(samples))
 	f.moved(&set, bg, reference, found)
 	f.Looks = looks(&set, plan, bg, floor, f)
 	f.warn(&set, reference != nil)
 	return f, nil
-}
-
-// hit is the robot in one picture.
-type hit struct {
-	pic *sight.Picture
-	s   sight.Sighting
-}
-
-// The outline is held to a fifth of a pixel, so an entry that is 2 % off hides
-// the robot. Then other widths are tried, in steps fine enough to catch it.
-const (
-	searchStep = 0.01
-	searchSpan = 8 // steps to either side
-	searchIn   = 8 // pictures
-)
-
-// search finds the robot in each picture, and the width at which it is found,
-// as a share of the entry.
-func search(set sight.Setup, bg *sight.Background, samples []*sight.Picture) (found []hit, scale float64) {
-	found = look(set, bg, samples)
-	if 2*len(found) >= len(samples) {
-		return found, 1
-	}
-	few := samples
-	if len(few) > searchIn {
-		few = nil
-		for k := range searchIn {
-			few = append(few, samples[k*len(samples)/searchIn])
-		}
-	}
-	best, scale := 0.0, 1.0
-	for k := -searchSpan; k <= searchSpan; k++ {
-		s := set
-		s.Robot = sight.Resized(set.Robot, 1+searchStep*float64(k))
-		worth := 0.0
-		for _, h := range look(s, bg, few) {
-			worth += h.s.Support * math.Exp(-h.s.RMS*h.s.RMS/0.12)
-		}
-		if worth > best {
-			best, scale = worth, 1+searchStep*float64(k)
-		}
-	}
-	set.Robot = sight.Resized(set.Robot, scale)
-	if other := look(set, bg, samples); len(other) > len(found) {
-		return other, scale
-	}
-	return found, 1
-}
-
-// look finds the robot in each picture by itself.
-func look(set sight.Setup, bg *sight.Background, samples []*sight.Picture) []hit {
-	w := sight.NewWatcher(set, bg)
-	var out []hit
-	for _, p := range samples {
-		w.Anew()
-		if s := w.Look(p); s.Found {
-			out = append(out, hit{p, s})
-		}
-	}
-	return out
 }
 
 // spot is a point of the open floor and where it shows.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"swathe/geom"
 	"swathe/track/scene"
@@ -190,13 +191,75 @@ func TestFramesFarApart(t *testing.T) {
 		for k := range pics {
 			pics[k].T = apart * float64(k)
 		}
-		found := look(set, bg, pics)
+		found, _ := look(set, bg, pics, &clock{})
 		t.Logf("%g s apart: found in %d of %d", apart, len(found), len(pics))
 		if i == 0 {
 			first = found
 		}
 		if len(found) != len(first) || len(found) < len(pics)/2 {
 			t.Errorf("found in %d of %d frames that are %g s apart, in %d that are %g s apart", len(found), len(pics), apart, len(first), 0.1)
+		}
+	}
+}
+
+// Where nothing is the robot beyond doubt, the width that fits best is told all
+// the same, with its score and the frame with it: of a robot much smaller than
+// its entry, of one that hardly differs from the floor, and of none at all.
+func TestBestSize(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*scene.Scene, *geom.Robot)
+		best   bool
+	}{
+		{"much smaller", func(_ *scene.Scene, r *geom.Robot) { r.Diameter *= 1.3 }, true},
+		{"no robot", func(s *scene.Scene, _ *geom.Robot) { s.NoRobot = true }, false},
+	} {
+		robot := geom.Robot{}
+		tr, pics := drawn(t, "plain", 6, func(s *scene.Scene) {
+			robot = s.Robot
+			c.change(s, &robot)
+		})
+		f := judge(t, tr, robot, pics, nil)
+		b := f.Size.Best
+		if (b != nil) != c.best {
+			t.Fatalf("%s: best size %+v", c.name, b)
+		}
+		if b == nil {
+			continue
+		}
+		t.Logf("%s: %+v", c.name, *b)
+		if b.Ratio < 1-0.01*searchSpan-1e-9 || b.Ratio > 1+0.01*searchSpan+1e-9 || !(b.Score > 0 && b.Score <= 1) || b.In != 6 {
+			t.Errorf("%s: best size %+v", c.name, *b)
+		}
+		if p := tr.Scene.Path.At(b.T); math.Hypot(p.X-b.X, p.Y-b.Y) > robot.Radius() {
+			t.Errorf("%s: fits best at (%.2f, %.2f) m at %.1f s, where the robot is at (%.2f, %.2f)", c.name, b.X, b.Y, b.T, p.X, p.Y)
+		}
+	}
+}
+
+// By its time it answers with what it has, and says how far it got; the frames
+// that it did look at are spread over the recording.
+func TestJudgeUntil(t *testing.T) {
+	tr, pics := drawn(t, "plain", 6, nil)
+	set := sight.NewSetup(tr.Survey, tr.Scene.Plan, tr.Scene.Robot, 0)
+	f, err := JudgeUntil(set, tr.Scene.Plan, pics, nil, time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Frames != 0 || !strings.Contains(f.Cut, "0 of 6 frames") || f.Size.Ratio != nil || f.Light.FloorGrey == nil {
+		t.Errorf("with no time left: %d frames, cut short %q, size %v, floor %v", f.Frames, f.Cut, f.Size, f.Light.FloorGrey)
+	}
+	if warned(f, "found in none") {
+		t.Errorf("a robot that was not looked for is said not to be found: %q", f.Warnings)
+	}
+	for n := range 40 {
+		o := strewn(n)
+		seen := map[int]bool{}
+		for _, i := range o {
+			seen[i] = true
+		}
+		if len(o) != n || len(seen) != n {
+			t.Errorf("%d frames are looked at in the order %v", n, o)
 		}
 	}
 }

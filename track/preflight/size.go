@@ -21,7 +21,7 @@ const (
 //
 // What it gives is the width at the height of lab.yaml: a top 10 mm higher than
 // entered shows 0.4 % wider under a lens 2.5 m above the floor.
-func (f *Finding) size(set sight.Setup, bg *sight.Background, found []hit, about float64) {
+func (f *Finding) size(set sight.Setup, bg *sight.Background, found []hit, about float64, c *clock) {
 	var ratios []float64
 	for _, h := range found {
 		if h.s.Visible < 0.9 || h.s.Support < 0.7 || h.s.Shift > 0.5 {
@@ -30,7 +30,7 @@ func (f *Finding) size(set sight.Setup, bg *sight.Background, found []hit, about
 		if k, ok := bestSize(set, bg, h, about); ok {
 			ratios = append(ratios, k)
 		}
-		if len(ratios) == 24 {
+		if len(ratios) == 24 || !c.left() {
 			break
 		}
 	}

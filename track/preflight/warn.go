@@ -45,7 +45,7 @@ func (f *Finding) warn(set *sight.Setup, surveyed bool) {
 		say("add light or reduce the gain: the picture is noisy, %.1f grey levels from frame to frame", *f.Noise)
 	}
 	switch {
-	case r.Found == 0:
+	case r.Found == 0 && f.Frames > 0:
 		say("the robot was found in none of %d frames. Check that it is in the picture, that the file's name is right, and that its diameter and height are", f.Frames)
 	case 4*r.Found < 3*f.Frames:
 		say("the robot was found in only %d of %d frames. Check that nothing hides it and that it contrasts with the floor%s", r.Found, f.Frames, contrast(r))

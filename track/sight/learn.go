@@ -84,15 +84,29 @@ func sitsAlone(f Fit) bool {
 // Where the robot shows wider or narrower than entered by more than the samples
 // leave open, set.Robot is made as wide as it shows: see Background.Width.
 func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
+	return LearnPaced(set, samples, reference, nil)
+}
+
+// A Pace is told between units of work what is done next, and says whether there
+// is time for what can be left out. nil: there is.
+type Pace func(doing string) bool
+
+func (p Pace) on(doing string) bool { return p == nil || p(doing) }
+
+// LearnPaced is Learn at a pace. Where time runs out the robot's width is not
+// measured, or a robot that stood has been left in the background.
+func LearnPaced(set *Setup, samples []*Picture, reference *Plane, pace Pace) *Background {
 	factor := shrinkFactor(samples[0].Y.W, set.robotPx())
+	pace.on("laying the frames on each other")
 	samples, moved, flat := steady(set, samples, reference, factor)
+	pace.on("making the room's picture from the frames")
 	b := stack(samples, factor)
 	b.Moved, b.flat = moved, flat
-	if b.Width = measureWidth(set, samples, b); b.Width.Used {
+	if b.Width = measureWidth(set, samples, b, pace); b.Width.Used {
 		set.Robot = Resized(set.Robot, b.Width.Ratio)
 	}
 	for round := 0; round < 2; round++ {
-		ghosts := findGhosts(set, samples, b)
+		ghosts := findGhosts(set, samples, b, pace)
 		if len(ghosts) == 0 {
 			break
 		}
@@ -101,6 +115,7 @@ func Learn(set *Setup, samples []*Picture, reference *Plane) *Background {
 		}
 		b.finish()
 	}
+	pace.on("learning the floor's colours")
 	b.region = newRegion(set, b, samples)
 	return b
 }
@@ -110,12 +125,15 @@ type ghost struct {
 	saw  []int // the samples without the robot there
 }
 
-// eachSample hands on, sample by sample, a finder that has seen in what the
-// sample differs from the background.
-func eachSample(set *Setup, samples []*Picture, b *Background, see func(k int, finder *Finder)) {
+// eachSample hands on, sample by sample and as long as there is time, a finder
+// that has seen in what the sample differs from the background.
+func eachSample(set *Setup, samples []*Picture, b *Background, pace Pace, see func(k int, finder *Finder)) {
 	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
 	var buf []float32
 	for k, s := range samples {
+		if !pace.on("looking for the robot in the frames") {
+			return
+		}
 		small := shrunk(s, b.Factor)
 		l := relight(&small.y, &b.Small)
 		_, buf = finder.Difference(small.room(), b.room(), b.Noise, &l, buf)
@@ -123,10 +141,10 @@ func eachSample(set *Setup, samples []*Picture, b *Background, see func(k int, f
 	}
 }
 
-func findGhosts(set *Setup, samples []*Picture, b *Background) []ghost {
+func findGhosts(set *Setup, samples []*Picture, b *Background, pace Pace) []ghost {
 	fitter := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	var ghosts []ghost
-	eachSample(set, samples, b, func(k int, finder *Finder) {
+	eachSample(set, samples, b, pace, func(k int, finder *Finder) {
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
 			f, ok := fitter.At(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)

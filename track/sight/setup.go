@@ -26,3 +26,11 @@ func NewSetup(cam *geom.Camera, plan *geom.Plan, robot geom.Robot, halved int) S
 	}
 	return s
 }
+
+// Halvings is how often pictures so wide are halved before they are looked at.
+func Halvings(width int) (n int) {
+	for ; width > WorkWidth; width /= 2 {
+		n++
+	}
+	return n
+}

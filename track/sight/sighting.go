@@ -49,6 +49,7 @@ const (
 	WhyCovered = "something else covers the place"
 	WhyPerson  = "a person covers the place"
 	WhyBad     = "the frame is damaged"
+	WhyNoFrame = "nothing was recorded"
 	WhyHidden  = "hidden: "
 	WhyOutside = "outside the picture"
 	// WhyStanding is said of the last look of a run in which nothing moved and

@@ -44,25 +44,25 @@ const (
 //
 // Height and width are one to this: a top 10 mm higher than entered shows
 // 0.4 % wider under a lens 2.5 m above the floor.
-func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
+func measureWidth(set *Setup, samples []*Picture, b *Background, pace Pace) Width {
 	none := Width{Ratio: math.NaN(), Sigma: math.NaN()}
 	places := make([][]Candidate, len(samples))
 	any := 0
-	eachSample(set, samples, b, func(k int, finder *Finder) {
+	eachSample(set, samples, b, pace, func(k int, finder *Finder) {
 		if places[k] = finder.Candidates(3, set.Robot.Radius()); len(places[k]) > 0 {
 			any++
 		}
 	})
 	if !set.Robot.Round() {
-		head(set, samples, b, places)
+		head(set, samples, b, places, pace)
 	}
-	fits := widths(set, samples, b, places, 1)
+	fits := widths(set, samples, b, places, 1, pace)
 	if m := summary(fits); len(fits) < widthLeast || 2*len(fits) < any || math.Abs(m.Ratio-1)*set.robotPx() > widthOffPx || worth(fits) < widthSure*float64(len(fits)) {
 		// Not beyond doubt: is there a width at which more of it fits?
 		step := widthStep / set.robotPx()
 		for k := 1; float64(k)*step < widthSpan; k++ {
 			for _, w := range [2]float64{1 + float64(k)*step, 1 - float64(k)*step} {
-				if other := widths(set, samples, b, places, w); worth(other) > 1.2*worth(fits) {
+				if other := widths(set, samples, b, places, w, pace); worth(other) > 1.2*worth(fits) {
 					fits = other
 				}
 			}
@@ -77,11 +77,16 @@ func measureWidth(set *Setup, samples []*Picture, b *Background) Width {
 	return m
 }
 
+const measuringWidth = "measuring how wide the robot shows"
+
 // head gives places the heading at which the outline of a robot that is not round
 // sits best there, however badly: its width may be wrong.
-func head(set *Setup, samples []*Picture, b *Background, places [][]Candidate) {
+func head(set *Setup, samples []*Picture, b *Background, places [][]Candidate, pace Pace) {
 	f := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	for k, s := range samples {
+		if !pace.on(measuringWidth) {
+			return
+		}
 		for i := range places[k] {
 			at := places[k][i].Pose
 			best, q := at, -1.0
@@ -105,9 +110,12 @@ type widthFit struct {
 
 // widths fits the robot at a share of its width in every sample and keeps those
 // fits that are beyond doubt, with the width at which each sits best.
-func widths(set *Setup, samples []*Picture, b *Background, places [][]Candidate, share float64) (out []widthFit) {
+func widths(set *Setup, samples []*Picture, b *Background, places [][]Candidate, share float64, pace Pace) (out []widthFit) {
 	f := NewFitter(set.Cam, Resized(set.Robot, share), set.Floor, set.Hidden)
 	for k, s := range samples {
+		if !pace.on(measuringWidth) {
+			return nil // of some samples alone it would be another width's
+		}
 		best := widthFit{}
 		for _, c := range places[k] {
 			if w, ok := f.width(set.Robot, s, b, c.Pose, share, searchReach(set)); ok && w.worth > best.worth {

@@ -37,10 +37,7 @@ func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camer
 	if cam == nil {
 		cam = s.Camera
 	}
-	halved := 0
-	for w := cam.Width; w > sight.WorkWidth; w /= 2 {
-		halved++
-	}
+	halved := sight.Halvings(cam.Width)
 	set := sight.NewSetup(cam, s.Plan, robot, halved)
 	times := r.Times()
 	w, h := s.Camera.Width, s.Camera.Height

@@ -149,6 +149,8 @@ func (a seen) causes(job track.Job) []string {
 			by["it left the picture: raise the camera, or use a wider lens"] += d
 		case why == sight.WhyBad:
 			by["frames could not be decoded: copy the recording again from the camera"] += d
+		case why == sight.WhyNoFrame:
+			by["nothing was recorded then: its parts lie apart (gap_s), or the camera paused"] += d
 		case why == sight.WhyPerson:
 			by["people were in front of it"] += d
 		case why == sight.WhyCovered:
