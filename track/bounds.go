@@ -89,8 +89,13 @@ func firstMove(l []linked, opt Options, dir int) (at int, rested bool) {
 		if moves < 0 {
 			return -1, true
 		}
-		// A person's touch that shifts a standing robot is no start.
-		if next, ok := pushed(l, moves, dir, opt); ok {
+		// A person's touch that shifts a standing robot is no start, nor is an
+		// outline that hops from one edge to another.
+		next, ok := pushed(l, moves, dir)
+		if !ok {
+			next, ok = hopped(l, moves, dir, rx, ry, opt)
+		}
+		if ok && next != i {
 			i = next
 			continue
 		}
@@ -143,19 +148,38 @@ func stays(l []linked, k, dir int, rx, ry, rh float64, opt Options) bool {
 
 // pushed tells whether a move that begins at look k is a person's: somebody is
 // at the robot, and it stands again within a moment and for longer than that.
-func pushed(l []linked, k, dir int, opt Options) (next int, ok bool) {
+func pushed(l []linked, k, dir int) (next int, ok bool) {
 	if !personAt(&l[k]) {
 		return 0, false
 	}
-	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 4; m += dir {
-		if l[m].still {
-			end := m
-			for e := m; e >= 0 && e < len(l) && l[e].still; e += dir {
-				end = e
-			}
-			if math.Abs(l[end].T-l[m].T) > 2 {
-				return m, true
-			}
+	return standsAgain(l, k, dir, 4, 2)
+}
+
+// hopSigmas is how many sigmas the outline of a robot that stands hops at most
+// from one edge to another that is much like it.
+const hopSigmas = 4
+
+// hopped tells whether a move from a place of rest that begins at look k is the
+// outline's alone: it is no farther than the outline may err, and within a
+// second it stands again, for as long as that.
+func hopped(l []linked, k, dir int, rx, ry float64, opt Options) (next int, ok bool) {
+	m, ok := standsAgain(l, k, dir, 1, 1)
+	if !ok || math.Hypot(l[k].pose.X-rx, l[k].pose.Y-ry) <= opt.StartMove { // it turns
+		return 0, false
+	}
+	return m, math.Hypot(l[m].pose.X-rx, l[m].pose.Y-ry) < opt.StartMove+hopSigmas*l[m].sigma
+}
+
+// standsAgain is the first look, from look k on in time's sense dir and within
+// so many seconds, from which the robot stands for longer than some time, s.
+func standsAgain(l []linked, k, dir int, within, long float64) (m int, ok bool) {
+	for m = k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < within; m += dir {
+		end := m
+		for e := m; e >= 0 && e < len(l) && l[e].still; e += dir {
+			end = e
+		}
+		if math.Abs(l[end].T-l[m].T) > long {
+			return m, true
 		}
 	}
 	return 0, false

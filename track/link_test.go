@@ -164,6 +164,37 @@ func TestRunBounds(t *testing.T) {
 	}
 }
 
+// An outline that hops to and fro between two edges while the robot stands is no
+// start of the run; as long a way that it drives, and then rests, is one.
+func TestHopIsNoStart(t *testing.T) {
+	job := testJob()
+	down := [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}
+	job.Camera = geom.NewCamera(640, 480, geom.Lens{Model: geom.Brown, Fx: 250, Fy: 250, Cx: 320, Cy: 240}, down, geom.Point3{X: 1, Y: 1, Z: 3})
+	run := func(c *course) geom.Span {
+		for i := range c.s {
+			c.s[i].RMS, c.s[i].Source = 0.45, "" // edges that lie badly, and a plain top
+		}
+		tr, _, err := Link(c.s, job, c.t, DefaultOptions())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return tr.Run
+	}
+	hops := newCourse(0.0005).leg(10, 0, 0).leg(6, 1.8, 0).leg(10, 0, 0)
+	for i := range hops.s {
+		if at := hops.s[i].T; at > 2 && at < 5 || at > 20 && at < 22 {
+			hops.s[i].X += 0.015
+		}
+	}
+	if got := run(hops); math.Abs(got.From-10) > 0.25 || math.Abs(got.To-16) > 0.25 {
+		t.Errorf("with an outline that hops the run is %.2f to %.2f s, want 10 to 16 s", got.From, got.To)
+	}
+	drives := newCourse(0.0005).leg(4, 0, 0).leg(0.5, 0.06, 0).leg(5, 0, 0).leg(6, 1.8, 0).leg(4, 0, 0)
+	if got := run(drives); math.Abs(got.From-4) > 0.25 {
+		t.Errorf("6 cm driven before a rest: the run starts at %.2f s, want 4 s", got.From)
+	}
+}
+
 // A robot that had docked when a person fetched it ended docked; one that was
 // fetched while it drove was carried, beside the dock or not.
 func TestDockedThenCarried(t *testing.T) {

@@ -82,7 +82,7 @@ func (t *Texture) settle() {
 		return
 	}
 	if found := s.finish(looks, &m, t.turned); found != nil {
-		if t.large {
+		if t.large || t.clear && m.judges(match) {
 			t.turns = append(t.turns, found...)
 		}
 		t.model = &m

@@ -157,6 +157,7 @@ func judgeLab(t *testing.T, eye, folder string) (*labRow, error) {
 		r.pixel = job.Camera.PixelSize(geom.Point3{X: (lo.X + hi.X) / 2, Y: (lo.Y + hi.Y) / 2})
 	}
 	var qh, nh float64
+	told := false
 	worst := os.Getenv("SWATHE_WORST") != ""
 	for _, s := range tr.Samples {
 		x, y, h, moves := at.at(s.T)
@@ -171,6 +172,7 @@ func judgeLab(t *testing.T, eye, folder string) (*labRow, error) {
 		case geom.Bridged:
 			r.bridged += n
 		}
+		told = told || s.Source == geom.HeadingTexture || s.Source == geom.HeadingMarker
 		e := math.Hypot(s.X-x, s.Y-y)
 		r.off = append(r.off, e)
 		if s.State == geom.Seen {
@@ -188,9 +190,17 @@ func judgeLab(t *testing.T, eye, folder string) (*labRow, error) {
 	}
 	r.heading = math.Sqrt(qh / nh)
 	r.share = cov.Coverage.CoveredShare - want.CoveredShare
+	if radius := robot.Robot.Radius() / r.pixel; radius < turnsFrom && !told {
+		want.Run.Start, want.Run.End = at.moves()
+	}
 	r.start, r.end = tr.Run.From-want.Run.Start, tr.Run.To-want.Run.End
 	return r, nil
 }
+
+// turnsFrom is the radius, px, below which nobody is asked to see a turn on the
+// spot: where no heading is from the top either, a run counts from the first
+// move of the centre to the last.
+const turnsFrom = 25
 
 // truth is where a robot was: t_s, x_m, y_m, heading_rad.
 type truth [][4]float64
@@ -225,4 +235,18 @@ func (p truth) at(t float64) (x, y, h float64, moves bool) {
 	u := math.Max(0, math.Min(1, (t-a[0])/(b[0]-a[0])))
 	return a[1] + u*(b[1]-a[1]), a[2] + u*(b[2]-a[2]), a[3] + u*geom.WrapAngle(b[3]-a[3]),
 		math.Hypot(b[1]-a[1], b[2]-a[2]) > 0.02*(b[0]-a[0]) && t > a[0]
+}
+
+// moves is when the centre first moves and when it last does.
+func (p truth) moves() (from, to float64) {
+	step := func(i int) bool { return math.Hypot(p[i][1]-p[i-1][1], p[i][2]-p[i-1][2]) > 1e-4 }
+	for i := len(p) - 1; i > 0; i-- {
+		if step(i) {
+			from = p[i-1][0]
+			if to == 0 {
+				to = p[i][0]
+			}
+		}
+	}
+	return from, to
 }
