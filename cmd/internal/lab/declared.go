@@ -298,6 +298,17 @@ func (r *reader) conditionValue(l *Lab, n ast.Node, name string) string {
 	return v
 }
 
+// dated gives a run without a date that of its recording, where it says so, and
+// what was typed for the day.
+func (l *Lab) dated(file string, conditions map[string]string) {
+	if conditions[CondDate] == "" {
+		if t, ok := created(file); ok {
+			conditions[CondDate] = t.Format("2006-01-02 15:04")
+		}
+	}
+	l.inherit(conditions)
+}
+
 // inherit adds to a run's conditions what was typed for its day.
 func (l *Lab) inherit(conditions map[string]string) {
 	t, _, err := ParseDate(conditions[CondDate])

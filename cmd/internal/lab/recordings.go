@@ -247,7 +247,7 @@ func (l *Lab) identify(relDir, file string, row sheetRow, inSheet bool) (piece, 
 	if err := p.notes.check(); err != nil {
 		return p, err
 	}
-	l.inherit(p.notes.Conditions)
+	l.dated(p.file, p.notes.Conditions)
 	if row.part != 0 {
 		p.part = row.part
 	}
