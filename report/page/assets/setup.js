@@ -238,7 +238,7 @@ export function snapTo(f, outline, self) {
 export function corner(p) {
   const d = S.drawing;
   const f = board.floorAt(p, d.top ? d.height || 0 : 0);
-  if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'First set the camera's marks, or draw on the plan.' : 'That place does not show the floor.'); return; }
+  if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'First set the marks of the camera, or draw on the plan.' : 'That place does not show the floor.'); return; }
   const first = d.points[0], q = snapTo(f, d.points);
   if (d.points.length >= 3 && Math.hypot(q[0] - first[0], q[1] - first[1]) < 1e-6) { finish(); return; }
   d.points.push(q);
