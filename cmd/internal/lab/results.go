@@ -12,6 +12,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"swathe/track"
 )
 
 // AnalysisVersion is raised whenever the same recording would give other
@@ -37,6 +39,9 @@ type made struct {
 	MeasuredSHA256 string `json:"measured_notes_sha256,omitempty"`
 	SetupSHA256    string `json:"setup_sha256"`
 	Camera         string `json:"camera"` // the one that looked
+	// Results holds the hash of every file of the result but this one; empty in
+	// results of before it was kept.
+	Results map[string]string `json:"results_sha256,omitempty"`
 }
 
 // Failed is a recording that could not be measured, as kept in .failed.json.
@@ -185,11 +190,7 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 		if err := os.WriteFile(filepath.Join(dir, SetupName), l.Setup(r.Layout, r.Robot, s.made.Camera), 0o644); err != nil {
 			return err
 		}
-		data, err := json.MarshalIndent(s.made, "", "  ")
-		if err != nil {
-			return err
-		}
-		return os.WriteFile(filepath.Join(dir, MadeName), append(data, '\n'), 0o644)
+		return writeMade(dir, s.made)
 	})
 	if err != nil {
 		return explainWrite(l.rel(target), err)
@@ -199,6 +200,31 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 		return explainWrite(l.rel(filepath.Dir(target)), err)
 	}
 	return nil
+}
+
+// writeMade notes in a result's folder what it was made of, and the hashes of its
+// files.
+func writeMade(dir string, m made) error {
+	m.Results = map[string]string{}
+	err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || d.Name() == MadeName {
+			return err
+		}
+		rel, err := filepath.Rel(dir, p)
+		if err != nil {
+			return err
+		}
+		m.Results[filepath.ToSlash(rel)], err = track.HashFile(p)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	data, err := json.MarshalIndent(m, "", "  ")
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(dir, MadeName), append(data, '\n'), 0o644)
 }
 
 // Relabel keeps a result whose recording, notes and set-up all are as they were,
@@ -214,11 +240,7 @@ func (l *Lab) Relabel(r Run, s Status, patch func(dir string) error) error {
 			return err
 		}
 		s.was.NotesSHA256 = s.made.NotesSHA256
-		data, err := json.MarshalIndent(s.was, "", "  ")
-		if err != nil {
-			return err
-		}
-		return os.WriteFile(filepath.Join(dir, MadeName), append(data, '\n'), 0o644)
+		return writeMade(dir, s.was)
 	})
 	if err != nil {
 		return explainWrite(l.rel(target), err)

@@ -130,7 +130,7 @@ func (q *Queue) Fill(ctx context.Context, l *lab.Lab, items []work.Item, ask Ask
 	for _, item := range items {
 		if item.Refusal == nil && !ask.Again {
 			s, err := l.Status(item.Run)
-			if err == nil && (s.Verdict == lab.UpToDate || s.Verdict == lab.FailedBefore) {
+			if err == nil && (s.Verdict == lab.UpToDate && !s.Labels || s.Verdict == lab.FailedBefore) {
 				continue
 			}
 		}

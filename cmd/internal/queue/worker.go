@@ -1,6 +1,7 @@
 package queue
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"database/sql"
@@ -394,7 +395,7 @@ func (h *Hand) measure(ctx context.Context, l *lab.Lab, item work.Item, job Job,
 			if !math.IsNaN(t.Share) {
 				p.share = math.Max(0, math.Min(1, t.Share))
 			}
-			p.doing, p.told = "measuring", false
+			p.doing, p.told = cmp.Or(t.Doing, "measuring"), false
 			h.mu.Unlock()
 			if h.hooks.Progress != nil {
 				h.tell.Lock()

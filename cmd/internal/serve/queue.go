@@ -180,6 +180,9 @@ func (d *Desk) sortOne(id string, item work.Item, l *lab.Lab, again bool) error 
 	if s, err := l.Status(item.Run); err == nil && !again {
 		out := work.Outcome{Run: id, Differs: s.Differs, Reason: s.Why}
 		switch {
+		case s.Verdict == lab.UpToDate && s.Labels: // written anew, not measured
+			d.settle(work.All(d.ctx, l, []work.Item{item}, work.Options{}, work.Watcher{})[0], false)
+			return nil
 		case s.Verdict == lab.UpToDate:
 			out.Kind, out.Reason, out.Result = work.UpToDate, "", l.Rel(l.ResultDir(item.Run.Layout, item.Run.RunName.String()))
 			d.settle(out, false)
