@@ -2,6 +2,7 @@ package conduct
 
 import (
 	"math"
+	"math/rand"
 	"testing"
 
 	"swathe/coverage"
@@ -142,6 +143,45 @@ func TestRevisit(t *testing.T) {
 	within(t, "way", e.Figures["distance_m"], 3, 0.2)
 	within(t, "lost", e.Figures["lost_s"], end-begin, 1)
 	t.Log(e)
+}
+
+// However a robot wanders, no two revisits overlap and no event is told twice:
+// stretches that both reach out over the turn between them are one.
+func TestNoEventTwice(t *testing.T) {
+	told := 0
+	for seed := int64(1); seed <= 24; seed++ {
+		rng := rand.New(rand.NewSource(seed))
+		p := newPen(1, 1, 0, seed).wait(1)
+		for range 50 {
+			switch rng.Intn(4) {
+			case 0:
+				p.turn(float64(rng.Intn(12)-6) * 30)
+			case 1:
+				p.wait(0.2 + 1.5*rng.Float64())
+			default:
+				p.to(0.4+1.4*rng.Float64(), 0.4+1.2*rng.Float64(), 0.2+0.2*rng.Float64())
+			}
+		}
+		res, _ := find(t, p.wait(1).trace(), newPlan(t, 2.2, 2, nil), wren)
+		var last Event
+		for i, e := range of(res, Revisit) {
+			told++
+			if i > 0 && e.Start < last.End {
+				t.Errorf("seed %d: revisits from %.1f to %.1f s and from %.1f to %.1f s overlap", seed, last.Start, last.End, e.Start, e.End)
+			}
+			last = e
+		}
+		for i, e := range res.Events {
+			for _, o := range res.Events[:i] {
+				if e.Kind == o.Kind && e.Start == o.Start && e.End == o.End {
+					t.Errorf("seed %d: %s from %.1f to %.1f s is told twice", seed, e.Kind, e.Start, e.End)
+				}
+			}
+		}
+	}
+	if told < 24 {
+		t.Errorf("only %d revisits: this tests little", told)
+	}
 }
 
 // The thresholds of a revisit hold from both sides: a time of 5 s, a way of 1 m,

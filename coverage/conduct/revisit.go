@@ -20,7 +20,8 @@ func (r *run) stale(i int, half float64) (stale, sweeps bool) {
 	return d.new < r.opt.RevisitShare*d.swept, true
 }
 
-// revisits finds the stretches in which the robot swept next to nothing new.
+// revisits finds the stretches in which the robot swept next to nothing new. No
+// two of them overlap.
 func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 	n := len(r.ticks)
 	old := make([]bool, n)
@@ -29,7 +30,12 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 			old[i], _ = r.stale(i, revisitLook)
 		}
 	}
-	var out []Event
+	few := func(a, b int) bool {
+		d := r.between(r.ticks[a].t, r.ticks[b].t)
+		return d.new < r.opt.RevisitShare*d.swept
+	}
+	type span struct{ i, j int }
+	var all []span
 	stretches(n, func(i int) bool { return old[i] }, func(i, j int) {
 		// The window blurs either end by half its width.
 		for k := 0; k < ticksIn(revisitLook); k++ {
@@ -49,10 +55,6 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		spot := func(k int) bool {
 			return k >= 0 && k < n && r.ticks[k].known && r.ticks[k].v < r.opt.PivotSpeed && !inStay(stays, r.ticks[k].t)
 		}
-		few := func(a, b int) bool {
-			d := r.between(r.ticks[a].t, r.ticks[b].t)
-			return d.new < r.opt.RevisitShare*d.swept
-		}
 		a := i
 		for spot(a-1) || a-1 > 0 && a > i-ticksIn(window) && r.ticks[a-1].known && spot(a-2) {
 			a--
@@ -60,10 +62,23 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		if few(a, j) {
 			i = a
 		}
+		// What reaches into the one before is one with it, or begins behind it.
+		for k := len(all) - 1; k >= 0 && i <= all[k].j; k-- {
+			if p := all[k]; few(min(i, p.i), max(j, p.j)) {
+				i, j, all = min(i, p.i), max(j, p.j), all[:k]
+			} else if i = p.j + 1; i > j {
+				return
+			}
+		}
+		all = append(all, span{i, j})
+	})
+	var out []Event
+	for _, s := range all {
+		i, j := s.i, s.j
 		from, to := r.ticks[i].t, r.ticks[j].t
 		d := r.between(from, to)
 		if to-from < r.opt.RevisitTime-step/2 || d.dist < r.opt.RevisitWay || !(d.new < r.opt.RevisitShare*d.swept) {
-			return
+			continue
 		}
 		why := ledger.mostly(from, to)
 		lost := to - from
@@ -75,7 +90,7 @@ func (r *run) revisits(stays []stay, ledger Ledger) []Event {
 		out = append(out, Event{Kind: Revisit, Start: from, End: to, X: r.ticks[i].x, Y: r.ticks[i].y, Size: to - from, Unit: "s",
 			Figures: map[string]float64{"distance_m": d.dist, "new_share": d.new / d.swept, "lost_s": lost, "middle_x_m": x, "middle_y_m": y},
 			Words:   map[string]string{"mostly": why}})
-	})
+	}
 	return out
 }
 
