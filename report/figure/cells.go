@@ -50,11 +50,21 @@ func classAreas(g *coverage.Grid, class []uint8) (m2 [classes]float64) {
 	return m2
 }
 
-// cellMap draws cells: paint gives the colour of class c, with the pattern of
-// the sheet pixel (x, y) where the class has one. A cell smaller than a pixel
-// is averaged with its neighbours in that pixel.
-func (s *sheet) cellMap(v view, b box, g *coverage.Grid, class []uint8, paint func(c uint8, x, y int) color.RGBA) {
-	s.cellColours(v, b, g, func(k, x, y int) color.RGBA { return paint(class[k], x, y) })
+// cellMap draws cells, those of class c in a tone. A cell smaller than a pixel is
+// averaged with its neighbours in that pixel; SVG and PDF get contours instead.
+func (s *sheet) cellMap(v view, b box, g *coverage.Grid, class []uint8, paint func(c uint8) tone) {
+	var tones [256]tone
+	var has [256]bool
+	for _, c := range class {
+		if !has[c] {
+			has[c], tones[c] = true, paint(c)
+		}
+	}
+	if _, pixels := s.c.(pngCanvas); !pixels {
+		s.contours(v, g, class, &tones)
+		return
+	}
+	s.cellColours(v, b, g, func(k, x, y int) color.RGBA { return tones[class[k]].at(x, y) })
 }
 
 // cellColours is the same with a colour of each cell k of its own.
@@ -90,68 +100,6 @@ func (s *sheet) cellColours(v view, b box, g *coverage.Grid, paint func(k, x, y 
 
 func pack(c color.RGBA) uint32 {
 	return uint32(c.R)<<24 | uint32(c.G)<<16 | uint32(c.B)<<8 | uint32(c.A)
-}
-
-// hatched returns the colour of pixel (x, y) in a pattern of lines at 45
-// degrees, period and width in pixels, smoothed at the lines' edges.
-func hatched(line, ground color.RGBA, period, width float64, x, y int) color.RGBA {
-	d := math.Mod(float64(x)+float64(y), period)
-	d = math.Abs(d-period/2) / math.Sqrt2
-	return mix(ground, line, math.Min(1, math.Max(0, width/2+0.5-d)))
-}
-
-// dotted is the same with dots of the given radius on a square lattice.
-func dotted(dot, ground color.RGBA, period, radius float64, x, y int) color.RGBA {
-	dx := math.Mod(float64(x), period) - period/2
-	dy := math.Mod(float64(y), period) - period/2
-	return mix(ground, dot, math.Min(1, math.Max(0, radius+0.5-math.Hypot(dx, dy))))
-}
-
-// passPaint gives the colours of the pass map.
-func (s *sheet) passPaint(c uint8, x, y int) color.RGBA {
-	switch c {
-	case classMissed:
-		return s.missedAt(x, y)
-	case classOut:
-		return s.hatchAt(x, y)
-	case classUnknown:
-		return s.dotsAt(x, y)
-	case classNone:
-		return color.RGBA{}
-	}
-	return s.passAt(int(c-classPass1), x, y)
-}
-
-// missedAt is floor that was missed: lines that fall where those of floor out of
-// reach rise.
-func (s *sheet) missedAt(x, y int) color.RGBA {
-	return hatched(missedLine, missedColour, math.Max(6, 0.7*s.em), math.Max(1, 0.07*s.em), x, 1<<20-y)
-}
-
-// passAt is floor that was cleaned i + 1 times: dots tell twice, lines 3 times from
-// their neighbours where colour is lost.
-func (s *sheet) passAt(i, x, y int) color.RGBA {
-	c := PassColours[i]
-	switch i {
-	case 1:
-		return dotted(mix(c, PassColours[3], 0.6), c, math.Max(5, 0.6*s.em), math.Max(0.5, 0.06*s.em), x, y)
-	case 2:
-		return hatched(mix(c, PassColours[0], 0.5), c, math.Max(5, 0.6*s.em), math.Max(0.7, 0.05*s.em), 2*x, 0)
-	}
-	return c
-}
-
-// passSwatch is passAt of one class.
-func (s *sheet) passSwatch(i int) func(x, y int) color.RGBA {
-	return func(x, y int) color.RGBA { return s.passAt(i, x, y) }
-}
-
-func (s *sheet) hatchAt(x, y int) color.RGBA {
-	return hatched(s.pal.hatch, s.pal.hatchGround, math.Max(5, 0.5*s.em), math.Max(1, 0.07*s.em), x, y)
-}
-
-func (s *sheet) dotsAt(x, y int) color.RGBA {
-	return dotted(s.pal.dots, s.pal.dotsGround, math.Max(5, 0.5*s.em), math.Max(1, 0.1*s.em), x, y)
 }
 
 // parallel calls f for 0 to n-1 on every processor.

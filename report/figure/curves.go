@@ -231,16 +231,16 @@ func GroupDifference(nameA string, as []Run, nameB string, bs []Run, opt Options
 			}
 			legend = append(legend, s.toldSwatch(l, differenceColours[i]))
 		}
-		legend = append(legend, pattern("not reachable", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatch()))
 		v, b := s.planSheet(planPart{corners(as[0].Plan.Room)}, nameA+" and "+nameB+", "+as[0].Layout, headline, "", foot, append(legend, s.planLegend(as[0].Plan)...))
-		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, b, g, class, func(c uint8) tone {
 			switch c {
 			case 0:
-				return color.RGBA{}
+				return tone{}
 			case 1:
-				return s.hatchAt(x, y)
+				return s.hatch()
 			}
-			return s.told(differenceColours[c-2], x, y)
+			return s.told(differenceColours[c-2])
 		})
 		s.furniture(v, as[0].Plan)
 	}, append(append([]Run(nil), as...), bs...)...)

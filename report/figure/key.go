@@ -50,16 +50,16 @@ var (
 var PassWords = [4]string{"cleaned once", "cleaned twice", "cleaned 3 times", "4 times or more"}
 
 // told paints colour c of the key, with its pattern if it has one.
-func (s *sheet) told(c color.RGBA, x, y int) color.RGBA {
+func (s *sheet) told(c color.RGBA) tone {
 	if c == missedColour {
-		return s.missedAt(x, y)
+		return s.missed()
 	}
-	return c
+	return plain(c)
 }
 
 // toldSwatch is the legend's entry of a colour of the key.
 func (s *sheet) toldSwatch(label string, c color.RGBA) entry {
-	return pattern(label, func(x, y int) color.RGBA { return s.told(c, x, y) })
+	return pattern(label, s.told(c))
 }
 
 // inferno is every tenth of the colour map of that name.

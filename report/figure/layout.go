@@ -21,15 +21,20 @@ func swatch(label string, c color.RGBA) entry {
 	}}
 }
 
-// pattern is a legend entry with a colour that differs from pixel to pixel.
-func pattern(label string, at func(x, y int) color.RGBA) entry {
+// pattern is a legend entry with a tone.
+func pattern(label string, t tone) entry {
 	return entry{label: label, draw: func(s *sheet, b box) {
+		if _, pixels := s.c.(pngCanvas); !pixels {
+			s.vectorTone(t, [][]pt{b.corners()})
+			s.line(stroke{c: s.pal.edge, width: math.Max(1, 0.05*s.em)}, b.corners(), true)
+			return
+		}
 		x0, y0 := math.Round(b.x0), math.Round(b.y0)
 		w, h := int(math.Round(b.x1)-x0), int(math.Round(b.y1)-y0)
 		img := image.NewRGBA(image.Rect(0, 0, w, h))
 		for j := 0; j < h; j++ {
 			for i := 0; i < w; i++ {
-				img.SetRGBA(i, j, at(int(x0)+i, int(y0)+h-1-j))
+				img.SetRGBA(i, j, t.at(int(x0)+i, int(y0)+h-1-j))
 			}
 		}
 		s.image(x0, y0, img)

@@ -58,19 +58,19 @@ func Seconds(r Run, opt Options) (*Picture, error) {
 	headline := "At most " + words.Duration(longest) + " over one spot"
 	alt := fmt.Sprintf("Plan of the room %s with how long each spot was under the body of %s. %s.", r.Layout, r.Robot, headline)
 	return newPicture("seconds", alt, opt, func(s *sheet) {
-		legend := []entry{heading("under the robot for"), pattern("never", s.hatchAt)}
+		legend := []entry{heading("under the robot for"), pattern("never", s.hatch())}
 		for i, w := range secondsWords() {
 			legend = append(legend, swatch(w, cs[i]))
 		}
 		v, b := s.planSheet(planPart{corners(r.Plan.Room)}, r.Title(), headline, "Run of "+words.Duration(r.Cover.Motion.DurationS), "", append(legend, s.planLegend(r.Plan)...))
-		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, b, g, class, func(c uint8) tone {
 			switch c {
 			case 0:
-				return color.RGBA{}
+				return tone{}
 			case 1:
-				return s.hatchAt(x, y)
+				return s.hatch()
 			}
-			return cs[c-2]
+			return plain(cs[c-2])
 		})
 		s.furniture(v, r.Plan)
 	}, r)
@@ -194,16 +194,16 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 			}
 			legend = append(legend, s.toldSwatch(l, cs[i]))
 		}
-		legend = append(legend, pattern("not reachable", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatch()))
 		v, b := s.planSheet(planPart{corners(rs[0].Plan.Room)}, title, headline, "Of the floor reachable in every run, "+reachOf(rs, reach, s.opt.Unit), runList(rs), append(legend, s.planLegend(rs[0].Plan)...))
-		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, b, g, class, func(c uint8) tone {
 			switch c {
 			case 0:
-				return color.RGBA{}
+				return tone{}
 			case 1:
-				return s.hatchAt(x, y)
+				return s.hatch()
 			}
-			return s.told(cs[c-2], x, y)
+			return s.told(cs[c-2])
 		})
 		s.furniture(v, rs[0].Plan)
 	}, rs...)
@@ -259,16 +259,16 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 				legend[i].label += "  " + area(i, s.opt.Unit)
 			}
 		}
-		legend = append(legend, pattern("not reachable", s.hatchAt))
+		legend = append(legend, pattern("not reachable", s.hatch()))
 		v, box := s.planSheet(planPart{corners(a.Plan.Room)}, na+" and "+nb+", "+a.Layout, headline, "", "", append(legend, s.planLegend(a.Plan)...))
-		s.cellMap(v, box, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, box, g, class, func(c uint8) tone {
 			switch c {
 			case 0:
-				return color.RGBA{}
+				return tone{}
 			case 1:
-				return s.hatchAt(x, y)
+				return s.hatch()
 			}
-			return s.told(differenceColours[c-2], x, y)
+			return s.told(differenceColours[c-2])
 		})
 		s.furniture(v, a.Plan)
 	}, a, b)

@@ -32,7 +32,7 @@ func Passes(r Run, opt Options) (*Picture, error) {
 	return newPicture("passes", alt, opt, func(s *sheet) {
 		v, b := s.planSheet(planPart{corners(r.Plan.Room)}, r.Title(), r.Headline(), r.Details(s.opt.Unit), r.Method(s.opt.Unit),
 			s.passLegend(areas, open, r.Plan))
-		s.cellMap(v, b, r.Cover.Grid, class, s.passPaint)
+		s.cellMap(v, b, r.Cover.Grid, class, s.passTone)
 		s.furniture(v, r.Plan)
 	}, r)
 }
@@ -50,15 +50,15 @@ func (s *sheet) passLegend(areas [classes]float64, open float64, plan *geom.Plan
 	if s.opt.Labels == Full && open > 0 {
 		es = append(es, heading("share of the open floor"))
 	}
-	es = append(es, pattern("missed"+share(classMissed), s.missedAt))
+	es = append(es, pattern("missed"+share(classMissed), s.missed()))
 	for i, w := range PassWords {
-		es = append(es, pattern(w+share(classPass1+uint8(i)), s.passSwatch(i)))
+		es = append(es, pattern(w+share(classPass1+uint8(i)), s.pass(i)))
 	}
 	if areas[classOut] > 0 {
-		es = append(es, pattern("not reachable"+share(classOut), s.hatchAt))
+		es = append(es, pattern("not reachable"+share(classOut), s.hatch()))
 	}
 	if areas[classUnknown] > 0 {
-		es = append(es, pattern("not known"+share(classUnknown), s.dotsAt))
+		es = append(es, pattern("not known"+share(classUnknown), s.speckled()))
 	}
 	return append(es, s.planLegend(plan)...)
 }

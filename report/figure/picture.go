@@ -17,14 +17,18 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 	"gonum.org/v1/plot/vg/vgimg"
+
+	"swathe/report/words"
 )
 
 // Picture is a drawing ready to be written.
 type Picture struct {
 	Name string // of its kind: "passes", "path" and so on; the base of a file name
 	Alt  string // what it shows, in a sentence or two, for readers who cannot see it
-	opt  Options
-	draw func(*sheet)
+	// Title names it in a few words, for the windows of SVG and PDF readers.
+	Title string
+	opt   Options
+	draw  func(*sheet)
 }
 
 // newPicture checks the options once for every kind of picture. The marks of
@@ -39,7 +43,11 @@ func newPicture(name, alt string, opt Options, draw func(*sheet), shows ...Run) 
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	return &Picture{Name: name, Alt: alt, opt: opt, draw: draw}, nil
+	title := strings.ReplaceAll(name, "_", " ")
+	for i, r := range shows {
+		title += map[bool]string{true: " of ", false: " and "}[i == 0] + r.Title()
+	}
+	return &Picture{Name: name, Alt: alt, Title: strings.ReplaceAll(title, words.NB, " "), opt: opt, draw: draw}, nil
 }
 
 // Formats lists the formats that Write knows.

@@ -5,10 +5,10 @@ import (
 	"encoding/binary"
 	"encoding/xml"
 	"image"
-	"image/color"
 	"image/png"
 	"io"
 	"math"
+	"os/exec"
 	"regexp"
 	"strings"
 	"testing"
@@ -70,15 +70,23 @@ func TestVectorFormats(t *testing.T) {
 				t.Fatalf("%s: %v", p.Name, err)
 			}
 		}
-		if !regexp.MustCompile(`<svg role="img" width="800" height="600" viewBox="0 0 576 432"`).Match(raw) {
+		if !regexp.MustCompile(`<svg role="img" width="203.20mm" height="152.40mm" viewBox="0 0 576 432"`).Match(raw) {
 			t.Errorf("%s: the SVG is not headed by its size: %.200s", p.Name, raw)
 		}
-		if !strings.Contains(string(raw), "<title>"+escape(p.Alt)+"</title>") {
-			t.Errorf("%s: the SVG lacks its description", p.Name)
+		if !strings.Contains(string(raw), "<title>"+escape(p.Title)+"</title>\n<desc>"+escape(p.Alt)+"</desc>") || p.Title == "" {
+			t.Errorf("%s: the SVG lacks its title or its description", p.Name)
 		}
 		pdf := written(t, p, "pdf")
 		if !regexp.MustCompile(`/MediaBox ?\[0 0 576\.00 432\.00\]`).Match(pdf) {
 			t.Errorf("%s: the PDF page is not 576 x 432 points", p.Name)
+		}
+		if tool, err := exec.LookPath("pdfinfo"); err == nil {
+			cmd := exec.Command(tool, "-")
+			cmd.Stdin = bytes.NewReader(pdf)
+			said, err := cmd.CombinedOutput()
+			if err != nil || !regexp.MustCompile(`Title: +`+regexp.QuoteMeta(p.Title)).Match(said) || strings.Contains(string(said), "Error") {
+				t.Errorf("%s: another reader says of the PDF %s, %v; want the title %q", p.Name, said, err, p.Title)
+			}
 		}
 	}
 	p, err := Passes(fixture(t), opt)
@@ -134,12 +142,12 @@ func TestCellsLieInPlace(t *testing.T) {
 		opt := DefaultOptions()
 		opt.TurnDeg, opt.Labels, opt.Width, opt.Height = turn, None, 1500, 1500
 		var v view
-		var paint func(c uint8, x, y int) color.RGBA
+		var paint func(c uint8) tone
 		p, err := newPicture("test", "test", opt, func(s *sheet) {
 			var b box
-			paint = s.passPaint
+			paint = s.passTone
 			v, b = s.planSheet(planPart{corners(r.Plan.Room)}, "", "", "", "", nil)
-			s.cellMap(v, b, r.Cover.Grid, class, s.passPaint)
+			s.cellMap(v, b, r.Cover.Grid, class, s.passTone)
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -152,7 +160,7 @@ func TestCellsLieInPlace(t *testing.T) {
 			}
 			q := v.px(r.Cover.Grid.Centre(k))
 			x, y := int(math.Floor(q.x)), int(math.Floor(q.y))
-			got, want := img.At(x, 1499-y), paint(class[k], x, y)
+			got, want := img.At(x, 1499-y), paint(class[k]).at(x, y)
 			n++
 			if got != want {
 				wrong++

@@ -2,7 +2,6 @@ package figure
 
 import (
 	"fmt"
-	"image/color"
 	"math"
 
 	"swathe/coverage"
@@ -195,9 +194,9 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		alt += " The largest: " + items[0].words + "."
 	}
 	return newPicture("missed", alt, opt, func(s *sheet) {
-		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", PassColours[0]), pattern("not reachable", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missed()), swatch("cleaned", PassColours[0]), pattern("not reachable", s.hatch())}
 		if areas[classUnknown] > 0 {
-			legend = append(legend, pattern("not known", s.dotsAt))
+			legend = append(legend, pattern("not known", s.speckled()))
 		}
 		details := ""
 		switch n := len(r.Cover.Missed); {
@@ -209,11 +208,11 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 			details = fmt.Sprintf("In %d patches, the largest first", n)
 		}
 		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
-		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8) tone {
 			if c >= classPass1 {
-				return PassColours[0]
+				return plain(PassColours[0])
 			}
-			return s.passPaint(c, x, y)
+			return s.passTone(c)
 		})
 		s.furniture(v, r.Plan)
 		finish()
@@ -310,19 +309,19 @@ func Edges(r Run, opt Options) (*Picture, error) {
 	details := "Cleaned " + words.Share(done/open, math.NaN()) + " of the floor within " + words.Length(edgeBand, math.NaN(), opt.Unit) + " of them"
 	alt := fmt.Sprintf("Plan of the room %s with the floor along its edges, cleaned and missed. %s. %s.", r.Layout, headline, details)
 	return newPicture("edges", alt, opt, func(s *sheet) {
-		legend := []entry{pattern("missed", s.missedAt), swatch("cleaned", edgeCleaned), pattern("not reachable", s.hatchAt)}
+		legend := []entry{pattern("missed", s.missed()), swatch("cleaned", edgeCleaned), pattern("not reachable", s.hatch())}
 		if unknown {
-			legend = append(legend, pattern("not known", s.dotsAt))
+			legend = append(legend, pattern("not known", s.speckled()))
 		}
 		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
-		s.cellMap(v, b, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(v, b, g, class, func(c uint8) tone {
 			switch {
 			case c == classes:
-				return s.pal.floor
+				return plain(s.pal.floor)
 			case c >= classPass1:
-				return edgeCleaned
+				return plain(edgeCleaned)
 			}
-			return s.passPaint(c, x, y)
+			return s.passTone(c)
 		})
 		s.furniture(v, r.Plan)
 		finish()

@@ -76,7 +76,7 @@ func Plate(rs []Run, opt Options) (*Picture, error) {
 		for i, p := range panels {
 			r := rs[i]
 			s.paragraph(style{}, box{p.cell.x0, p.cell.y0, p.cell.x1, p.cell.y1}, r.Caption(with))
-			s.cellMap(p.view, p.plan, r.Cover.Grid, classOf[i], s.passPaint)
+			s.cellMap(p.view, p.plan, r.Cover.Grid, classOf[i], s.passTone)
 			s.bare(p.view, r.Plan)
 			s.scaleBar(p.view, pt{p.plan.x0, p.plan.y0 - 0.95*s.em}, math.Max(0.3*p.plan.w(), 3*s.em))
 		}

@@ -221,9 +221,9 @@ func LeftByPasses(r Residue, run string, tools []ResidueTool, opt Options) (*Pic
 				q := box{axis.x0, y + 0.12*row, axis.x0, y + 0.88*row}
 				if v := t.share(i); v > 0 {
 					q.x1 += axis.w() * v / most
-					paint := s.hatchAt
+					paint := s.hatch()
 					if i > 0 {
-						paint = s.passSwatch(i - 1)
+						paint = s.pass(i - 1)
 					}
 					pattern("", paint).draw(s, q)
 				}

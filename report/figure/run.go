@@ -70,6 +70,15 @@ func (r Run) Headline() string {
 	return "Cleaned " + r.share(b.ReachableShare) + " of the reachable floor"
 }
 
+// Reached is the share of the reachable floor as the headline has it; "" where it
+// could not be measured.
+func (r Run) Reached() string {
+	if v := r.Cover.Coverage.ReachableShare; !math.IsNaN(v) {
+		return r.share(v)
+	}
+	return ""
+}
+
 // Details are the figures that stand beside the headline.
 func (r Run) Details(unit words.Unit) string {
 	b, m := r.Cover.Coverage, r.Cover.Motion

@@ -2,7 +2,6 @@ package figure
 
 import (
 	"fmt"
-	"image/color"
 	"math"
 
 	"swathe/coverage"
@@ -43,20 +42,20 @@ func Seen(plan *geom.Plan, camera string, v *geom.View, opt Options) (*Picture, 
 	return newPicture("seen", alt, opt, func(s *sheet) {
 		legend := []entry{
 			swatch("seen", neutralColour),
-			pattern("hidden under furniture", s.hatchAt),
+			pattern("hidden under furniture", s.hatch()),
 			s.toldSwatch("not seen", missedColour),
 		}
 		w, b := s.planSheet(planPart{corners(plan.Room)}, plan.Name, headline, details, "", append(legend, s.planLegend(plan)...))
-		s.cellMap(w, b, g, class, func(c uint8, x, y int) color.RGBA {
+		s.cellMap(w, b, g, class, func(c uint8) tone {
 			switch c {
 			case sightInView:
-				return neutralColour
+				return plain(neutralColour)
 			case sightUnder:
-				return s.hatchAt(x, y)
+				return s.hatch()
 			case sightUnseen:
-				return s.missedAt(x, y)
+				return s.missed()
 			}
-			return color.RGBA{}
+			return tone{}
 		})
 		s.furniture(w, plan)
 	})

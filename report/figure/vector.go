@@ -2,10 +2,14 @@ package figure
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"io"
+	"regexp"
+	"strconv"
 	"strings"
+	"unicode/utf16"
 
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
@@ -58,8 +62,10 @@ func (p *Picture) mendSVG(raw string, widths []float64) (string, error) {
 	end := head + strings.Index(raw[head:], ">") + 1
 	var b strings.Builder
 	b.WriteString(raw[:head])
-	fmt.Fprintf(&b, `<svg role="img" width="%d" height="%d" %s`, p.opt.Width, p.opt.Height, raw[view:end])
-	b.WriteString("\n<title>" + escape(p.Alt) + "</title>")
+	// As large as it is in print.
+	mm := 25.4 / float64(p.opt.DPI)
+	fmt.Fprintf(&b, `<svg role="img" width="%.2fmm" height="%.2fmm" %s`, mm*float64(p.opt.Width), mm*float64(p.opt.Height), raw[view:end])
+	b.WriteString("\n<title>" + escape(p.Title) + "</title>\n<desc>" + escape(p.Alt) + "</desc>")
 	parts := strings.Split(raw[end:], "<text ")
 	if len(parts)-1 != len(widths) {
 		return "", fmt.Errorf("the drawing library wrote %d pieces of text for %d", len(parts)-1, len(widths))
@@ -83,8 +89,53 @@ func (p *Picture) pdf(w io.Writer) error {
 	pw, ph := p.size()
 	c := pdfCanvas{vgpdf.New(pw, ph)}
 	p.draw(newSheet(c, p.opt))
-	_, err := c.WriteTo(w)
+	var buf bytes.Buffer
+	if _, err := c.WriteTo(&buf); err != nil {
+		return err
+	}
+	out, err := titled(buf.Bytes(), p.Title, p.Alt)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(out)
 	return err
+}
+
+// The parts of a PDF's end.
+var (
+	pdfSize = regexp.MustCompile(`/Size (\d+)`)
+	pdfRoot = regexp.MustCompile(`/Root (\d+ \d+ R)`)
+	pdfLast = regexp.MustCompile(`startxref\s+(\d+)\s+%%EOF\s*$`)
+)
+
+// titled adds title and subject to a PDF, which the drawing library cannot be told, as
+// an update at its end (ISO 32000-1, 7.5.6).
+func titled(pdf []byte, title, subject string) ([]byte, error) {
+	at := bytes.LastIndex(pdf, []byte("trailer"))
+	if at < 0 {
+		return nil, errors.New("the drawing library wrote a PDF without a trailer")
+	}
+	size, root, last := pdfSize.FindSubmatch(pdf[at:]), pdfRoot.FindSubmatch(pdf[at:]), pdfLast.FindSubmatch(pdf[at:])
+	if size == nil || root == nil || last == nil {
+		return nil, errors.New("the drawing library wrote a PDF whose trailer can't be read")
+	}
+	n, err := strconv.Atoi(string(size[1]))
+	if err != nil {
+		return nil, err
+	}
+	text := func(s string) string {
+		var b strings.Builder
+		b.WriteString("<FEFF")
+		for _, u := range utf16.Encode([]rune(s)) {
+			fmt.Fprintf(&b, "%04X", u)
+		}
+		return b.String() + ">"
+	}
+	out := append(bytes.TrimRight(pdf, "\n"), '\n')
+	info := len(out)
+	out = fmt.Appendf(out, "%d 0 obj\n<< /Title %s /Subject %s /Producer (swathe) >>\nendobj\n", n, text(title), text(subject))
+	xref := len(out)
+	return fmt.Appendf(out, "xref\n%d 1\n%010d 00000 n \ntrailer\n<< /Size %d /Root %s /Info %d 0 R /Prev %s >>\nstartxref\n%d\n%%%%EOF\n", n, info, n+1, root[1], n, last[1], xref), nil
 }
 
 // pdfCanvas writes as text what the PDF library can, and as the outlines of its
