@@ -21,6 +21,7 @@ type Robots struct {
 	Primary string        `json:"primary"` // the figure that orders the tables
 	Runs    int           `json:"runs"`    // that take part
 	Groups  []RobotStands `json:"groups"`
+	Score   []RobotScore  `json:"score"` // null where none was asked for
 	Bench   []RobotBench  `json:"bench"` // null where nothing was weighed or metered
 	Refused []Refused     `json:"refused"`
 	Notes   []string      `json:"notes"`
@@ -308,7 +309,7 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 	for _, g := range d.Groups {
 		robots[g.Robot] = true
 	}
-	s := Sheet{Title: "Every robot compared with all others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: d.tables(unit)}
+	s := Sheet{Title: "Every robot compared with all others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}
@@ -325,7 +326,7 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 
 // Text writes the tables for a terminal.
 func (d *Robots) Text(w io.Writer, unit words.Unit) {
-	all := d.tables(unit)
+	all := append(d.tables(unit), d.scoreSections()...)
 	if len(d.Bench) > 0 {
 		all = append(all, d.benchSection())
 	}

@@ -24,6 +24,10 @@ mode, start place or set-up are listed separately, or pooled over what --pool
 names. Runs that can't be compared are left out, each with its reason. Readings
 of the bench have their own table.
 
+--score orders the robots by the weighted mean of the figures that you name, each
+in standard deviations between the robots, prints the weights, and tells whether
+the order stays the same with each weight 25 % less or more.
+
 Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
 
 An index of the results is kept in LAB/results/.index.json, so that the next
@@ -32,9 +36,17 @@ call is quick; you may delete it at any time.`,
 swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		side := sideOptions(fs)
+		score := fs.String("score", "", "order the robots by a weighted score as well, `NAME=WEIGHT[,NAME=WEIGHT...]`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("robots needs the lab's folder and nothing else")
+			}
+			var weights []compare.Weight
+			if *score != "" {
+				var err error
+				if weights, err = compare.ParseWeights(*score); err != nil {
+					return nil, usageError{err}
+				}
 			}
 			opt, unit, err := side()
 			if err != nil {
@@ -59,6 +71,9 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 				return nil, err
 			}
 			doc := report.NewRobots(standings, refused, opt.Primary, unread)
+			if weights != nil {
+				doc.Score = report.NewScores(compare.Score(standings, weights), weights)
+			}
 			if doc.Bench, err = benchOfRobots(l); err != nil {
 				return nil, err
 			}
