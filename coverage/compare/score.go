@@ -65,7 +65,7 @@ func ParseWeights(text string) ([]Weight, error) {
 		case Figures[i].Better == 0:
 			return nil, fmt.Errorf("%s has no better end, so it cannot count in a score", name)
 		case slices.ContainsFunc(out, func(w Weight) bool { return w.Figure.Name == name }):
-			return nil, fmt.Errorf("%s stands twice in the score", name)
+			return nil, fmt.Errorf("%s appears twice in the score", name)
 		}
 		out = append(out, Weight{Figures[i], w})
 	}
