@@ -7,8 +7,10 @@ import (
 	"testing"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/queue"
 	"swathe/geom"
 	"swathe/report/docs"
+	"swathe/track"
 )
 
 // The numbers in the help pages are made here: settings from their defaults,
@@ -45,6 +47,16 @@ func TestNumbersOfThePages(t *testing.T) {
 		"cautions": {
 			fmt.Sprintf("by %.0f mm in the picture", 1000*shift),
 			fmt.Sprintf("raster of %.0f mm cells", 1000*s.Coverage.Cell),
+			fmt.Sprintf("under a table for more than %.0f s", track.DefaultOptions().BridgeHid),
+		},
+		"queue": {
+			fmt.Sprintf("after %.0f s its recording goes to another worker", queue.DefaultOptions().Lost.Seconds()),
+			"after " + map[int]string{5: "five"}[queue.DefaultOptions().Tries] + " tries",
+		},
+		"bench": {
+			// 0.117354 (ASTM F558) against ft3/min (0.3048 m)^3 / 60 s times the inch of
+			// water in Pa, NIST SP 811.
+			fmt.Sprintf("gives %.2f %% less", 100*(1-0.117354/(math.Pow(0.3048, 3)/60*249.08891))),
 		},
 	} {
 		text, err := docs.Text(page, 1000)

@@ -85,7 +85,7 @@ func TestSlips(t *testing.T) {
 }
 
 // The completion scripts are good syntax to the shells that are here, and bash
-// completes verbs, options, topics and the runs of a lab with them.
+// and fish complete verbs, options, topics and the runs of a lab with them.
 func TestCompletion(t *testing.T) {
 	dir := t.TempDir()
 	script := func(shell string) string {
@@ -130,6 +130,14 @@ func TestCompletion(t *testing.T) {
 		out, err := cmd.CombinedOutput()
 		if err != nil || !strings.Contains(string(out), want+"\n") {
 			t.Errorf("%s: completed as %q (%v), want %q among them", line, out, err, want)
+		}
+		if _, err := exec.LookPath("fish"); err != nil {
+			continue
+		}
+		cmd = exec.Command("fish", "--no-config", "-c", `source $argv[1]; complete -C $argv[2]`, filepath.Join(dir, "fish"), line)
+		cmd.Env = append(os.Environ(), "PATH="+dir+":"+os.Getenv("PATH"))
+		if out, err := cmd.CombinedOutput(); err != nil || !strings.Contains(string(out), want) {
+			t.Errorf("%s: fish completed it as %q (%v), want %q among them", line, out, err, want)
 		}
 	}
 }
