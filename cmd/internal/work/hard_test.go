@@ -31,13 +31,13 @@ type hardCase struct {
 }
 
 const (
-	hardSize   = "its diameter, outline or height in lab.yaml is not its own (# % too much or too little is enough to lose it)"
+	hardSize   = "its diameter, outline or height in lab.yaml is wrong (# % off is enough to lose it)"
 	hardFaint  = "it hardly stands out from the floor, or the light changes: light the room evenly, put a printed marker on it, or another floor under it"
 	hardMarks  = "the camera's marks do not belong to this recording"
 	hardGone   = "it was not in the room yet, or had left it: state its times with start_s and end_s in the notes beside the recording"
-	hardLittle = " A run that is seen for less than # % (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The likeliest causes that it was not seen for # s: "
+	hardLittle = " A run that is seen for less than # % (least_seen among the settings of lab.yaml) is not measured: its figures would mislead. The most likely reasons why it was not seen for # s: "
 	hardAnyway = ". swathe check LAB --recording FILE shows what is seen. With --anyway the run is measured as far as it was seen, and marked on every page and picture"
-	hardNobody = "nothing of the robot's size was seen in the room: check the robot's diameter and height in lab.yaml (# % too much or too little is enough to lose it; swathe check LAB --recording FILE tells what diameter fits), that the camera's marks belong to this recording, and that the robot stands out from the floor"
+	hardNobody = "nothing of the robot's size was seen in the room. Check its diameter and height in lab.yaml (# % off is enough to lose it; swathe check LAB --recording FILE shows the diameter that fits), that the camera's marks belong to this recording, and that the robot contrasts with the floor"
 )
 
 // hardCases are what is said of each recording, word for word but for the

@@ -55,7 +55,8 @@ func OtherComparison(l *lab.Lab, name string, ids []string) bool {
 	return !slices.Equal(of, ids)
 }
 
-// ComparisonName names a comparison after its layout, robots and phases.
+// ComparisonName names a comparison after the layouts and robots of its runs, in
+// whatever order they were chosen.
 func ComparisonName(ids []string) string {
 	var parts []string
 	add := func(p string) {
@@ -63,7 +64,7 @@ func ComparisonName(ids []string) string {
 			parts = append(parts, p)
 		}
 	}
-	for _, id := range ids {
+	for _, id := range slices.Sorted(slices.Values(ids)) {
 		layout, run, _ := strings.Cut(id, "/")
 		add(layout)
 		if n, err := lab.ParseRunName(run); err == nil {

@@ -318,6 +318,9 @@ func nameFile(l *lab.Lab, r lab.Run, f *track.Failure) string {
 // measure finds path and figures. A panic in one recording is a failure of that
 // recording, and the others go on.
 func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(track.Progress)) (f *found, err error) {
+	if tell == nil {
+		tell = func(track.Progress) {}
+	}
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, &track.Failure{Kind: track.ProgramFailed, File: r.Files[0], T: math.NaN(), Report: string(debug.Stack()),
