@@ -107,6 +107,6 @@ func TestLabOfBytes(t *testing.T) {
 	}
 	t.Logf("of differences of a few codes 8-bit CIELAB is off by %.2f (root mean square), %.2f at most; a stain counts from %.1f on", math.Sqrt(square), worst, residue.JustNoticeable)
 	if worst < 0.3 {
-		t.Error("8-bit CIELAB is as good as fractions now: STEPS.md says otherwise")
+		t.Error("8-bit CIELAB is as good as fractions now, so package residue need not keep its own")
 	}
 }

@@ -6,8 +6,7 @@ import (
 )
 
 // BenchmarkSteps times the steps that OpenCV has calls for, on a plane of 960 x 720
-// pixels; BenchmarkSteps of track/cv times those calls on the same. STEPS.md has
-// the ratios.
+// pixels; BenchmarkSteps of track/cv times those calls on the same.
 func BenchmarkSteps(b *testing.B) {
 	const w, h = 960, 720
 	r := rand.New(rand.NewPCG(1, 2))
