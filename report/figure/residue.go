@@ -112,7 +112,7 @@ func Left(r Residue, opt Options) (*Picture, error) {
 	upright := func(k int) int { return (r.Rows-1-k/r.Cols)*r.Cols + k%r.Cols }
 	return newPicture("residue", alt, opt, func(s *sheet) {
 		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Layout, r.headline(), r.details(s.opt.Unit))
-		b = s.footer(b, "Pictures before and after have the same light and scale. A colour difference (CIEDE2000) of 1 is just noticeable; square areas of 1 to 3 come from the compression of the picture files.")
+		b = s.footer(b, "Pictures before and after have the same light and scale. A colour difference (CIEDE2000) of 1 is just noticeable.")
 		legend := []entry{heading("difference to the clean floor")}
 		for i, w := range soilWords {
 			legend = append(legend, swatch(w, soilColours[i]))
