@@ -18,13 +18,17 @@ import (
 )
 
 // judgeFrames is how many frames a recording is judged by, and judgeSpan how
-// much of it is decoded, s, where it cannot be leapt through: for judgePatience
-// at most, which large frames on a slow machine may need.
+// much of it is decoded, s, where it cannot be leapt through; judgePatience is
+// for how long frames are read, which large ones on a slow machine may need.
 const (
 	judgeFrames   = 20
 	judgeSpan     = 60
 	judgePatience = 12 * time.Second
 )
+
+// judgeTime is when it answers with what it has: half a minute is promised, some
+// of which starting and writing take.
+const judgeTime = 25 * time.Second
 
 // judge judges a recording before it is measured, by some of its frames.
 func judge([]string) error {
@@ -49,12 +53,14 @@ func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
 	if len(l.req.Files) == 0 {
 		return nil, errors.New("no recording is named")
 	}
+	until := time.Now().Add(judgeTime)
 	if err := l.open(); err != nil {
 		return nil, err
 	}
 	p := l.parts[0]
+	l.until = time.Now().Add(judgePatience)
 	pics := l.sampleKeys(p, judgeFrames)
-	if len(pics) < judgeFrames/2 {
+	if len(pics) < judgeFrames/2 && time.Now().Before(l.until) || len(pics) < 3 {
 		var err error
 		if pics, err = l.sampleFirst(p, judgeFrames); err != nil {
 			return nil, err
@@ -66,7 +72,10 @@ func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := preflight.Judge(l.set, &req.Plan, pics, reference)
+	if req.Keep != "" { // a picture for later must be a whole one
+		until = time.Time{}
+	}
+	f, err := preflight.JudgeUntil(l.set, &req.Plan, pics, reference, until)
 	if err != nil {
 		return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}
@@ -94,8 +103,7 @@ func (l *looker) sampleFirst(p part, n int) (out []*sight.Picture, err error) {
 		span = judgeSpan
 	}
 	next := 0.0
-	begun := time.Now()
-	for len(out) < n && (time.Since(begun) < judgePatience || len(out) < 3) {
+	for len(out) < n && (time.Now().Before(l.until) || len(out) < 3) {
 		f, err := r.Next()
 		if err != nil || f == nil {
 			break

@@ -36,10 +36,32 @@ type looker struct {
 	parts  []part
 	halved int
 	set    sight.Setup
+	until  time.Time  // when to take no more samples; zero: never
+	mu     sync.Mutex // of what follows, while samples are taken
 	out    *json.Encoder
 	flush  func() error
 	said   time.Time // when flush was last called
+	was    string    // what was last said to be done
 	stages []track.Stage
+}
+
+// signEvery is how often a sign of life is given where nothing else is said.
+const signEvery = time.Second
+
+// doing says what is done next, between units of work: by that whoever waits
+// knows that it goes on, and what it was at if it does not.
+func (l *looker) doing(what string) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.out == nil || time.Since(l.said) < signEvery && what == l.was {
+		return true
+	}
+	l.said, l.was = time.Now(), what
+	// Who does not listen any more has ended this program anyway.
+	if l.out.Encode(track.Reply{Doing: what}) == nil {
+		l.flush()
+	}
+	return true
 }
 
 // failure ends the look with a reason for the tester.
@@ -100,7 +122,7 @@ func (l *looker) run() error {
 	if err != nil {
 		return err
 	}
-	bg := sight.Learn(&l.set, samples, reference)
+	bg := sight.LearnPaced(&l.set, samples, reference, l.doing)
 	samples = nil
 	debug.FreeOSMemory()
 	l.stage("background", t0)
@@ -153,9 +175,7 @@ func (l *looker) open() error {
 		}
 		l.parts = append(l.parts, part{file: f, info: info})
 	}
-	for w := l.req.Camera.Width; w > sight.WorkWidth; w /= 2 {
-		l.halved++
-	}
+	l.halved = sight.Halvings(l.req.Camera.Width) + l.req.Halve
 	return nil
 }
 
@@ -179,6 +199,8 @@ func (l *looker) sample() ([]*sight.Picture, error) {
 	}
 	return out, nil
 }
+
+const reading = "reading frames from all over the recording"
 
 // sampleReaders is how many readers take key frames side by side: each decodes
 // on its own what the others need not wait for.
@@ -223,6 +245,9 @@ func (l *looker) keysAt(p part, at []float64) (out []*sight.Picture) {
 	defer r.Close()
 	lastT := math.Inf(-1)
 	for i, t := range at {
+		if l.doing(reading); !l.until.IsZero() && time.Now().After(l.until) {
+			return out
+		}
 		if t > 0 {
 			if i == 0 { // a Seek counts from the first frame, which must be known
 				f, err := r.Next()
@@ -268,6 +293,7 @@ func (l *looker) sampleAll(p part, n int) (out []*sight.Picture) {
 	}
 	next := 0.0
 	for {
+		l.doing(reading)
 		f, err := r.Next()
 		if err != nil || f == nil || len(out) > 3*n {
 			return thin(out, n)
@@ -334,6 +360,7 @@ func (l *looker) watch(bg *sight.Background) error {
 		return err
 	}
 	t0 := time.Now()
+	l.doing("working out how the robot was turned")
 	turns := w.Turns()
 	for len(turns) > 0 {
 		n := min(1000, len(turns))
@@ -389,6 +416,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 		f.Free()
 		l.stage("look", t0)
 		if s == nil {
+			l.doing("reading on to what is to be measured")
 			continue
 		}
 		if err := l.out.Encode(track.Reply{Sighting: s}); err != nil {

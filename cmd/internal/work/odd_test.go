@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"swathe/cmd/internal/lab"
@@ -107,3 +108,57 @@ func TestOddRecordings(t *testing.T) {
 // from frames in most of which the robot covers much of the same floor, and the
 // clips are compressed four times as much as maple.
 const oddPath = 0.003
+
+// swathe-eye that crashes is asked again with one thread and pictures of half the
+// size, and the path is as true as these allow. While it learns the room it says
+// what it is at, so that it need not be stopped for its silence.
+func TestSecondAttemptMeasures(t *testing.T) {
+	eye := os.Getenv("SWATHE_EYE")
+	if eye == "" {
+		t.Skip("the eye is not named by SWATHE_EYE (bash cmd/test.sh builds it and names it)")
+	}
+	dir := t.TempDir()
+	frail := filepath.Join(dir, "eye")
+	script := fmt.Sprintf("#!/bin/sh\nif mkdir %[1]s/once 2>/dev/null; then cat >/dev/null; exit 2; fi\ntee %[1]s/asked | %[2]s \"$@\" | tee %[1]s/said\n", dir, eye)
+	if err := os.WriteFile(frail, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	l, err := lab.Open(odd)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sol, err := l.Solve("ceiling", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := track.Measure(context.Background(), frail, track.Job{Files: []string{filepath.Join(odd, "recordings/cluttered/siskin_mapped_1.mp4")},
+		Start: track.Unset, End: track.Unset, Camera: sol.Camera, CameraSigma: sol.FloorSigma,
+		Plan: l.Layouts["cluttered"].Plan, Robot: l.Robots["siskin"].Robot}, track.DefaultOptions(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked, _ := os.ReadFile(filepath.Join(dir, "asked"))
+	if !strings.Contains(string(asked), `"halve":1`) || !strings.Contains(string(asked), `"threads":1,`) {
+		t.Errorf("asked: %s", asked)
+	}
+	if !strings.Contains(strings.Join(r.Warnings, "\n"), "half the size") {
+		t.Errorf("warnings: %q", r.Warnings)
+	}
+	said, _ := os.ReadFile(filepath.Join(dir, "said"))
+	before, _, _ := strings.Cut(string(said), `{"open"`)
+	if n := strings.Count(before, `{"doing":`); n < 4 {
+		t.Errorf("it said %d times what it was doing before it knew the room:\n%s", n, before)
+	}
+	tr := *r.Trace
+	tr.Samples = append([]geom.Sample(nil), tr.Samples...)
+	tr.Run.From += oddFrom
+	tr.Run.To += oddFrom
+	for i := range tr.Samples {
+		tr.Samples[i].T += oddFrom
+	}
+	rms, _, _, _ := againstTruth(t, &tr, filepath.Join(maple, "truth/cluttered/siskin_mapped_1/trace.csv"))
+	t.Logf("path RMS %.2f mm with half the picture, bound %.0f", 1e3*rms, 2e3*oddPath)
+	if rms > 2*oddPath {
+		t.Errorf("path RMS %.2f mm, bound %.0f", 1e3*rms, 2e3*oddPath)
+	}
+}
