@@ -16,6 +16,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/riverqueue/river"
@@ -166,6 +167,12 @@ func (q *Queue) connect(ctx context.Context, address, file string) (err error) {
 			return errors.New("the queue's address is invalid; it should be postgres://USER@HOST/DATABASE")
 		}
 		c.ConnConfig.ConnectTimeout = 10 * time.Second
+		// What a crash of the server would lose of the last half second is found
+		// again from the lab's folder; waiting for the disk would cost most of a job.
+		c.AfterConnect = func(ctx context.Context, conn *pgx.Conn) error {
+			_, err := conn.Exec(ctx, "set synchronous_commit = off")
+			return err
+		}
 		if q.pool, err = pgxpool.NewWithConfig(ctx, c); err != nil {
 			return fmt.Errorf("the queue's database can't be reached: %w", err)
 		}
