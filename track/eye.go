@@ -45,16 +45,11 @@ func FindEye() (string, error) {
 		Message: "swathe-eye was found neither beside swathe nor on PATH; build both programs with: bash cmd/build.sh DIR"}
 }
 
-// Watch sends a job to the eye and returns what it saw. Cancelling ctx ends
-// the eye. The error is a *Failure, or ctx's.
-func Watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, Recording, []string, []Stage, error) {
-	looks, _, rec, warnings, stages, err := watch(ctx, eye, job, opt, progress)
-	return looks, rec, warnings, stages, err
-}
-
-// watch asks the eye, and where it failed of itself asks it once more with less:
-// one decoding thread and, where the robot then still shows, a picture of half the
-// size. What failed first is told, for it is no fault of the recording.
+// watch sends a job to the eye and returns what it saw, of the plan's test objects
+// too. Cancelling ctx ends the eye. The error is a *Failure, or ctx's. Where the
+// eye failed of itself it is asked once more with less: one decoding thread and,
+// where the robot then still shows, a picture of half the size. What failed first
+// is told, for it is no fault of the recording.
 func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
 	looks, objects, rec, warnings, stages, err := watchOnce(ctx, eye, job, opt, progress)
 	var first *Failure
@@ -90,7 +85,7 @@ func showsHalved(job Job) bool {
 	return m > 0 && job.Robot.Radius()/m >= leastHalved*float64(int(2)<<sight.Halvings(job.Camera.Width))
 }
 
-// watchOnce is Watch, and what was seen of the plan's test objects.
+// watchOnce is watch, asked once.
 func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
 	var rec Recording
 	ctx, cancel := context.WithCancelCause(ctx)

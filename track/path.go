@@ -30,21 +30,17 @@ const (
 	maxPathTime = 1e7
 )
 
-// ReadPath reads a path measured elsewhere (motion capture, a robot's own log,
+// MeasurePath reads a path measured elsewhere (motion capture, a robot's own log,
 // another camera): a .csv with the columns t_s, x_m, y_m and, if known,
 // heading_deg, on the floor. Rows are in increasing time. A row whose x_m and
 // y_m are empty says that the robot was not found then. Between two rows more
 // than a second apart, or farther apart than 1.5 m/s allows, the path is Lost.
 //
 // Without a heading the direction of travel serves, held while the robot stands.
-// The error is a *Failure.
-func ReadPath(file string) (*Result, error) {
-	return MeasurePath(Job{Files: []string{file}, Start: math.NaN(), End: math.NaN()})
-}
-
-// MeasurePath is ReadPath for a job: parts joined with their gaps, what lies
-// before Start and after End left out, and the end told docked where the plan
-// has a dock. Camera and Robot of the job are not used.
+//
+// Parts are joined with their gaps, what lies before Start and after End is left
+// out, and the end is told docked where the plan has a dock. Camera and Robot of
+// the job are not used. The error is a *Failure.
 func MeasurePath(job Job) (*Result, error) {
 	rec := Recording{Files: job.Files}
 	var rows []pathRow

@@ -18,7 +18,7 @@ func readPath(t *testing.T, text string) (*Result, error) {
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	return ReadPath(file)
+	return pathOf(file)
 }
 
 func mustReadPath(t *testing.T, text string) *Result {
@@ -77,7 +77,7 @@ func TestPathRefused(t *testing.T) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
-	_, err := ReadPath(filepath.Join(t.TempDir(), "nowhere.csv"))
+	_, err := pathOf(filepath.Join(t.TempDir(), "nowhere.csv"))
 	var f *Failure
 	if !errors.As(err, &f) || f.Kind != PathUnusable {
 		t.Errorf("a file that is not there: %v", err)
@@ -331,4 +331,8 @@ func FuzzParsePath(f *testing.F) {
 			last = s.T
 		}
 	})
+}
+
+func pathOf(file string) (*Result, error) {
+	return MeasurePath(Job{Files: []string{file}, Start: math.NaN(), End: math.NaN()})
 }

@@ -3,6 +3,7 @@ package stats
 import (
 	"math"
 	"math/rand"
+	"slices"
 	"testing"
 )
 
@@ -130,4 +131,43 @@ func TestQuantile(t *testing.T) {
 	if iv := Symmetric([]float64{5}, 0.95); iv.Known() {
 		t.Errorf("one draw: %v", iv)
 	}
+}
+
+// CombinedU, which the worked examples are recomputed with, returns the standard uncertainty of a result whose sensitivities to
+// its inputs are c, the inputs' standard uncertainties u and their correlation
+// coefficients r (JCGM 100:2008, equation 16); r nil: not correlated.
+func CombinedU(c, u []float64, r [][]float64) float64 {
+	sum := 0.0
+	for i := range c {
+		for j := range c {
+			k := 0.0
+			switch {
+			case i == j:
+				k = 1
+			case r != nil:
+				k = r[i][j]
+			}
+			sum += c[i] * c[j] * u[i] * u[j] * k
+		}
+	}
+	return math.Sqrt(math.Max(0, sum))
+}
+
+// Shortest returns the shortest interval that holds the level's share of the
+// draws (JCGM 101:2008, 7.7.4).
+func Shortest(draws []float64, level float64) Interval {
+	if len(draws) < 2 {
+		return NoInterval
+	}
+	v := slices.Clone(draws)
+	slices.Sort(v)
+	q := int(level*float64(len(v)) + 0.5)
+	q = min(max(q, 1), len(v)-1)
+	best := Interval{v[0], v[q]}
+	for i := range v[:len(v)-q] {
+		if v[i+q]-v[i] < best.Hi-best.Lo {
+			best = Interval{v[i], v[i+q]}
+		}
+	}
+	return best
 }
