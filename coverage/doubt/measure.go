@@ -276,8 +276,7 @@ func (d *drawer) one(what on, i int, r *coverage.Repeat, s setup, out *drawn) er
 	out.floor.v[i] = truth(floorValues(res.Floor), floorValues(d.zero.Floor), floorValues(lean.Floor))
 	run := truth(runValues(res.Motion), runValues(d.zero.Motion), runValues(lean.Motion))
 	run[0] += end - start
-	// The draw took the gaps' way as too long by longer; it is too short by that.
-	run[1] += 2 * longer
+	run[1] += longer // the gaps' bends are no travel, see pathError
 	if what[InputClock] {
 		run[1] += d.start.way + d.end.way
 	}

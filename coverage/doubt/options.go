@@ -21,9 +21,8 @@
 //     jitter from look to look adds is taken off the distance as measured
 //     (coverage.Motion.JitterM), and known to a quarter of itself.
 //   - path, in a bridged gap: one bend of the whole gap an axis, as wide as sigma
-//     says. A gap is filled by the shortest likely way; so what a bend adds to
-//     the distance is added to the possible truth, where all else that a draw
-//     adds is taken off.
+//     says. What a bend adds to the distance is left out: sigma there is how far
+//     the robot can have strayed at its usual speed, not how far it does.
 //   - tool: width and place of each cleaning line, rectangular within the
 //     tolerance that the tester gave, or a default one.
 //   - robot: its diameter (an outline: all of it, in proportion) and its height,
