@@ -144,7 +144,7 @@ func boundWords(unit string, c FigureCell, in words.Unit) string {
 	for _, b := range c.AtLeast {
 		at = append(at, "\u2265"+words.NB+inWords(unit, float64(b.Value), float64(c.MeasU), in))
 	}
-	return words.List(at) + " (cut short)"
+	return words.List(at) + " (did not finish)"
 }
 
 // cellWords writes a cell whole.
