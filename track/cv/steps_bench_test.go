@@ -71,8 +71,7 @@ func BenchmarkSteps(b *testing.B) {
 // TestLabOfBytes says what OpenCV's CIELAB of 8-bit pictures, which is rounded to
 // whole steps, does to a colour difference: package residue keeps fractions.
 func TestLabOfBytes(t *testing.T) {
-	m := gocv.NewMatWithSize(1, 512, gocv.MatTypeCV8UC3)
-	defer m.Close()
+	raw := make([]byte, 0, 3*512)
 	r := rand.New(rand.NewPCG(3, 4))
 	code := make([][3]float64, 512)
 	for i := range code {
@@ -82,14 +81,20 @@ func TestLabOfBytes(t *testing.T) {
 				v = uint8(int(code[i-1][c]) + r.IntN(7) - 3)
 			}
 			code[i][c] = float64(v)
-			m.SetUCharAt(0, 3*i+c, v)
+			raw = append(raw, v)
 		}
 	}
+	m, err := gocv.NewMatFromBytes(1, len(code), gocv.MatTypeCV8UC3, raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer m.Close()
 	out := gocv.NewMat()
 	defer out.Close()
 	gocv.CvtColor(m, &out, gocv.ColorRGBToLab)
+	lab := out.ToBytes()
 	at := func(i int) residue.Lab {
-		return residue.Lab{L: float64(out.GetUCharAt(0, 3*i)) * 100 / 255, A: float64(out.GetUCharAt(0, 3*i+1)) - 128, B: float64(out.GetUCharAt(0, 3*i+2)) - 128}
+		return residue.Lab{L: float64(lab[3*i]) * 100 / 255, A: float64(lab[3*i+1]) - 128, B: float64(lab[3*i+2]) - 128}
 	}
 	lin := func(v float64) float64 {
 		if v /= 255; v > 0.04045 {
