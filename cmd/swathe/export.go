@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -146,13 +147,19 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 		return nil, err
 	}
 	var moving []export.File
+	var lacking error // some film could not be made
 	if films.wanted() {
-		if moving, err = films.write(c, l, ids, out); err != nil {
+		moving, err = films.write(c, l, ids, out)
+		if err != nil && !errors.Is(err, errSomeFailed) {
 			return stopped(c, out, ids, &export.Outcome{Files: moving, Notes: []string{}}, err)
 		}
+		lacking = err
 	}
 	if !req.Wanted() {
-		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, nil
+		if moving == nil {
+			moving = []export.File{}
+		}
+		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, lacking
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
@@ -192,7 +199,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 		return nil, fmt.Errorf("none of the pictures could be drawn")
 	}
 	done.Files = append(done.Files, moving...)
-	return exportDoc{"export", out, ids, done}, nil
+	return exportDoc{"export", out, ids, done}, lacking
 }
 
 // stopped tells of an export that ended early. Where somebody stopped it, what is

@@ -73,7 +73,22 @@ func makeFilm(ctx context.Context, spec film.Spec, told func(track.FilmReply)) (
 	return track.MakeFilm(ctx, eye, spec, told)
 }
 
-// write makes the films of the runs that ids name.
+// within refuses a span that a run does not have.
+func (o *filmOptions) within(runs []*work.Kept) error {
+	if o.span == "" {
+		return nil
+	}
+	for _, k := range runs {
+		r := k.Figure.Trace.Run
+		if length := r.To - r.From; o.From < 0 || o.From >= length || o.To > length+0.05 {
+			return usage("--span %s does not lie in %s, which lasts %.1f s. Give two numbers from 0 to that", o.span, k.ID, length)
+		}
+	}
+	return nil
+}
+
+// write makes the films of the runs that ids name. Where one can't be made the others
+// are made all the same, and the error is errSomeFailed.
 func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]export.File, error) {
 	if o.beside && len(ids) != 2 {
 		return nil, usage("--beside shows two runs; %d were named", len(ids))
@@ -88,6 +103,19 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 			return nil, err
 		}
 		runs = append(runs, k)
+	}
+	if err := o.within(runs); err != nil {
+		return nil, err
+	}
+	var failed error
+	// try goes on after what fails, but not after the call was stopped.
+	try := func(what string, err error) error {
+		if err == nil || c.ctx.Err() != nil {
+			return err
+		}
+		failed = errSomeFailed
+		c.say("%s: not made: %v", what, err)
+		return nil
 	}
 	var files []export.File
 	told := func(file, shows string) {
@@ -125,7 +153,7 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 	for _, k := range runs {
 		base := k.FileName()
 		if o.film {
-			if err := one([]*work.Kept{k}, base+"_film", k.Figure.Title()+": the recording with the cleaned floor painted onto it"); err != nil {
+			if err := one([]*work.Kept{k}, base+"_film", k.Figure.Title()+": the recording with the cleaned floor painted onto it"); try(base, err) != nil {
 				return files, err
 			}
 		}
@@ -133,18 +161,18 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) ([]ex
 			if k.Run.Events != nil && len(k.Run.Events) == 0 {
 				c.say("%s has no events, so no clips were made.", k.ID)
 			}
-			if err := overlay.Clips(c.ctx, l, k, out, makeFilm, o.FilmOptions, told); err != nil {
+			if err := overlay.Clips(c.ctx, l, k, out, makeFilm, o.FilmOptions, told); try(base, err) != nil {
 				return files, err
 			}
 		}
 	}
 	if o.beside {
 		name := runs[0].FileName() + "_beside_" + runs[1].FileName()
-		if err := one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title()); err != nil {
+		if err := one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title()); try(name, err) != nil {
 			return files, err
 		}
 	}
-	return files, nil
+	return files, failed
 }
 
 // filmBar shows on standard error how a film grows: a line for each tenth.

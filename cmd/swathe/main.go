@@ -112,7 +112,9 @@ type docError struct {
 func usage(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	// Who reads the output and goes away stops the program too: it ends, and tidies
+	// up, as after Ctrl-C.
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGPIPE)
 	// A second Ctrl-C ends the program at once: what it was writing is a folder
 	// that nobody takes for a result.
 	context.AfterFunc(ctx, stop)

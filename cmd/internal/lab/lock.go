@@ -43,3 +43,17 @@ func (l *Lab) Lock() (release func(), err error) {
 		f.Close()
 	}, nil
 }
+
+// Claim locks a folder or a file for as long as the process lives, or fails
+// at once where another holds it. Call release when done.
+func Claim(path string) (release func(), err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := lockExclusive(f); err != nil {
+		f.Close()
+		return nil, err
+	}
+	return func() { f.Close() }, nil
+}

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 
+	"swathe/cmd/internal/lab"
 	"swathe/track"
 	"swathe/track/film"
 )
@@ -46,11 +47,15 @@ func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmRep
 // replaced has fill make a file, or a folder, beside its place and moves it there
 // when it is complete; until then what stood there stays.
 func replaced(goal string, folder bool, fill func(at string) error) error {
-	beside, err := os.MkdirTemp(filepath.Dir(goal), ".swathe-making-")
+	abandoned(filepath.Dir(goal))
+	beside, err := os.MkdirTemp(filepath.Dir(goal), making)
 	if err != nil {
 		return fmt.Errorf("%s can't be written: %w", goal, err)
 	}
 	defer os.RemoveAll(beside)
+	if release, err := lab.Claim(beside); err == nil {
+		defer release()
+	}
 	at := filepath.Join(beside, filepath.Base(goal))
 	if err := fill(at); err != nil {
 		return err
@@ -61,6 +66,21 @@ func replaced(goal string, folder bool, fill func(at string) error) error {
 		}
 	}
 	return os.Rename(at, goal)
+}
+
+// making begins the name of a folder in which something is being made.
+const making = ".swathe-making-"
+
+// abandoned removes what programs left that were killed while they made something in
+// dir: nobody holds its lock.
+func abandoned(dir string) {
+	list, _ := filepath.Glob(filepath.Join(dir, making+"*"))
+	for _, f := range list {
+		if release, err := lab.Claim(f); err == nil {
+			os.RemoveAll(f)
+			release()
+		}
+	}
 }
 
 // picture is the name of one of a film's pictures.

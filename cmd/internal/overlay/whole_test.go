@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"swathe/cmd/internal/lab"
 	"swathe/track"
 	"swathe/track/film"
 )
@@ -40,10 +41,23 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 	ctx, halt := context.Background(), errors.New("stopped")
 	movie, folder := filepath.Join(dir, "a.mp4"), filepath.Join(dir, "a_film")
 	put(movie, "old")
+	// What a killed program left goes with the next film; what one that lives makes stays.
+	dead, alive := filepath.Join(dir, making+"1"), filepath.Join(dir, making+"2")
+	put(filepath.Join(dead, "a.mp4"), "half")
+	put(filepath.Join(alive, "a.mp4"), "half")
+	release, err := lab.Claim(alive)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if _, err := whole(ctx, film.Spec{Out: movie}, maker("", halt), nil); !errors.Is(err, halt) {
 		t.Errorf("a film stopped midway: %v", err)
 	}
 	holds(movie, "old")
+	if _, err := os.Stat(dead); err == nil {
+		t.Error("what a killed program left is still there")
+	}
+	holds(filepath.Join(alive, "a.mp4"), "half")
+	release()
 	files, err := whole(ctx, film.Spec{Out: movie}, maker("", nil), nil)
 	if err != nil || len(files) != 1 || files[0] != movie {
 		t.Errorf("made %v, %v; want %s", files, err, movie)
