@@ -120,8 +120,13 @@ func TestResidueOverARun(t *testing.T) {
 			since = list[k-1].t - showFor/2 - 0.05
 		}
 		until := bare.track.Trace.Length + 1
+		shown := since + 0.2
+		if k == 0 {
+			// It may have stood near by at first.
+			shown, _ = crossings(bare.track.Trace, patch, radius)
+		}
 		for _, s := range bare.track.Trace.Samples {
-			if s.T > since+0.2 && ringDistance(patch, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf {
+			if s.T > shown && ringDistance(patch, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf {
 				until = s.T
 				break
 			}
