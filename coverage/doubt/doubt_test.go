@@ -196,6 +196,26 @@ func TestNoiseAddsNoTravel(t *testing.T) {
 	}
 }
 
+// A gap bends the way only as far as the run goes: what is not known of a robot
+// before it sets off is no travel.
+func TestGapsBeyondTheRun(t *testing.T) {
+	tr := rows(10, 0.2, 100)
+	const first, last = 100, 110 // bridged, and seen at either end
+	for i := first + 1; i < last; i++ {
+		tr.Samples[i].State, tr.Samples[i].Sigma = geom.Bridged, 0.08
+	}
+	longer := func(from float64) float64 {
+		tr.Run.From = from
+		_, l := drawTrace(tr, nil, newPathError(tr, DefaultOptions(), 0.3, nil, 0), rand.New(rand.NewSource(7)))
+		return l
+	}
+	whole, half, none := longer(0), longer(tr.Samples[(first+last)/2].T), longer(tr.Samples[last].T)
+	t.Logf("seed 7: a gap within the run is longer by %.4f m, half of it by %.4f, one before it by %.4f", whole, half, none)
+	if none != 0 || !(whole > 0.01) || !(half < whole) {
+		t.Error("a gap counts as far as it is of the run")
+	}
+}
+
 // The turned run has the figures of the run: cells four times as coarse change
 // redundancy and share by less than a thousandth, which they do not where
 // borders run with the cells.

@@ -28,6 +28,7 @@ type pathError struct {
 	knot   float64   // s of the clock
 	sigma  []float64 // m, by knot
 	sigmaH []float64 // rad, by knot
+	run    geom.Span
 	gaps   []gap
 	extra  []float64 // m, by sample; nil: no gaps
 	extraH []float64 // rad
@@ -40,7 +41,7 @@ type gap struct{ first, last int }
 // holds the camera's own share, which is drawn by itself and taken off here;
 // height: of the robot's top, m.
 func newPathError(t *geom.Trace, o Options, pace float64, camera *geom.Solution, height float64) *pathError {
-	e := &pathError{clock: noiseClock(t, pace), knot: o.PathTime / 4}
+	e := &pathError{clock: noiseClock(t, pace), knot: o.PathTime / 4, run: t.Run}
 	n := len(t.Samples)
 	own, ownH := make([]float64, n), make([]float64, n)
 	for i := range t.Samples {
@@ -155,10 +156,17 @@ func (e *pathError) draw(ss []geom.Sample, rng *rand.Rand) float64 {
 	return e.bends(ss) - before
 }
 
-// bends returns by how much the way through the gaps is longer than straight.
+// bends returns by how much the way through the gaps is longer than straight,
+// as far as they are of the run: nothing else counts as travel.
 func (e *pathError) bends(ss []geom.Sample) float64 {
 	sum := 0.0
 	for _, g := range e.gaps {
+		for g.first < g.last && !e.run.Contains(ss[g.first].T) {
+			g.first++
+		}
+		for g.last > g.first && !e.run.Contains(ss[g.last].T) {
+			g.last--
+		}
 		for i := g.first; i < g.last; i++ {
 			sum += math.Hypot(ss[i+1].X-ss[i].X, ss[i+1].Y-ss[i].Y)
 		}

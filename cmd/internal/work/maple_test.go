@@ -64,6 +64,9 @@ const (
 	mapleRedund  = 0.01
 	mapleBounds  = 0.5 // s, start and end of the run
 	maplePlateau = 3.0 // s
+	// mapleDistance bounds the standard uncertainty of the distance, as a share of
+	// it. Found 0.0006 to 0.0008.
+	mapleDistance = 0.001
 )
 
 func holdMaple(t *testing.T, f *found, truthDir string) {
@@ -111,6 +114,12 @@ func holdMaple(t *testing.T, f *found, truthDir string) {
 	check("covered share", c.CoveredShare-truth.CoveredShare, mapleShare)
 	check("redundancy", c.Redundancy-truth.Redundancy, mapleRedund)
 	check("plateau", c.PlateauS-truth.Plateau, maplePlateau)
+	d := f.doubt.Run["distance_m"]
+	check("distance", f.coverage.Motion.DistanceM-truth.Distance, 2.5*d.U) // few draws: their own ends are rough
+	check("u(distance) share", d.U/truth.Distance, mapleDistance)
+	if m := f.coverage.Motion.DistanceM; !(d.Lo <= m && m <= d.Hi) {
+		t.Errorf("distance %.3f m lies outside its interval, %.3f to %.3f", m, d.Lo, d.Hi)
+	}
 	for _, s := range tr.Samples {
 		if s.State == geom.Lost {
 			t.Errorf("lost at %.2f s, where the robot was in sight or hidden for a moment", s.T)
