@@ -82,6 +82,17 @@ func ParseJSON(raw []byte) (Map, error) {
 	return m, nil
 }
 
+// TooMany says which block of a set-up has more entries than it may. Asked before
+// the set-up is written as YAML, which takes long for as many as that.
+func (m Map) TooMany() error {
+	for _, p := range m {
+		if block, ok := p.Value.(Map); ok && len(block) > mostOf(p.Key) {
+			return fmt.Errorf(tooManyEntries, p.Key, len(block), mostOf(p.Key))
+		}
+	}
+	return nil
+}
+
 func jsonValue(d *json.Decoder, depth int) (any, error) {
 	if depth > maxDepth {
 		return nil, errors.New("the set-up is nested too deeply")

@@ -176,7 +176,7 @@ func (r *reader) entries(n ast.Node, at ast.Node, what, want string) (list []ent
 		return nil, false
 	}
 	if most := mostOf(what); len(values) > most {
-		r.refuse(at, "%s has %d entries; %d is the most. Split the lab into several, each with a folder of its own.", what, len(values), most)
+		r.refuse(at, tooManyEntries, what, len(values), most)
 		return nil, false
 	}
 	for _, v := range values {
@@ -196,6 +196,8 @@ const (
 	maxCameras = 60
 	maxEntries = 1000 // of any other block, and of a list that has no smaller bound
 )
+
+const tooManyEntries = "%s has %d entries; %d is the most. Split the lab into several, each with a folder of its own."
 
 func mostOf(what string) int {
 	if what == "cameras" {

@@ -111,6 +111,10 @@ func (d *Desk) judge(ctx context.Context, doc json.RawMessage) (page.Tried, []by
 		return t, nil, err
 	}
 	t.SHA = sha
+	if err := want.TooMany(); err != nil {
+		t.Problems = problems(err)
+		return t, nil, nil
+	}
 	text, err := lab.EditSetup(old, want)
 	if err != nil {
 		return t, nil, page.Refuse(http.StatusConflict, "%v.", err)
