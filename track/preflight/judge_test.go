@@ -87,7 +87,7 @@ func TestOrdinary(t *testing.T) {
 // A robot that is not as wide as its entry says is told, with its width.
 func TestOtherSize(t *testing.T) {
 	tr, pics := drawn(t, "plain", 9, nil)
-	for _, k := range []float64{0.95, 1.05} {
+	for _, k := range []float64{0.8, 0.95, 1.2} {
 		robot := tr.Scene.Robot
 		robot.Diameter /= k // the entry
 		f := judge(t, tr, robot, pics, nil)

@@ -18,7 +18,7 @@ type hit struct {
 // the robot. Then other widths are tried, in steps fine enough to catch it.
 const (
 	searchStep = 0.01
-	searchSpan = 8 // steps to either side
+	searchSpan = 25 // steps to either side
 	searchIn   = 8 // pictures
 )
 
