@@ -53,7 +53,7 @@ func TestPageDrop(t *testing.T) {
 	b.open(address, "#into")
 
 	b.drop(good)
-	b.until("the layout is asked for", `document.getElementById('say').textContent.includes('Name the layout') && document.activeElement.id === 'into'`, 5*time.Second)
+	b.until("the layout is asked for", `document.getElementById('say').textContent.includes('First name the layout') && document.activeElement.id === 'into'`, 5*time.Second)
 	b.do(chromedp.KeyEvent("hall"))
 	b.drop(note, good, empty, folder, second)
 	b.until("the good ones are there", `document.querySelectorAll('#rows tr[data-id^="hall/rowan_single"]').length === 2`, 20*time.Second)

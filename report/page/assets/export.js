@@ -11,7 +11,7 @@ function preview() {
   clearTimeout(pending);
   pending = setTimeout(() => {
     const w = Number($('width').value) || 1600, h = Number($('height').value) || 1200, f = 320 / Math.max(w, h);
-    const want = chosen('run').flatMap(run => chosen('picture').filter(k => form.querySelector(`input[name=picture][value="${k}"]`).dataset.one !== undefined).map(kind => [run, kind]));
+    const want = chosen('run').flatMap(run => chosen('picture').filter(k => form.querySelector(`input[name=picture][value="${k}"]`).dataset.single !== undefined).map(kind => [run, kind]));
     const shown = want.slice(0, most).map(([run, kind]) => {
       // Drawn at half its size or less, so that letters keep their proportion.
       const url = `/pictures/${path(run)}/${kind}?width=${Math.round(w * Math.min(1, 4 * f))}&height=${Math.round(h * Math.min(1, 4 * f))}&theme=${$('theme').value}&labels=${$('labels').value}`;
