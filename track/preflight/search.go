@@ -19,7 +19,7 @@ type hit struct {
 const (
 	searchStep = 0.01
 	searchSpan = 25 // steps to either side
-	searchIn   = 8 // pictures
+	searchIn   = 8  // pictures
 )
 
 // BestSize is the width that fits best over the frames, whether or not it is
