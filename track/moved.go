@@ -32,11 +32,11 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 		if s.Adrift > longAdrift {
 			since := math.Max(0, s.T-s.Adrift) // from the first frame on at the soonest
 			return nil, &Failure{Kind: CameraMoved, T: since, Message: fmt.Sprintf(
-				"end the run before %[1].1f s with end_s, or survey the marks again for what follows: the camera was moved at %[1].1f s, and the picture no longer fits the survey", since)}
+				"end the run before %.1[1]f s with end_s, or survey the marks again for what follows: the camera was moved at %.1[1]f s, and the picture no longer fits the survey", since)}
 		}
 		if s.Shift > limit && s.Adrift == 0 {
 			return nil, &Failure{Kind: CameraMoved, T: s.T, Message: fmt.Sprintf(
-				"end the run before %[2].1f s with end_s, or survey the marks again: the camera moved by %[1].0f px then, too far to be corrected", s.Shift, s.T)}
+				"end the run before %.1[2]f s with end_s, or survey the marks again: the camera moved by %.0[1]f px then, too far to be corrected", s.Shift, s.T)}
 		}
 		shifts = append(shifts, s.Shift)
 		if d := math.Abs(s.Shift - last); d > tellMove && s.Adrift == 0 {

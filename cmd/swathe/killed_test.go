@@ -222,14 +222,14 @@ func TestFaults(t *testing.T) {
 		}
 		p := startServe(t, dir)
 		defer p.kill()
-		p.await(t, "it counts as measured", `data-state="measured"`, 1)
+		p.await(t, "it counts as measured", `"state":"measured"`, 1)
 	})
 	t.Run("recording changed while it is read", func(t *testing.T) {
 		dir := t.TempDir()
 		killLab(t, dir, 1)
 		p := startServe(t, dir)
 		defer p.kill()
-		p.await(t, "it is begun", `data-state="being measured"`, 1)
+		p.await(t, "it is begun", `"state":"being measured"`, 1)
 		must(t, os.WriteFile(recordingOf(dir, 1), []byte("recording 1, longer"), 0o644))
 		// The result that stands in the end is of the recording that stands there.
 		sum := fmt.Sprintf("%x", sha256.Sum256([]byte("recording 1, longer")))

@@ -173,7 +173,7 @@ func TestDossier(t *testing.T) {
 		t.Errorf("the text for an editor: %v", err)
 	}
 	got := swatheCode(t, exitWrong, "dossier", dir, "tern", "--final")
-	for _, want := range []string{"name of the laboratory: write laboratory: {name: ...} into lab.yaml", "operator of den/tern_mapped_1, den/tern_mapping_1"} {
+	for _, want := range []string{"name of the laboratory: write laboratory: {name: ...} in lab.yaml", "operator of den/tern_mapped_1, den/tern_mapping_1"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("--final: %s, want %q", got, want)
 		}

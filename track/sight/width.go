@@ -21,7 +21,7 @@ func (w Width) Warning(entry geom.Robot) string {
 	if !w.Used {
 		return ""
 	}
-	return fmt.Sprintf("measure the robot's width and height again and correct its entry: it appears %.3f m (+- %.3f m) wide in %[4]d frames, lab.yaml has %[3].3f m. It was tracked at the width that appears; its tools and the reachable floor are calculated as entered",
+	return fmt.Sprintf("measure the robot's width and height again and correct its entry: it appears %.3f m (+- %.3f m) wide in %[4]d frames, lab.yaml has %.3[3]f m. It was tracked at the width that appears; its tools and the reachable floor are calculated as entered",
 		2*entry.Radius()*w.Ratio, math.Max(0.001, 4*entry.Radius()*w.Sigma), 2*entry.Radius(), w.Fits)
 }
 

@@ -153,6 +153,9 @@ func texts(t *testing.T, path string) map[int][]string {
 	return out
 }
 
+// indexBeforePrecision is a mistake that go vet lets through.
+var indexBeforePrecision = regexp.MustCompile(`%\[[0-9]+\]\.[0-9]`)
+
 // Nothing that a user can read has a word of the deny list: strings of the
 // programs, of pages, of the page's scripts, help pages, README.
 func TestWords(t *testing.T) {
@@ -168,6 +171,9 @@ func TestWords(t *testing.T) {
 				seen++
 				if show && strings.Contains(s, " ") {
 					fmt.Printf("%s:%d: %q\n", strings.TrimPrefix(path, root+"/"), line, s)
+				}
+				if m := indexBeforePrecision.FindString(s); m != "" && filepath.Ext(path) == ".go" {
+					t.Errorf("%s:%d: %s prints BADINDEX: an argument's number stands right before its verb, %%.1[2]f", strings.TrimPrefix(path, root+"/"), line, m)
 				}
 				if wrong := judgeWords(s); wrong != "" {
 					t.Errorf("%s:%d: %s, in: %.120s", strings.TrimPrefix(path, root+"/"), line, wrong, s)

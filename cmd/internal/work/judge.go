@@ -194,7 +194,7 @@ func judgeLayout(l *lab.Lab, lay *lab.Layout, s *geom.Solution) (LayoutJudgement
 		}
 	}
 	if view.UnseenM2 > 0.01*lay.Plan.OpenArea() {
-		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %[2]s cannot see %[1].2f m2 of its open floor, so what the robot does there is unknown. Move the camera, or tilt it", view.UnseenM2, lay.Camera))
+		out.Warnings = append(out.Warnings, fmt.Sprintf("camera %[2]s cannot see %.2[1]f m2 of its open floor, so what the robot does there is unknown. Move the camera, or tilt it", view.UnseenM2, lay.Camera))
 	}
 	return out, view
 }

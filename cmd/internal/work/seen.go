@@ -210,7 +210,7 @@ func (a seen) likeliest(list []cause) []string {
 	})
 	var out []string
 	for _, c := range list[:min(manyCauses, len(list))] {
-		if c.seconds < 0.95*(a.all-a.found) {
+		if c.seconds >= 0.05 && c.seconds < 0.95*(a.all-a.found) {
 			c.text += fmt.Sprintf(" (for up to %s)", words.Duration(c.seconds))
 		}
 		out = append(out, c.text)
