@@ -159,6 +159,11 @@ func (s *server) addToPart(w http.ResponseWriter, r *http.Request) {
 	c := http.NewResponseController(w)
 	me := s.senders.begin(p.file(), c)
 	defer s.senders.end(p.file(), me)
+	// The one before may have sent all of it meanwhile.
+	if p, err = s.partAsked(r); err != nil {
+		refuse(w, err)
+		return
+	}
 	have, err := s.append(w, r, &p, me)
 	if have >= 0 {
 		w.Header().Set(offsetHeader, strconv.FormatInt(have, 10))
@@ -211,6 +216,9 @@ func (s *server) append(w http.ResponseWriter, r *http.Request, p *part, me *sen
 	if p.Have > p.Size {
 		_ = s.root.Remove(p.file())
 		return 0, Refuse(http.StatusBadRequest, "More arrived than the %d bytes that the recording had. Is it still being written? Drop it again when it is whole.", p.Size)
+	}
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, os.ErrDeadlineExceeded) {
+		return p.Have, Refuse(http.StatusConflict, "%d bytes have arrived; then the upload stopped.", p.Have)
 	}
 	if err != nil {
 		return p.Have, storing(err)
