@@ -45,8 +45,8 @@ func inOrb(r orb.Ring, p Point2) bool {
 	return in
 }
 
-// nearestOn returns the point of the segment a b nearest to p.
-func nearestOn(a, b, p Point2) Point2 {
+// NearestOn returns the point of the segment a b nearest to p, on the floor, m.
+func NearestOn(a, b, p Point2) Point2 {
 	d := b.Sub(a)
 	k := d.X*d.X + d.Y*d.Y
 	if k == 0 {
@@ -60,9 +60,17 @@ func nearestOn(a, b, p Point2) Point2 {
 func ringDistance(r []Point2, p Point2) float64 {
 	best := math.Inf(1)
 	for i, a := range r {
-		best = math.Min(best, nearestOn(a, r[(i+1)%len(r)], p).Dist(p))
+		best = math.Min(best, NearestOn(a, r[(i+1)%len(r)], p).Dist(p))
 	}
 	return best
+}
+
+// RingFloorDistance is how far p lies from the floor within a polygon, m; 0 within it.
+func RingFloorDistance(r []Point2, p Point2) float64 {
+	if inRing(r, p) {
+		return 0
+	}
+	return ringDistance(r, p)
 }
 
 // cutsOf returns where, as shares in [0, 1] and in order, the segment a b
@@ -174,7 +182,7 @@ func (p *Plan) Nearest(q Point2, robotHeight float64) Near {
 	look := func(r orb.Ring, name string, wall bool, piece int) {
 		for i := 0; i+1 < len(r); i++ {
 			a, b := Point2{r[i][0], r[i][1]}, Point2{r[i+1][0], r[i+1][1]}
-			c := nearestOn(a, b, q)
+			c := NearestOn(a, b, q)
 			u := c.Sub(q)
 			if d := u.X*u.X + u.Y*u.Y; d < least {
 				least = d

@@ -55,7 +55,7 @@ func meetsBody(r Robot, pose Pose, top, foot Point2) bool {
 	}
 	a, b := body(top), body(foot)
 	if r.Round() {
-		return nearestOn(a, b, Point2{}).Norm() <= r.Diameter/2
+		return NearestOn(a, b, Point2{}).Norm() <= r.Diameter/2
 	}
 	// Clip the segment by each side of the convex outline.
 	lo, hi := 0.0, 1.0

@@ -211,7 +211,7 @@ func TestBestSize(t *testing.T) {
 		change func(*scene.Scene, *geom.Robot)
 		best   bool
 	}{
-		{"much smaller", func(_ *scene.Scene, r *geom.Robot) { r.Diameter *= 1.3 }, true},
+		{"much smaller", func(_ *scene.Scene, r *geom.Robot) { r.Diameter *= 1.45 }, true},
 		{"no robot", func(s *scene.Scene, _ *geom.Robot) { s.NoRobot = true }, false},
 	} {
 		robot := geom.Robot{}

@@ -117,13 +117,7 @@ const edgeBand = 0.05
 func placeOf(room []geom.Point2, p geom.Point2) string {
 	n := 0
 	for i, a := range room {
-		b := room[(i+1)%len(room)]
-		d := b.Sub(a)
-		t := 0.0
-		if q := d.X*d.X + d.Y*d.Y; q > 0 {
-			t = min(max(((p.X-a.X)*d.X+(p.Y-a.Y)*d.Y)/q, 0), 1)
-		}
-		if p.Dist(a.Add(d.Scale(t))) < edgeBand {
+		if p.Dist(geom.NearestOn(a, room[(i+1)%len(room)], p)) < edgeBand {
 			n++
 		}
 	}

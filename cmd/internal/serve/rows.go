@@ -1,7 +1,6 @@
 package serve
 
 import (
-	"context"
 	"encoding/json"
 	"errors"
 	"maps"
@@ -244,16 +243,9 @@ func (d *Desk) SaveNotes(run string, n page.Notes) error {
 	if err != nil {
 		return err
 	}
-	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
-	defer cancel()
-	if d.queue.Release(ctx, run) != nil {
-		return d.unanswered()
+	if err := d.free(run); err != nil {
+		return err
 	}
-	d.mu.Lock()
-	d.held = maps.Clone(d.held)
-	delete(d.held, run)
-	d.changes++
-	d.mu.Unlock()
 	d.nudge()
 	return nil
 }

@@ -162,7 +162,7 @@ func crossings(tr *geom.Trace, outline []geom.Point2, radius float64) (before fl
 	for _, s := range tr.Samples {
 		d := math.Inf(-1)
 		if s.State == geom.Seen || s.State == geom.Bridged {
-			d = ringDistance(outline, geom.Point2{X: s.X, Y: s.Y}) - radius
+			d = geom.RingFloorDistance(outline, geom.Point2{X: s.X, Y: s.Y}) - radius
 		}
 		if d <= clearOf {
 			from = math.NaN()
@@ -191,7 +191,7 @@ func crossings(tr *geom.Trace, outline []geom.Point2, radius float64) (before fl
 // hiddenAt tells whether a patch does not show about time t.
 func hiddenAt(tr *geom.Trace, outline []geom.Point2, radius, t float64) bool {
 	for _, s := range tr.Samples {
-		if math.Abs(s.T-t) <= showFor/2 && (s.State != geom.Seen && s.State != geom.Bridged || ringDistance(outline, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf) {
+		if math.Abs(s.T-t) <= showFor/2 && (s.State != geom.Seen && s.State != geom.Bridged || geom.RingFloorDistance(outline, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf) {
 			return true
 		}
 	}
@@ -208,25 +208,4 @@ func thinned(all []crossing) []crossing {
 		out = append(out, all[i*(len(all)-1)/(mostCycles-1)])
 	}
 	return out
-}
-
-// ringDistance is how far p lies from a ring's floor, m; 0 within it.
-func ringDistance(ring []geom.Point2, p geom.Point2) float64 {
-	best, in := math.Inf(1), false
-	for i, a := range ring {
-		b := ring[(i+1)%len(ring)]
-		d := b.Sub(a)
-		t := 0.0
-		if q := d.X*d.X + d.Y*d.Y; q > 0 {
-			t = min(max(((p.X-a.X)*d.X+(p.Y-a.Y)*d.Y)/q, 0), 1)
-		}
-		best = min(best, p.Dist(a.Add(d.Scale(t))))
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	if in {
-		return 0
-	}
-	return best
 }

@@ -126,7 +126,7 @@ func TestResidueOverARun(t *testing.T) {
 			shown, _ = crossings(bare.track.Trace, patch, radius)
 		}
 		for _, s := range bare.track.Trace.Samples {
-			if s.T > shown && ringDistance(patch, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf {
+			if s.T > shown && geom.RingFloorDistance(patch, geom.Point2{X: s.X, Y: s.Y})-radius <= clearOf {
 				until = s.T
 				break
 			}
