@@ -20,6 +20,7 @@ import (
 const firstRows = 60
 
 func (s *server) home(w http.ResponseWriter, _ *http.Request) {
+	live := s.lab.Live() // before the rows: what changes meanwhile is then fetched, not missed
 	rows, err := s.lab.Rows()
 	if err != nil {
 		s.refusedPage(w, err)
@@ -32,7 +33,7 @@ func (s *server) home(w http.ResponseWriter, _ *http.Request) {
 	} else if rows == nil {
 		rows = []Row{}
 	}
-	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "More": more, "Layouts": layouts, "Robots": robots, "Live": s.lab.Live()})
+	s.page(w, "home", "Runs", map[string]any{"Rows": rows, "More": more, "Layouts": layouts, "Robots": robots, "Live": live})
 }
 
 // rows is the whole list, for a page that is open already.

@@ -210,7 +210,9 @@ func (d *Desk) Restore(id string) error {
 			return page.Refuse(http.StatusConflict, "%s is there again. Rename or remove that one first.", f)
 		}
 	}
-	for _, f := range b.Files {
+	// The recording last: one that is there without its notes or its result would be
+	// measured.
+	for _, f := range slices.Backward(b.Files) {
 		to := filepath.Join(d.dir, filepath.FromSlash(f))
 		if err := d.confined([]string{filepath.Dir(to)}); err != nil {
 			return page.Refuse(http.StatusForbidden, "%v.", err)

@@ -93,7 +93,8 @@ type Desk struct {
 	order   []string // runs that are ready and to be looked at
 	sorting bool     // somebody does
 	again   map[string]bool
-	asked   map[string]int // runs put into the queue: how often they were not found in it since
+	asked   map[string]int  // runs put into the queue: how often they were not found in it since
+	settled map[string]bool // done here, and perhaps still marked as worked on in the database
 	active  map[string]*going
 	held    map[string]bool // never changed in place: as the database has it
 	changes int             // grows with what is changed in the queue from here
@@ -126,7 +127,7 @@ func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format 
 		return nil, err
 	}
 	d := &Desk{dir: abs, opt: opt, eye: eye, say: say, release: release, wake: make(chan struct{}, 1), done: make(chan struct{}), handed: make(chan struct{}),
-		items: map[string]work.Item{}, state: map[string]string{}, handled: map[string]string{}, ready: map[string]string{}, again: map[string]bool{}, asked: map[string]int{},
+		items: map[string]work.Item{}, state: map[string]string{}, handled: map[string]string{}, ready: map[string]string{}, again: map[string]bool{}, asked: map[string]int{}, settled: map[string]bool{},
 		outcome: map[string]work.Outcome{}, active: map[string]*going{}, held: map[string]bool{}, setup: "not read"}
 	if opt.Open == nil {
 		d.opt.Open = lab.Open

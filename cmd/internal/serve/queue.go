@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"swathe/cmd/internal/lab"
@@ -115,6 +116,10 @@ func (d *Desk) settle(out work.Outcome, here bool) {
 	delete(d.asked, id)
 	d.leave(id)
 	d.version++
+	if here {
+		d.settled[id] = true
+		d.changes++
+	}
 	if out.Kind != work.Stopped {
 		d.outcome[id] = out
 		// The result is part of the signature, so it is taken once more; what
@@ -211,6 +216,7 @@ func (d *Desk) ask(run string, l *lab.Lab, item work.Item, how queue.Ask) error 
 	defer cancel()
 	d.mu.Lock()
 	d.asked[run] = 0
+	delete(d.settled, run)
 	d.changes++
 	d.mu.Unlock()
 	_, err := d.queue.Put(ctx, l, item, how)
@@ -282,9 +288,14 @@ func (d *Desk) inStep(s queue.Status, changes int) {
 		for _, run := range s.Waiting {
 			busy[run] = true
 		}
+		for run := range d.settled {
+			if !slices.Contains(s.Taken, run) {
+				delete(d.settled, run)
+			}
+		}
 		for _, run := range s.Taken {
 			busy[run] = true
-			if _, ok := d.items[run]; ok && d.active[run] == nil {
+			if _, ok := d.items[run]; ok && d.active[run] == nil && !d.settled[run] {
 				d.put(run, page.Measuring)
 				d.asked[run] = 0
 			}

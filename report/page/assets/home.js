@@ -16,8 +16,9 @@ const table = new Table(async (row, what) => attempt(async () => {
   }
 }));
 
-// refresh takes the list anew, and tells of runs that are done.
-let version, fetching = false, again = false;
+// refresh takes the list anew, and tells of runs that are done. The version is the
+// list's own: what changed before the stream began is fetched with its first word.
+let version = Number($('choose').dataset.version), fetching = false, again = false;
 async function refresh() {
   if (fetching) { again = true; return; }
   fetching = true;
@@ -148,6 +149,6 @@ onLive(l => {
   active(l.active || []);
   const before = version;
   version = l.version;
-  if (before !== undefined && l.version !== before) refresh();
+  if (l.version !== before) refresh();
 });
 addEventListener('swathe-back', refresh);
