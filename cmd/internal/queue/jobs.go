@@ -70,31 +70,46 @@ var openStates = []rivertype.JobState{rivertype.JobStateAvailable, rivertype.Job
 // Put puts a run in, or moves it to the front where First asks for it and it
 // waits already. It tells whether the run is new in the queue.
 func (q *Queue) Put(ctx context.Context, l *lab.Lab, item work.Item, ask Ask) (bool, error) {
-	j := Job{Run: item.ID(), Setup: setupOf(l, item), Again: ask.Again, How: ask.How}
-	if ask.Again {
-		j.Was = markOf(l, item)
+	n, err := q.putMany(ctx, l, []work.Item{item}, ask)
+	if err != nil {
+		return false, fmt.Errorf("%s can't be put into the queue: %w", item.ID(), err)
 	}
+	return n > 0, nil
+}
+
+// putMany puts runs in, all or none, and tells how many are new.
+func (q *Queue) putMany(ctx context.Context, l *lab.Lab, items []work.Item, ask Ask) (fresh int, err error) {
 	turn := turnUsual
 	if ask.First {
 		turn = turnFirst
 	}
-	opts := &river.InsertOpts{Queue: q.name, Priority: turn, MaxAttempts: 1000,
-		UniqueOpts: river.UniqueOpts{ByArgs: true, ByQueue: true, ByState: openStates}}
-	if ask.Again {
-		// One that waits asks for less, and makes room.
-		if _, err := q.exec(ctx, "delete from river_job where queue = $1 and {run} = $2 and "+waits, q.name, j.Run); err != nil {
-			return false, fmt.Errorf("%s can't be put into the queue: %w", j.Run, err)
+	var list []river.InsertManyParams
+	for _, item := range items {
+		j := Job{Run: item.ID(), Setup: setupOf(l, item), Again: ask.Again, How: ask.How}
+		if ask.Again {
+			j.Was = markOf(l, item)
+			// One that waits asks for less, and makes room.
+			if _, err := q.exec(ctx, "delete from river_job where queue = $1 and {run} = $2 and "+waits, q.name, j.Run); err != nil {
+				return 0, err
+			}
+		}
+		list = append(list, river.InsertManyParams{Args: j, InsertOpts: &river.InsertOpts{Queue: q.name, Priority: turn, MaxAttempts: 1000,
+			UniqueOpts: river.UniqueOpts{ByArgs: true, ByQueue: true, ByState: openStates}}})
+	}
+	res, err := q.put().InsertMany(ctx, list)
+	for _, r := range res {
+		if !r.UniqueSkippedAsDuplicate {
+			fresh++
+		} else if ask.First && err == nil {
+			_, err = q.exec(ctx, "update river_job set priority = $1 where id = $2 and state <> 'running'", turnFirst, r.Job.ID)
 		}
 	}
-	res, err := q.put().Insert(ctx, j, opts)
-	if err != nil {
-		return false, fmt.Errorf("%s can't be put into the queue: %w", j.Run, err)
-	}
-	if res.UniqueSkippedAsDuplicate && ask.First {
-		_, err = q.exec(ctx, "update river_job set priority = $1 where id = $2 and state <> 'running'", turnFirst, res.Job.ID)
-	}
-	return !res.UniqueSkippedAsDuplicate, err
+	return fresh, err
 }
+
+// together is how many runs are put in by one transaction: it costs a tenth of one
+// for each, and a worker need not wait for the last before it begins the first.
+const together = 100
 
 // waits picks the jobs that wait.
 const waits = "state in ('available', 'retryable', 'scheduled', 'pending')"
@@ -127,23 +142,28 @@ func (q *Queue) Fill(ctx context.Context, l *lab.Lab, items []work.Item, ask Ask
 	if err != nil {
 		return 0, 0, err
 	}
-	for _, item := range items {
+	seen := map[string]bool{}
+	var list []work.Item
+	for i, item := range items {
+		up := false
 		if item.Refusal == nil && !ask.Again {
 			s, err := l.Status(item.Run)
-			if err == nil && (s.Verdict == lab.UpToDate && !s.Labels || s.Verdict == lab.FailedBefore) {
-				continue
-			}
+			up = err == nil && (s.Verdict == lab.UpToDate && !s.Labels || s.Verdict == lab.FailedBefore)
 		}
-		if held[item.ID()] {
+		switch {
+		case up || seen[item.ID()]:
+		case held[item.ID()]:
 			stopped++
-			continue
+		default:
+			list = append(list, item)
 		}
-		fresh, err := q.Put(ctx, l, item, ask)
-		if err != nil {
-			return n, stopped, err
-		}
-		if fresh {
-			n++
+		seen[item.ID()] = true
+		if len(list) == together || i == len(items)-1 && len(list) > 0 {
+			fresh, err := q.putMany(ctx, l, list, ask)
+			if err != nil {
+				return n, stopped, fmt.Errorf("%s can't be put into the queue: %w", list[0].ID(), err)
+			}
+			n, list = n+fresh, nil
 		}
 	}
 	l.SaveHashes()

@@ -38,7 +38,7 @@ const (
 
 // client is what is asked of River, the same for both databases.
 type client interface {
-	Insert(ctx context.Context, args river.JobArgs, opts *river.InsertOpts) (*rivertype.JobInsertResult, error)
+	InsertMany(ctx context.Context, list []river.InsertManyParams) ([]*rivertype.JobInsertResult, error)
 	JobCancel(ctx context.Context, id int64) (*rivertype.JobRow, error)
 	QueuePause(ctx context.Context, name string, opts *river.QueuePauseOpts) error
 	QueueResume(ctx context.Context, name string, opts *river.QueuePauseOpts) error
