@@ -19,18 +19,27 @@ import (
 // PostgreSQL, whose server is stopped for a while besides: every recording is
 // measured, none is half there, and none is noted as failed.
 func TestQueueSurvivesKills(t *testing.T) {
-	runs, workers, every, away := 6, 2, 700*time.Millisecond, 3*time.Second
-	if os.Getenv("SWATHE_LONG") != "" {
-		runs, workers, every, away = 1000, 4, 5*time.Second, 30*time.Second
-	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
-	t.Run("embedded", func(t *testing.T) {
-		killWorkers(t, rand.New(rand.NewPCG(seed, 1)), runs, workers, every, "", nil)
-	})
+	check := func(t *testing.T, n uint64, address string, outage func()) {
+		self, err := os.Executable()
+		if err != nil {
+			t.Fatal(err)
+		}
+		dir, trials := t.TempDir(), []int{1, 2, 3, 4, 5, 6} // the fake eye aborts on 9
+		killLab(t, dir, trials...)
+		killWorkers(t, rand.New(rand.NewPCG(seed, n)), killing{dir: dir, address: address, eye: self, workers: 2, every: 700 * time.Millisecond, peace: true, outage: outage, limit: 5 * time.Minute})
+		if whole := noHalf(t, dir, trials...); whole != len(trials) {
+			t.Errorf("%d of %d recordings have a result", whole, len(trials))
+		}
+		if failed, _ := filepath.Glob(filepath.Join(dir, "results/hall/*.failed.json")); len(failed) > 0 {
+			t.Errorf("noted as failed: %v", failed)
+		}
+	}
+	t.Run("embedded", func(t *testing.T) { check(t, 1, "", nil) })
 	t.Run("PostgreSQL", func(t *testing.T) {
-		address, outage := postgres(t, away)
-		killWorkers(t, rand.New(rand.NewPCG(seed, 2)), runs, workers, every, address, outage)
+		address, outage := postgres(t, 3*time.Second)
+		check(t, 2, address, outage)
 	})
 }
 
@@ -87,28 +96,32 @@ func postgres(t *testing.T, away time.Duration) (address string, outage func()) 
 	}
 }
 
-func killWorkers(t *testing.T, rng *rand.Rand, runs, workers int, every time.Duration, address string, outage func()) {
-	dir := t.TempDir()
-	var trials []int
-	for i := range runs {
-		if n := i + 1; !strings.HasPrefix(fmt.Sprint(n), "9") { // the fake eye aborts on those
-			trials = append(trials, n)
-		}
-	}
-	killLab(t, dir, trials...)
+// killing says how workers are killed while they empty a queue.
+type killing struct {
+	dir, address, eye string
+	workers           int
+	every             time.Duration // between kills
+	peace             bool          // four kills, and no more: so that a short test ends
+	outage            func()        // stops the database for a while; nil: none is stopped
+	limit             time.Duration // for all
+}
+
+// killWorkers has workers empty the queue of a lab while they are killed at random.
+func killWorkers(t *testing.T, rng *rand.Rand, k killing) {
+	t.Helper()
 	self, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)
 	}
 	swathe := func(args ...string) *exec.Cmd {
 		cmd := exec.Command(self, args...)
-		cmd.Env = append(os.Environ(), "SWATHE_TEST_AS=swathe", "SWATHE_EYE="+self, "SWATHE_QUEUE="+address)
+		cmd.Env = append(os.Environ(), "SWATHE_TEST_AS=swathe", "SWATHE_EYE="+k.eye, "SWATHE_QUEUE="+k.address)
 		return cmd
 	}
-	if out, err := swathe("queue", dir, "add").CombinedOutput(); err != nil {
+	if out, err := swathe("queue", k.dir, "add").CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
-	q, err := queue.Open(t.Context(), dir, address)
+	q, err := queue.Open(t.Context(), k.dir, k.address)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +132,7 @@ func killWorkers(t *testing.T, rng *rand.Rand, runs, workers int, every time.Dur
 	}
 	defer said.Close()
 	start := func() *exec.Cmd {
-		cmd := swathe("work", dir)
+		cmd := swathe("work", k.dir)
 		cmd.Stderr = said
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
@@ -127,7 +140,7 @@ func killWorkers(t *testing.T, rng *rand.Rand, runs, workers int, every time.Dur
 		return cmd
 	}
 	var at []*exec.Cmd
-	for range workers {
+	for range k.workers {
 		at = append(at, start())
 	}
 	defer func() {
@@ -136,33 +149,31 @@ func killWorkers(t *testing.T, rng *rand.Rand, runs, workers int, every time.Dur
 			_ = c.Wait()
 		}
 	}()
-	kills, began, limit := 0, time.Now(), time.Now().Add(5*time.Minute+time.Duration(runs)*3*time.Second)
+	kills, began, told := 0, time.Now(), time.Now()
 	for n := 1; ; n++ {
-		time.Sleep(every)
+		time.Sleep(k.every)
 		left, err := q.Open(context.Background())
 		if err == nil && left == 0 {
 			break
 		}
-		if time.Now().After(limit) {
+		if time.Since(began) > k.limit {
 			words, _ := os.ReadFile(said.Name())
 			t.Fatalf("%d recordings are not done in time; workers said: %s", left, words)
 		}
-		if n == 3 && outage != nil {
-			outage()
+		if time.Since(told) > time.Minute {
+			told = time.Now()
+			t.Logf("after %.0f s %d are left (%v), %d kills", time.Since(began).Seconds(), left, err, kills)
 		}
-		if n <= 4 || runs > 100 { // some peace at the end, so that a short test ends
-			i := rng.IntN(workers)
+		if n == 3 && k.outage != nil {
+			k.outage()
+		}
+		if n <= 4 || !k.peace {
+			i := rng.IntN(k.workers)
 			_ = at[i].Process.Kill()
 			_ = at[i].Wait()
 			at[i] = start()
 			kills++
 		}
 	}
-	t.Logf("%d recordings, %d workers, %d kills, %.0f s", len(trials), workers, kills, time.Since(began).Seconds())
-	if whole := noHalf(t, dir, trials...); whole != len(trials) {
-		t.Errorf("%d of %d recordings have a result", whole, len(trials))
-	}
-	if failed, _ := filepath.Glob(filepath.Join(dir, "results/hall/*.failed.json")); len(failed) > 0 {
-		t.Errorf("noted as failed: %v", failed)
-	}
+	t.Logf("%d workers, %d kills, %.0f s", k.workers, kills, time.Since(began).Seconds())
 }
