@@ -82,6 +82,27 @@ func Timecode(frame int, rate float64) string {
 	return fmt.Sprintf("%02d:%02d:%02d%s%02d", s/3600, s/60%60, s%60, sep, frame%n)
 }
 
+// ParseTimecode is the number of the frame that a time code names, the inverse of
+// Timecode; any separator but a colon before the frames says that numbers are dropped,
+// which the rate settles.
+func ParseTimecode(code string, rate float64) (frame int, err error) {
+	var h, m, s, f int
+	var sep byte
+	if n, err := fmt.Sscanf(code, "%d:%d:%d%c%d", &h, &m, &s, &sep, &f); n != 5 || err != nil || h < 0 || m < 0 || m > 59 || s < 0 || s > 59 || f < 0 {
+		return 0, fmt.Errorf("%q is no time code HH:MM:SS:FF", code)
+	}
+	n := int(math.Round(rate))
+	if n < 1 || f >= n {
+		return 0, fmt.Errorf("the time code %q has no such frame at %g frames a second", code, rate)
+	}
+	frame = ((h*60+m)*60+s)*n + f
+	if dropped(rate) && sep != ':' {
+		minutes := h*60 + m
+		frame -= 2 * n / 30 * (minutes - minutes/10)
+	}
+	return frame, nil
+}
+
 // dropped tells whether time codes of a rate leave out numbers.
 func dropped(rate float64) bool {
 	n := math.Round(rate)

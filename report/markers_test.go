@@ -144,3 +144,20 @@ func TestMarkers(t *testing.T) {
 		t.Errorf("1002 events in a list of 999: %v", err)
 	}
 }
+
+// A time code names one frame, at every rate, over dropped numbers too.
+func TestParseTimecode(t *testing.T) {
+	for _, rate := range []float64{12, 24, 25, 30, 50, 24000.0 / 1001, 30000.0 / 1001, 60000.0 / 1001} {
+		for _, frame := range []int{0, 1, 1799, 1800, 1801, 17981, 17982, 107891, 107892, 1000000} {
+			code := Timecode(frame, rate)
+			if got, err := ParseTimecode(code, rate); err != nil || got != frame {
+				t.Errorf("%s at %g is frame %d, %v; want %d", code, rate, got, err, frame)
+			}
+		}
+	}
+	for _, bad := range []string{"", "1:2:3", "00:00:00:30", "00:61:00:00", "now"} {
+		if _, err := ParseTimecode(bad, 25); err == nil {
+			t.Errorf("%q was read", bad)
+		}
+	}
+}

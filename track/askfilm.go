@@ -18,6 +18,7 @@ type FilmReply struct {
 	Done  int      `json:"done"` // frames
 	Total int      `json:"total"`
 	Files []string `json:"files,omitempty"` // at the end: what was written
+	Look  string   `json:"look,omitempty"`  // at the end, of a blurred film: why somebody must look at it before it is published
 }
 
 // MakeFilm has the eye make a film; told may be nil. Cancelling ctx ends the

@@ -22,7 +22,7 @@ func makeFilm([]string) error {
 	}
 	last := time.Now()
 	total := 0
-	files, err := cv.Film(spec, func(done, n int) {
+	files, look, err := cv.Film(spec, func(done, n int) {
 		total = n
 		if time.Since(last) > 200*time.Millisecond {
 			last = time.Now()
@@ -32,5 +32,18 @@ func makeFilm([]string) error {
 	if err != nil {
 		return err
 	}
-	return emit(track.FilmReply{Done: total, Total: total, Files: files})
+	return emit(track.FilmReply{Done: total, Total: total, Files: files, Look: look})
+}
+
+// pace says when the frames of each file are shown.
+func pace(files []string) error {
+	out := []track.Pace{}
+	for _, f := range files {
+		p, err := cv.ReadPace(f)
+		if err != nil {
+			return err
+		}
+		out = append(out, p)
+	}
+	return emit(out)
 }

@@ -29,6 +29,7 @@ var verbs = map[string]verb{
 	"film":    {"paint what was measured onto a recording: a request on standard input", makeFilm},
 	"frame":   {"frames of a run as pictures: a request on standard input", frame},
 	"judge":   {"judge a recording by some frames, before it is measured: a request on standard input", judge},
+	"pace":    {"say when the frames of recordings are shown", pace},
 	"probe":   {"say what a recording is", probe},
 	"residue": {"measure what was left on the floor from pictures: a request on standard input", left},
 }

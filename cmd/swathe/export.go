@@ -46,13 +46,13 @@ Colours mean the same for every run and robot. Text is never under 7 points in
 print. pictures.csv describes each picture in words.
 
 Films show the recording with the cleaned floor painted onto it in perspective.
-With a film option, pictures are made only if --picture names them. --blur
-covers people and everything that is not floor, furniture or the robot. A person
-who is in the picture throughout without moving is taken for furniture: watch
-the film before you publish it.`,
+With a film option, pictures are made only if --picture names them. --blur covers
+what may be a person and leaves robot, furniture and test objects. A person who is
+in the picture throughout without moving is taken for furniture: --cover hides such
+a place. Watch the film before you publish it.`,
 	groups: []optionGroup{
 		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices"}},
-		{"Films", []string{"film", "beside", "clips", "alone", "blur", "speed", "fps", "crop", "film-size", "span", "tail"}},
+		{"Films", []string{"film", "beside", "clips", "poster", "layer", "layer-format", "alone", "blur", "cover", "speed", "fps", "crop", "film-size", "span", "handles", "tail"}},
 		{"Tables, pages and markers", []string{"tables", "trace", "page", "markers"}},
 	},
 	examples: `swathe export my-lab 'cluttered/*' --out print --size 3000x2000 --dpi 300
@@ -106,9 +106,9 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 				return nil, err
 			}
 			if !films.wanted() {
-				for _, name := range []string{"speed", "fps", "crop", "film-size", "span", "tail", "alone", "blur"} {
+				for _, name := range []string{"speed", "fps", "crop", "film-size", "span", "handles", "tail", "alone", "blur", "cover", "layer-format"} {
 					if fs.Changed(name) {
-						return nil, usage("--%s applies only to films: add --film, --beside or --clips", name)
+						return nil, usage("--%s applies only to films: add --film, --beside, --clips, --poster or --layer", name)
 					}
 				}
 			}
@@ -146,20 +146,17 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	if err != nil {
 		return nil, err
 	}
-	var moving []export.File
+	moving := &export.Outcome{Files: []export.File{}, Notes: []string{}}
 	var lacking error // some film could not be made
 	if films.wanted() {
 		moving, err = films.write(c, l, ids, out)
 		if err != nil && !errors.Is(err, errSomeFailed) {
-			return stopped(c, out, ids, &export.Outcome{Files: moving, Notes: []string{}}, err)
+			return stopped(c, out, ids, moving, err)
 		}
 		lacking = err
 	}
 	if !req.Wanted() {
-		if moving == nil {
-			moving = []export.File{}
-		}
-		return exportDoc{"export", out, ids, &export.Outcome{Files: moving, Notes: []string{}}}, lacking
+		return exportDoc{"export", out, ids, moving}, lacking
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
@@ -188,7 +185,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	done, err := export.Write(c.ctx, out, runs, all, req, func(f export.File) { c.print("%s", filepath.Join(out, f.Name)) })
 	if err != nil {
 		if done != nil {
-			done.Files = append(done.Files, moving...)
+			done.Files = append(done.Files, moving.Files...)
 		}
 		return stopped(c, out, ids, done, err)
 	}
@@ -198,7 +195,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 	if len(done.Files) == 0 {
 		return nil, fmt.Errorf("none of the pictures could be drawn")
 	}
-	done.Files = append(done.Files, moving...)
+	done.Files, done.Notes = append(done.Files, moving.Files...), append(done.Notes, moving.Notes...)
 	return exportDoc{"export", out, ids, done}, lacking
 }
 

@@ -22,11 +22,20 @@ type WriterOptions struct {
 	Preset string
 	// CRF is x264's constant rate factor, 0 (nothing lost) to 51 (worst).
 	CRF int
+	// Kind is h264 (also ""), or with alpha png, prores and vp9.
+	Kind string
+	// Timecode is that of the first frame, as HH:MM:SS:FF; "": none.
+	Timecode string
+	// Colour is the matrix of the source's colours, which films of less than 720
+	// lines keep; "": not known.
+	Colour string
 }
 
 // DefaultWriterOptions return settings under which an edge in the picture stays
 // where it was and a frame of 960 x 540 costs a few milliseconds.
-func DefaultWriterOptions() WriterOptions { return WriterOptions{Preset: "veryfast", CRF: 18} }
+func DefaultWriterOptions() WriterOptions {
+	return WriterOptions{Preset: "veryfast", CRF: 18, Kind: "h264"}
+}
 
 // presets are those that Validate lets through; x264 has more, slower still.
 var presets = []string{"ultrafast", "superfast", "veryfast", "faster", "fast", "medium", "slow", "slower"}
@@ -45,8 +54,8 @@ func (o WriterOptions) Validate() error {
 }
 
 // Writer encodes frames as H.264 with planar 4:2:0 pictures, which browsers
-// play, into a container that the file's name chooses (.mp4: its index at the
-// front). Each frame keeps its own presentation time: to the tick where times
+// play, or with alpha as PNG, ProRes 4444 or VP9, into a container that the file's
+// name chooses (.mp4 and .mov: their index at the front). Each frame keeps its own presentation time: to the tick where times
 // are even, to 0.01 ms where they are not.
 type Writer struct {
 	c    *C.sw_writer
@@ -54,6 +63,7 @@ type Writer struct {
 	w, h int
 	fps  float64
 	n    int
+	each int // bytes of a pixel
 }
 
 // Create starts a recording of w x h pixels, both even, at a nominal rate of
@@ -73,19 +83,34 @@ func CreateWith(file string, w, h int, fps float64, o WriterOptions) (*Writer, e
 	if !(fps >= 0.1 && fps <= 1000) {
 		return nil, fmt.Errorf("a frame rate of %g cannot be encoded: it should be from 0.1 to 1000", fps)
 	}
-	p, preset := C.CString(file), C.CString(o.Preset)
-	defer C.free(unsafe.Pointer(p))
-	defer C.free(unsafe.Pointer(preset))
-	out := &Writer{file: file, w: w, h: h, fps: fps}
+	if o.Kind == "" {
+		o.Kind = "h264"
+	}
+	out := &Writer{file: file, w: w, h: h, fps: fps, each: 3}
+	if o.Kind != "h264" {
+		out.each = 4
+	}
+	var held []*C.char
+	text := func(s string) *C.char {
+		held = append(held, C.CString(s))
+		return held[len(held)-1]
+	}
+	defer func() {
+		for _, p := range held {
+			C.free(unsafe.Pointer(p))
+		}
+	}()
+	plan := C.sw_plan{kind: text(o.Kind), width: C.int(w), height: C.int(h), fps: C.double(fps), preset: text(o.Preset), crf: C.int(o.CRF),
+		timecode: text(o.Timecode), colour: text(o.Colour)}
 	said := newSaid()
 	defer said.free()
-	if C.sw_create(p, C.int(w), C.int(h), C.double(fps), preset, C.int(o.CRF), &out.c, said.buf, said.n) != 0 {
+	if C.sw_create(text(file), &plan, &out.c, said.buf, said.n) != 0 {
 		return nil, fmt.Errorf("%s: %s", file, said)
 	}
 	return out, nil
 }
 
-// Write adds one frame of packed BGR, w*h*3 bytes, at its even time: frame n at n/fps.
+// Write adds one frame of packed BGR, w*h*3 bytes (with alpha BGRA, w*h*4), at its even time: frame n at n/fps.
 func (w *Writer) Write(bgr []byte) error { return w.WriteAt(bgr, float64(w.n)/w.fps) }
 
 // WriteAt adds one frame to be shown at t seconds; times must rise.
@@ -93,8 +118,8 @@ func (w *Writer) WriteAt(bgr []byte, t float64) error {
 	switch {
 	case w.c == nil:
 		return os.ErrClosed
-	case len(bgr) != w.w*w.h*3:
-		return fmt.Errorf("a frame of %d bytes, %d expected", len(bgr), w.w*w.h*3)
+	case len(bgr) != w.w*w.h*w.each:
+		return fmt.Errorf("a frame of %d bytes, %d expected", len(bgr), w.w*w.h*w.each)
 	case !(math.Abs(t) < 1e7):
 		return fmt.Errorf("frame %d has no usable time (%v s)", w.n, t)
 	}

@@ -279,8 +279,8 @@ func TestWriterRefusals(t *testing.T) {
 		{"a.mp4", 95, 64, 10, DefaultWriterOptions(), "even"},
 		{"a.mp4", 96, 64, 0, DefaultWriterOptions(), "frame rate"},
 		{"a.mp4", 96, 64, math.NaN(), DefaultWriterOptions(), "frame rate"},
-		{"a.mp4", 96, 64, 10, WriterOptions{"quickest", 18}, "preset"},
-		{"a.mp4", 96, 64, 10, WriterOptions{"medium", 52}, "crf"},
+		{"a.mp4", 96, 64, 10, WriterOptions{Preset: "quickest", CRF: 18}, "preset"},
+		{"a.mp4", 96, 64, 10, WriterOptions{Preset: "medium", CRF: 52}, "crf"},
 		{"a.nothing", 96, 64, 10, DefaultWriterOptions(), ".mp4"},
 		{"block/a.mp4", 96, 64, 10, DefaultWriterOptions(), "cannot be made"},
 	} {

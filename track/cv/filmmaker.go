@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 
 	"gocv.io/x/gocv"
 
@@ -26,53 +27,62 @@ type paneMaker struct {
 	painter *film.Painter
 	words   *film.Writer
 	frame   *paint.Canvas // of the camera's size
-	x, w, h int           // its part of the film
 	cloak   *film.Cloak
+	veil    *film.Veil // of a film that is not blurred: what is covered for good
 	halved  int
 }
 
-// Film makes a film (see film.Spec) and returns the files that it wrote; told
-// is called after each frame. On an error nothing usable is left.
-func Film(spec film.Spec, told func(done, total int)) (files []string, err error) {
+// Film makes a film (see film.Spec) and returns the files that it wrote, and of a
+// blurred one why somebody must look at it first; told is called after each frame. On
+// an error nothing usable is left.
+func Film(spec film.Spec, told func(done, total int)) (files []string, look string, err error) {
 	if err := spec.Validate(); err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	m := &filmMaker{spec: spec, out: make([]byte, spec.Width*spec.Height*3)}
-	if spec.Overlay {
-		m.alpha = make([]byte, spec.Width*spec.Height)
+	spec.Panes = slices.Clone(spec.Panes)
+	spec.Arrange()
+	m := &filmMaker{spec: spec, canvas: paint.New(spec.Width, spec.Height, make([]byte, spec.Width*spec.Height*3))}
+	if spec.SeeThrough() {
+		m.canvas.A = make([]byte, spec.Width*spec.Height)
 	}
 	defer m.close()
 	for i := range spec.Panes {
 		if err := m.add(i); err != nil {
-			return nil, err
+			return nil, "", err
 		}
 	}
 	sink, err := m.sink()
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	n := spec.Frames()
 	for k := 0; k < n; k++ {
-		if err := m.draw(float64(k) / spec.FPS * spec.Speed); err != nil {
+		if err := m.draw(spec.Time(k)); err != nil {
 			sink.abort()
-			return nil, err
+			return nil, "", err
 		}
 		if err := sink.take(k); err != nil {
 			sink.abort()
-			return nil, err
+			return nil, "", err
 		}
 		if told != nil {
 			told(k+1, n)
 		}
 	}
-	return sink.finish()
+	for _, p := range m.panes {
+		if p.cloak != nil && look == "" {
+			look = p.cloak.Look(p.spec.Start)
+		}
+	}
+	files, err = sink.finish()
+	return files, look, err
 }
 
 type filmMaker struct {
-	spec  film.Spec
-	panes []*paneMaker
-	out   []byte // packed BGR of the film
-	alpha []byte // of an overlay
+	spec   film.Spec
+	panes  []*paneMaker
+	canvas *paint.Canvas // the film's frame; with alpha if it is see-through
+	matte  []byte        // a row of what stands behind what is painted
 }
 
 func (m *filmMaker) close() {
@@ -85,10 +95,8 @@ func (m *filmMaker) close() {
 
 func (m *filmMaker) add(i int) error {
 	s := m.spec.Panes[i]
-	p := &paneMaker{spec: s, h: m.spec.Height}
+	p := &paneMaker{spec: s}
 	m.panes = append(m.panes, p)
-	p.w = m.spec.Width / len(m.spec.Panes)
-	p.x = i * p.w
 	var log []film.Pass
 	var err error
 	if s.Log != "" {
@@ -96,7 +104,7 @@ func (m *filmMaker) add(i int) error {
 			return err
 		}
 	}
-	if len(s.Files) > 0 && !m.spec.Overlay {
+	if len(s.Files) > 0 && !m.spec.SeeThrough() {
 		if p.album, err = OpenAlbum(s.Files, s.Gaps); err != nil {
 			return err
 		}
@@ -104,17 +112,17 @@ func (m *filmMaker) add(i int) error {
 			return fmt.Errorf("%s: its frames are %d x %d px, the camera's %d x %d", s.Files[0], w, h, s.Camera.Width, s.Camera.Height)
 		}
 	}
-	p.painter = film.NewPainter(s, log)
-	if p.words, err = film.NewWriter(s, p.w, p.h, m.spec.Speed); err != nil {
+	p.painter = film.NewPainter(s, log, m.spec.Width, m.spec.Height, m.spec.Layer)
+	if p.words, err = film.NewWriter(&m.spec, i); err != nil {
 		return err
 	}
 	p.frame = &paint.Canvas{W: s.Camera.Width, H: s.Camera.Height}
-	if m.spec.Overlay {
-		p.frame.Pix = make([]byte, s.Camera.Width*s.Camera.Height*3)
-		p.frame.A = make([]byte, s.Camera.Width*s.Camera.Height)
-	}
 	if m.spec.Blur && p.album != nil {
 		return p.learn()
+	}
+	if len(s.Cover) > 0 {
+		p.veil = film.NewVeil(s.Camera.Width, s.Camera.Height)
+		p.veil.Region(s.Cover)
 	}
 	return nil
 }
@@ -151,7 +159,7 @@ func (p *paneMaker) learn() error {
 
 // draw draws the film's frame at t, s of the run from the film's beginning.
 func (m *filmMaker) draw(t float64) error {
-	clear(m.out) // the bars, and the words of the frame before on them
+	m.wipe()
 	for _, p := range m.panes {
 		at := p.spec.From + t
 		if p.album != nil {
@@ -160,22 +168,45 @@ func (m *filmMaker) draw(t float64) error {
 				return err
 			}
 			p.frame.Pix = bgr
+			if p.veil != nil {
+				p.veil.Draw(p.frame, at)
+			}
 			if p.cloak != nil {
 				if err := p.cover(at); err != nil {
 					return err
 				}
 			}
-		} else {
-			clear(p.frame.Pix)
-			clear(p.frame.A)
+			if err := m.place(p); err != nil {
+				return err
+			}
 		}
-		p.painter.Paint(p.frame, at)
-		if err := m.place(p); err != nil {
-			return err
-		}
-		p.words.Write(&paint.Canvas{W: m.spec.Width, H: m.spec.Height, Pix: m.out, A: m.alpha}, p.x, p.w, at)
+		p.painter.Paint(m.canvas, at)
+		p.words.Write(m.canvas, at)
 	}
-	return nil
+	return m.spec.DrawLegend(m.canvas)
+}
+
+// wipe clears the frame. Where nothing is painted a see-through film has the colour
+// of what is painted beside it: an encoder mixes both at the edges.
+func (m *filmMaker) wipe() {
+	if m.matte == nil {
+		col := film.Paper
+		if m.spec.SeeThrough() {
+			switch m.spec.Layer {
+			case "passes":
+				col = film.Colours[0]
+			case "path":
+				col = film.TailRim
+			}
+		}
+		for range m.spec.Width {
+			m.matte = append(m.matte, col[2], col[1], col[0])
+		}
+	}
+	for y := range m.spec.Height {
+		copy(m.canvas.Pix[y*len(m.matte):], m.matte)
+	}
+	clear(m.canvas.A)
 }
 
 func (p *paneMaker) cover(at float64) error {
@@ -191,87 +222,33 @@ func (p *paneMaker) cover(at float64) error {
 // place cuts the part that is shown out of the pane's frame and puts it, at its
 // size there, into the film.
 func (m *filmMaker) place(p *paneMaker) error {
-	kind, pix, out := gocv.MatTypeCV8UC3, p.frame.Pix, m.out
-	if m.alpha != nil {
-		// Colours are worth as much as they cover while they are mixed.
-		kind, pix, out = gocv.MatTypeCV8UC4, premultiply(p.frame), make([]byte, m.spec.Width*m.spec.Height*4)
-	}
-	src, err := gocv.NewMatFromBytes(p.frame.H, p.frame.W, kind, pix)
+	src, err := gocv.NewMatFromBytes(p.frame.H, p.frame.W, gocv.MatTypeCV8UC3, p.frame.Pix)
 	if err != nil {
 		return err
 	}
 	defer src.Close()
-	dst, err := gocv.NewMatFromBytes(m.spec.Height, m.spec.Width, kind, out)
+	dst, err := gocv.NewMatFromBytes(m.spec.Height, m.spec.Width, gocv.MatTypeCV8UC3, m.canvas.Pix)
 	if err != nil {
 		return err
 	}
 	defer dst.Close()
-	c := p.spec.Crop
+	c, at := p.spec.Crop, p.spec.At
 	part := src.Region(image.Rect(c[0], c[1], c[0]+c[2], c[1]+c[3]))
 	defer part.Close()
-	at := fitInto(c[2], c[3], p.w, p.h).Add(image.Pt(p.x, 0))
-	into := dst.Region(at)
+	into := dst.Region(image.Rect(at[0], at[1], at[0]+at[2], at[1]+at[3]))
 	defer into.Close()
-	if size := at.Size(); c[2] == size.X && c[3] == size.Y {
+	if c[2] == at[2] && c[3] == at[3] {
 		part.CopyTo(&into)
 	} else {
 		how := gocv.InterpolationArea
-		if c[2] < size.X {
-			how = gocv.InterpolationLinear
+		if c[2] < at[2] {
+			how = gocv.InterpolationCubic
 		}
-		gocv.Resize(part, &into, size, 0, 0, how)
+		gocv.Resize(part, &into, image.Pt(at[2], at[3]), 0, 0, how)
 	}
-	runtime.KeepAlive(pix)
-	runtime.KeepAlive(out)
-	if m.alpha != nil {
-		m.unmultiply(out, p)
-	}
+	runtime.KeepAlive(p.frame.Pix)
+	runtime.KeepAlive(m.canvas.Pix)
 	return nil
-}
-
-// fitInto is where a picture of w x h comes, as large as it can be, in the
-// middle of pw x ph; a rounding's worth of bars is none.
-func fitInto(w, h, pw, ph int) image.Rectangle {
-	k := math.Min(float64(pw)/float64(w), float64(ph)/float64(h))
-	fw, fh := min(pw, int(math.Round(k*float64(w)))), min(ph, int(math.Round(k*float64(h))))
-	if pw-fw < 3 {
-		fw = pw
-	}
-	if ph-fh < 3 {
-		fh = ph
-	}
-	x, y := (pw-fw)/2, (ph-fh)/2
-	return image.Rect(x, y, x+fw, y+fh)
-}
-
-func premultiply(c *paint.Canvas) []byte {
-	b := make([]byte, 4*len(c.A))
-	for i, a := range c.A {
-		if a > 0 {
-			k := uint32(a)
-			b[4*i] = uint8((uint32(c.Pix[3*i])*k + 127) / 255)
-			b[4*i+1] = uint8((uint32(c.Pix[3*i+1])*k + 127) / 255)
-			b[4*i+2] = uint8((uint32(c.Pix[3*i+2])*k + 127) / 255)
-			b[4*i+3] = a
-		}
-	}
-	return b
-}
-
-func (m *filmMaker) unmultiply(b []byte, p *paneMaker) {
-	for y := 0; y < p.h; y++ {
-		for x := p.x; x < p.x+p.w; x++ {
-			i := y*m.spec.Width + x
-			a := uint32(b[4*i+3])
-			m.alpha[i] = uint8(a)
-			for c := 0; c < 3; c++ {
-				m.out[3*i+c] = 0
-				if a > 0 {
-					m.out[3*i+c] = uint8(min(255, (uint32(b[4*i+c])*255+a/2)/a))
-				}
-			}
-		}
-	}
 }
 
 // filmSink takes the frames of a film as they are drawn.
@@ -292,21 +269,21 @@ func (m *filmMaker) sink() (filmSink, error) {
 		return &pngSink{m: m, name: func(k int) string { return filepath.Join(m.spec.Out, fmt.Sprintf("%06d.png", k)) }}, nil
 	}
 	opt := DefaultWriterOptions()
-	opt.CRF = 20
+	opt.CRF, opt.Kind, opt.Timecode, opt.Colour = 20, m.spec.Kind, m.spec.Timecode, m.spec.Colour
 	w, err := CreateWith(m.spec.Out, m.spec.Width, m.spec.Height, m.spec.FPS, opt)
 	if err != nil {
 		return nil, err
 	}
-	s := &mp4Sink{m: m, w: w, ready: make(chan []byte, 1), free: make(chan []byte, 2), end: make(chan error, 1)}
+	s := &fileSink{m: m, w: w, ready: make(chan []byte, 1), free: make(chan []byte, 2), end: make(chan error, 1)}
 	for i := 0; i < 2; i++ {
-		s.free <- make([]byte, len(m.out))
+		s.free <- make([]byte, len(m.canvas.Pix)+len(m.canvas.A))
 	}
 	go s.run()
 	return s, nil
 }
 
-// mp4Sink encodes while the next frame is drawn.
-type mp4Sink struct {
+// fileSink encodes while the next frame is drawn.
+type fileSink struct {
 	m     *filmMaker
 	w     *Writer
 	ready chan []byte
@@ -314,7 +291,7 @@ type mp4Sink struct {
 	end   chan error
 }
 
-func (s *mp4Sink) run() {
+func (s *fileSink) run() {
 	var err error
 	for b := range s.ready {
 		if err == nil {
@@ -325,14 +302,22 @@ func (s *mp4Sink) run() {
 	s.end <- err
 }
 
-func (s *mp4Sink) take(int) error {
+func (s *fileSink) take(int) error {
 	b := <-s.free
-	copy(b, s.m.out)
+	c := s.m.canvas
+	if c.A == nil {
+		copy(b, c.Pix)
+	} else {
+		for i, a := range c.A {
+			q, p := b[4*i:4*i+4:4*i+4], c.Pix[3*i:3*i+3:3*i+3]
+			q[0], q[1], q[2], q[3] = p[0], p[1], p[2], a
+		}
+	}
 	s.ready <- b
 	return nil
 }
 
-func (s *mp4Sink) finish() ([]string, error) {
+func (s *fileSink) finish() ([]string, error) {
 	close(s.ready)
 	err := <-s.end
 	if e := s.w.Close(); err == nil {
@@ -345,7 +330,7 @@ func (s *mp4Sink) finish() ([]string, error) {
 	return []string{s.m.spec.Out}, nil
 }
 
-func (s *mp4Sink) abort() {
+func (s *fileSink) abort() {
 	close(s.ready)
 	<-s.end
 	s.w.Close()
@@ -362,12 +347,12 @@ type pngSink struct {
 func (s *pngSink) take(k int) error {
 	m := s.m
 	img := image.NewNRGBA(image.Rect(0, 0, m.spec.Width, m.spec.Height))
-	for i := 0; i < len(m.out)/3; i++ {
-		a := uint8(255)
-		if m.alpha != nil {
-			a = m.alpha[i]
+	for i := 0; i < len(img.Pix)/4; i++ {
+		p, a := m.canvas.Pix[3*i:3*i+3:3*i+3], uint8(255)
+		if m.canvas.A != nil {
+			a = m.canvas.A[i]
 		}
-		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = m.out[3*i+2], m.out[3*i+1], m.out[3*i], a
+		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = p[2], p[1], p[0], a
 	}
 	var buf bytes.Buffer
 	enc := png.Encoder{CompressionLevel: png.BestSpeed}

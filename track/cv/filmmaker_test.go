@@ -73,7 +73,7 @@ func filmRow(t *testing.T, file string) (rows [][]uint8, info Info) {
 func TestFilm(t *testing.T) {
 	spec := filmSpec(t)
 	told := 0
-	files, err := Film(spec, func(done, total int) { told = done })
+	files, _, err := Film(spec, func(done, total int) { told = done })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +95,7 @@ func TestFilm(t *testing.T) {
 	spec.Panes[0].Crop = [4]int{0, 0, 160, 240}
 	spec.Panes = append(spec.Panes, spec.Panes[0])
 	spec.Panes[1].Crop = [4]int{160, 0, 160, 240}
-	if _, err := Film(spec, nil); err != nil {
+	if _, _, err := Film(spec, nil); err != nil {
 		t.Fatal(err)
 	}
 	rows, _ = filmRow(t, spec.Out)
@@ -113,7 +113,7 @@ func TestFilmAloneAndStill(t *testing.T) {
 	spec := filmSpec(t)
 	dir := filepath.Dir(spec.Out)
 	spec.Out, spec.Overlay, spec.FPS = filepath.Join(dir, "pictures"), true, 5
-	files, err := Film(spec, nil)
+	files, _, err := Film(spec, nil)
 	if err != nil || len(files) != 11 {
 		t.Fatal(files, err)
 	}
@@ -142,7 +142,7 @@ func TestFilmAloneAndStill(t *testing.T) {
 	spec = filmSpec(t)
 	spec.Still, spec.Out = true, filepath.Join(dir, "still.png")
 	spec.Panes[0].From = 1.5
-	if _, err := Film(spec, nil); err != nil {
+	if _, _, err := Film(spec, nil); err != nil {
 		t.Fatal(err)
 	}
 	if r, a := at(spec.Out, 60, 160); a != 255 || r < 80 {
@@ -154,17 +154,17 @@ func TestFilmAloneAndStill(t *testing.T) {
 func TestFilmFails(t *testing.T) {
 	spec := filmSpec(t)
 	spec.Panes[0].Camera.Width = 322
-	if _, err := Film(spec, nil); err == nil || !strings.Contains(err.Error(), "320 x 240") {
+	if _, _, err := Film(spec, nil); err == nil || !strings.Contains(err.Error(), "320 x 240") {
 		t.Errorf("a wrong size: %v", err)
 	}
 	spec = filmSpec(t)
 	spec.Out = filepath.Join(spec.Out, "not", "there.mp4")
-	if _, err := Film(spec, nil); err == nil {
+	if _, _, err := Film(spec, nil); err == nil {
 		t.Error("a folder that is not there")
 	}
 	spec = filmSpec(t)
 	os.WriteFile(spec.Panes[0].Files[0], []byte("no film"), 0o644)
-	if _, err := Film(spec, nil); err == nil {
+	if _, _, err := Film(spec, nil); err == nil {
 		t.Error("a recording that is none")
 	}
 	if _, err := os.Stat(spec.Out); err == nil {
@@ -216,7 +216,7 @@ func BenchmarkFilm1280x720(b *testing.B) {
 	}
 	spec := film.Spec{Out: filepath.Join(dir, "film.mp4"), Width: w, Height: h, FPS: 30, Speed: 1, Length: seconds - 0.1, Panes: []film.Pane{p}}
 	for b.Loop() {
-		if _, err := Film(spec, nil); err != nil {
+		if _, _, err := Film(spec, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

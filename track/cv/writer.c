@@ -15,7 +15,8 @@ struct sw_writer {
 	AVStream *stream;
 	AVFrame *frame;
 	AVPacket *pkt;
-	struct SwsContext *to420;
+	struct SwsContext *convert;
+	enum AVPixelFormat from;
 	int64_t last, step; // ticks of the encoder's time base: the last frame's time, a frame's length
 	int begun;
 };
@@ -33,7 +34,7 @@ static void drop(sw_writer *w) {
 	avcodec_free_context(&w->enc);
 	av_frame_free(&w->frame);
 	av_packet_free(&w->pkt);
-	sws_freeContext(w->to420);
+	sws_freeContext(w->convert);
 	free(w);
 }
 
@@ -47,48 +48,87 @@ static AVRational clock_of(AVRational rate, int64_t *step) {
 	return (AVRational){1, rate.num * k};
 }
 
-static int open_all(sw_writer *w, const char *path, int width, int height, double fps, const char *preset, int crf,
-                    char *err, int n) {
+// kind is one way of keeping pictures in a file.
+static const struct kind {
+	const char *name, *encoder;
+	enum AVPixelFormat from, to; // what is handed over, what is encoded
+	const char *lack;
+} kinds[] = {
+	{"h264", "libx264", AV_PIX_FMT_BGR24, AV_PIX_FMT_YUV420P, "this system's libavcodec has no H.264 encoder (libx264)"},
+	{"png", "png", AV_PIX_FMT_BGRA, AV_PIX_FMT_RGBA, "this system's libavcodec has no PNG encoder"},
+	{"prores", "prores_ks", AV_PIX_FMT_BGRA, AV_PIX_FMT_YUVA444P10, "this system's libavcodec has no ProRes encoder (prores_ks)"},
+	{"vp9", "libvpx-vp9", AV_PIX_FMT_BGRA, AV_PIX_FMT_YUVA420P, "this system's libavcodec has no VP9 encoder (libvpx-vp9)"},
+};
+
+// tune sets what each encoder wants to know.
+static int tune(AVCodecContext *c, const sw_plan *p) {
+	void *o = c->priv_data;
+	if (!strcmp(p->kind, "h264"))
+		return av_opt_set(o, "preset", p->preset, 0) < 0 || av_opt_set_double(o, "crf", p->crf, 0) < 0;
+	if (!strcmp(p->kind, "png")) { // mostly see-through: little to gain by trying harder
+		c->compression_level = 1;
+		return av_opt_set(o, "pred", "up", 0) < 0;
+	}
+	if (!strcmp(p->kind, "prores")) // alpha is kept to the bit
+		return av_opt_set(o, "profile", "4444", 0) < 0 || av_opt_set(o, "alpha_bits", "8", 0) < 0 || av_opt_set(o, "vendor", "apl0", 0) < 0;
+	c->bit_rate = 0;
+	return av_opt_set(o, "crf", "18", 0) < 0 || av_opt_set(o, "deadline", "realtime", 0) < 0 || av_opt_set(o, "cpu-used", "7", 0) < 0 ||
+	       av_opt_set(o, "row-mt", "1", 0) < 0 || av_opt_set(o, "auto-alt-ref", "0", 0) < 0;
+}
+
+static int open_all(sw_writer *w, const char *path, const sw_plan *p, char *err, int n) {
+	const struct kind *k = NULL;
+	for (unsigned i = 0; i < sizeof kinds / sizeof *kinds; i++)
+		if (!strcmp(kinds[i].name, p->kind)) k = &kinds[i];
+	if (!k) return say(err, n, "there is no such kind of film", 0);
 	int e = avformat_alloc_output_context2(&w->fmt, NULL, NULL, path);
 	if (e < 0) return say(err, n, "no container goes with this file name; end it in .mp4", e);
-	const AVCodec *codec = avcodec_find_encoder_by_name("libx264");
-	if (!codec) return say(err, n, "this system's libavcodec has no H.264 encoder (libx264)", 0);
+	const AVCodec *codec = avcodec_find_encoder_by_name(k->encoder);
+	if (!codec) return say(err, n, k->lack, 0);
+	w->from = k->from;
 	w->enc = avcodec_alloc_context3(codec);
 	w->stream = avformat_new_stream(w->fmt, NULL);
 	w->frame = av_frame_alloc();
 	w->pkt = av_packet_alloc();
 	if (!w->enc || !w->stream || !w->frame || !w->pkt) return say(err, n, "out of memory", 0);
-	AVRational rate = av_d2q(fps, 100000);
+	AVRational rate = av_d2q(p->fps, 100000);
 	AVCodecContext *c = w->enc;
 	c->time_base = clock_of(rate, &w->step);
 	c->framerate = rate;
-	c->width = width;
-	c->height = height;
-	c->pix_fmt = AV_PIX_FMT_YUV420P;
+	c->width = p->width;
+	c->height = p->height;
+	c->pix_fmt = k->to;
 	c->sample_aspect_ratio = (AVRational){1, 1};
-	// High definition has the colours of BT.709, what is smaller those of BT.601.
-	int high = height >= 720;
-	c->colorspace = high ? AVCOL_SPC_BT709 : AVCOL_SPC_SMPTE170M;
-	c->color_primaries = high ? AVCOL_PRI_BT709 : AVCOL_PRI_SMPTE170M;
-	c->color_trc = high ? AVCOL_TRC_BT709 : AVCOL_TRC_SMPTE170M;
+	c->thread_count = 2;
+	// High definition has the colours of BT.709; what is smaller has those of its
+	// source, BT.601 if that says none.
+	int high = p->height >= 720 || !strcmp(p->colour, "bt709"), pal = !high && !strcmp(p->colour, "bt470bg");
 	c->color_range = AVCOL_RANGE_MPEG;
-	c->gop_size = fmax(1, lround(2 * fps)); // a player can go to any two seconds
+	c->colorspace = high ? AVCOL_SPC_BT709 : pal ? AVCOL_SPC_BT470BG : AVCOL_SPC_SMPTE170M;
+	c->color_primaries = high ? AVCOL_PRI_BT709 : pal ? AVCOL_PRI_BT470BG : AVCOL_PRI_SMPTE170M;
+	c->color_trc = high ? AVCOL_TRC_BT709 : AVCOL_TRC_SMPTE170M; // of both BT.601: the same curve
+	if (k->to == AV_PIX_FMT_RGBA) {
+		c->color_range = AVCOL_RANGE_JPEG;
+		c->colorspace = AVCOL_SPC_RGB;
+	}
+	c->gop_size = fmax(1, lround(2 * p->fps)); // a player can go to any two seconds
 	if (w->fmt->oformat->flags & AVFMT_GLOBALHEADER) c->flags |= AV_CODEC_FLAG_GLOBAL_HEADER;
-	if (av_opt_set(c->priv_data, "preset", preset, 0) < 0 || av_opt_set_double(c->priv_data, "crf", crf, 0) < 0)
-		return say(err, n, "the encoder does not take this preset and quality", 0);
+	if (tune(c, p)) return say(err, n, "the encoder does not take this preset and quality", 0);
 	e = avcodec_open2(c, codec, NULL);
 	if (e < 0) return say(err, n, "the encoder does not start; is the preset one of x264's?", e);
 	w->stream->time_base = c->time_base;
 	w->stream->avg_frame_rate = rate;
 	w->stream->sample_aspect_ratio = c->sample_aspect_ratio;
 	if (avcodec_parameters_from_context(w->stream->codecpar, c) < 0) return say(err, n, "out of memory", 0);
-	w->to420 = sws_getContext(width, height, AV_PIX_FMT_BGR24, width, height, AV_PIX_FMT_YUV420P, SWS_BILINEAR | SWS_ACCURATE_RND, NULL, NULL, NULL);
-	if (w->to420)
-		sws_setColorspaceDetails(w->to420, sws_getCoefficients(SWS_CS_DEFAULT), 1, sws_getCoefficients(high ? SWS_CS_ITU709 : SWS_CS_ITU601), 0, 0, 1 << 16, 1 << 16);
+	if (*p->timecode) av_dict_set(&w->stream->metadata, "timecode", p->timecode, 0);
+	if (k->to == AV_PIX_FMT_YUVA420P) av_dict_set(&w->stream->metadata, "alpha_mode", "1", 0);
+	w->convert = sws_getContext(p->width, p->height, k->from, p->width, p->height, k->to, SWS_BILINEAR | SWS_ACCURATE_RND, NULL, NULL, NULL);
+	if (w->convert)
+		sws_setColorspaceDetails(w->convert, sws_getCoefficients(SWS_CS_DEFAULT), 1, sws_getCoefficients(high ? SWS_CS_ITU709 : SWS_CS_ITU601), k->to == AV_PIX_FMT_RGBA, 0, 1 << 16, 1 << 16);
 	w->frame->format = c->pix_fmt;
-	w->frame->width = width;
-	w->frame->height = height;
-	if (!w->to420 || av_frame_get_buffer(w->frame, 0) < 0) return say(err, n, "out of memory", 0);
+	w->frame->width = p->width;
+	w->frame->height = p->height;
+	if (!w->convert || av_frame_get_buffer(w->frame, 0) < 0) return say(err, n, "out of memory", 0);
 	e = avio_open(&w->fmt->pb, path, AVIO_FLAG_WRITE);
 	if (e < 0) return say(err, n, "the file cannot be made", e);
 	AVDictionary *o = NULL;
@@ -99,12 +139,11 @@ static int open_all(sw_writer *w, const char *path, int width, int height, doubl
 	return 0;
 }
 
-int sw_create(const char *path, int width, int height, double fps, const char *preset, int crf,
-              sw_writer **out, char *err, int errlen) {
+int sw_create(const char *path, const sw_plan *plan, sw_writer **out, char *err, int errlen) {
 	av_log_set_level(AV_LOG_QUIET);
 	sw_writer *w = calloc(1, sizeof *w);
 	if (!w) return say(err, errlen, "out of memory", 0);
-	if (open_all(w, path, width, height, fps, preset, crf, err, errlen) < 0) {
+	if (open_all(w, path, plan, err, errlen) < 0) {
 		drop(w);
 		return -1;
 	}
@@ -128,16 +167,16 @@ static int pass(sw_writer *w, AVFrame *f, char *err, int n) {
 	}
 }
 
-int sw_write(sw_writer *w, const uint8_t *bgr, double t, char *err, int errlen) {
+int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) {
 	int64_t ts = llround(t / av_q2d(w->enc->time_base));
 	if (w->begun && ts <= w->last) return say(err, errlen, "its time is not after the frame before", 0);
 	w->begun = 1;
 	w->last = ts;
 	// The encoder may still hold the last picture.
 	if (av_frame_make_writable(w->frame) < 0) return say(err, errlen, "out of memory", 0);
-	const uint8_t *src[4] = {bgr};
-	int line[4] = {3 * w->enc->width};
-	sws_scale(w->to420, src, line, 0, w->enc->height, w->frame->data, w->frame->linesize);
+	const uint8_t *src[4] = {pix};
+	int line[4] = {(w->from == AV_PIX_FMT_BGRA ? 4 : 3) * w->enc->width};
+	sws_scale(w->convert, src, line, 0, w->enc->height, w->frame->data, w->frame->linesize);
 	w->frame->pts = ts;
 	return pass(w, w->frame, err, errlen);
 }

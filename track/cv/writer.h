@@ -5,11 +5,20 @@
 
 typedef struct sw_writer sw_writer;
 
+typedef struct {
+	const char *kind; // h264; or, with alpha, png, prores, vp9
+	int width, height;
+	double fps;
+	const char *preset; // of h264
+	int crf;            // of h264
+	const char *timecode; // of the first frame, "" for none
+	const char *colour;   // the matrix of the source's colours, "" if not known
+} sw_plan;
+
 // 0, or negative with a sentence in err.
-int sw_create(const char *path, int width, int height, double fps, const char *preset, int crf,
-              sw_writer **out, char *err, int errlen);
-// One frame of packed BGR, to be shown at t (s). Times must rise.
-int sw_write(sw_writer *w, const uint8_t *bgr, double t, char *err, int errlen);
+int sw_create(const char *path, const sw_plan *plan, sw_writer **out, char *err, int errlen);
+// One frame of packed BGR, or BGRA where there is alpha, to be shown at t (s). Times must rise.
+int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen);
 // Ends the file and frees the writer, whatever it returns.
 int sw_finish(sw_writer *w, char *err, int errlen);
 

@@ -69,7 +69,7 @@ func TestPaintedFloorIsWhereItWasCleaned(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 4))
 	const w, h = 640, 360
 	pane, log := testPane(t, w, h)
-	r := NewPainter(pane, log)
+	r := NewPainter(pane, log, w, h, "")
 	cam := slanted(w, h)
 	worst, painted := 0.0, 0
 	for k := 0; k < 20; k++ {
@@ -180,7 +180,7 @@ func TestPaintInTime(t *testing.T) {
 		log[i].Cell = cell
 	}
 	pane.Path = []Spot{{T: 0, X: 0.4, Y: 0.4, Seen: true}, {T: 10, X: 0.4, Y: 0.4, Seen: true}, {T: 10.5, X: 2.25, Y: 1.75, Seen: true}, {T: 11, X: 2.25, Y: 1.75, Seen: true}}
-	r := NewPainter(pane, log)
+	r := NewPainter(pane, log, w, h, "")
 	px, _ := slanted(w, h).Project(geom.Point3{X: 2.25, Y: 1.75})
 	at := 3 * (int(math.Round(px.Y))*w + int(math.Round(px.X)))
 	see := func(t float64) [3]uint8 {
@@ -310,7 +310,7 @@ func TestClockAndWords(t *testing.T) {
 	p.Title, p.Start = "linden, mapping run 1", 5
 	p.Shares = []Share{{5, 0}, {10, 0.4}, {15, 0.99999}}
 	p.Notes = []Note{{8, 12, strings.Repeat("it turned on the spot ", 9)}}
-	w, err := NewWriter(p, 320, 180, 16)
+	w, err := NewWriter(&Spec{Width: 320, Height: 180, Speed: 16, Panes: []Pane{p}}, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -320,7 +320,7 @@ func TestClockAndWords(t *testing.T) {
 		}
 	}
 	c := paint.New(320, 180, make([]uint8, 320*180*3))
-	w.Write(c, 0, 320, 10)
+	w.Write(c, 10)
 	bright := 0
 	for i := 0; i < len(c.Pix); i += 3 {
 		if c.Pix[i] > 200 {
@@ -332,9 +332,12 @@ func TestClockAndWords(t *testing.T) {
 	}
 	// Nothing is written beyond the pane's own part.
 	c = paint.New(640, 180, make([]uint8, 640*180*3))
-	w.Write(c, 0, 320, 10)
+	if w, err = NewWriter(&Spec{Width: 640, Height: 180, Speed: 16, Panes: []Pane{p, p}}, 0); err != nil {
+		t.Fatal(err)
+	}
+	w.Write(c, 10)
 	for y := 0; y < 180; y++ {
-		for x := 322; x < 640; x++ {
+		for x := 320; x < 640; x++ {
 			if c.Pix[3*(y*640+x)] != 0 {
 				t.Fatalf("words at (%d, %d), in the other pane", x, y)
 			}
@@ -348,14 +351,14 @@ func BenchmarkPaint(b *testing.B) {
 	pane, log := testPane(b, 1280, 720)
 	pane.Path = []Spot{{T: 70, X: 1, Y: 1, Seen: true}, {T: 70.5, X: 1.1, Y: 1, Seen: true}, {T: 71, X: 1.2, Y: 1, Seen: true}}
 	pane.Tail = 15
-	r := NewPainter(pane, log)
-	w, err := NewWriter(pane, 1280, 720, 1)
+	r := NewPainter(pane, log, 1280, 720, "")
+	w, err := NewWriter(&Spec{Width: 1280, Height: 720, Speed: 1, Panes: []Pane{pane}}, 0)
 	if err != nil {
 		b.Fatal(err)
 	}
 	c := paint.New(1280, 720, make([]uint8, 1280*720*3))
 	for b.Loop() {
 		r.Paint(c, 70.9)
-		w.Write(c, 0, 1280, 70.9)
+		w.Write(c, 70.9)
 	}
 }

@@ -2,19 +2,24 @@ package film
 
 import (
 	"math"
+	"runtime"
 	"sort"
+	"sync"
 
 	"swathe/geom"
 	"swathe/track/paint"
 )
 
-// Painter paints one run onto the frames of its camera.
+// Painter paints one run onto a film, at the film's own resolution.
 type Painter struct {
-	pane Pane
-	cam  *geom.Camera
-	w, h int
+	pane  Pane
+	layer string // the only thing painted; "": all
+	cam   *geom.Camera
+	w, h  int // px of the film
+	at    [4]int
+	crop  [4]int
 
-	pix  []int32 // pixels that show floor which is cleaned at some time
+	pix  []int32 // the film's pixels that show floor which is cleaned at some time
 	cell []int32 // and the cell that each shows
 	log  []Pass
 	next int // of log
@@ -29,10 +34,14 @@ type Painter struct {
 	line  []geom.Point2
 }
 
-// NewPainter prepares a painter; log is in rising time.
-func NewPainter(p Pane, log []Pass) *Painter {
+// NewPainter prepares a painter for films of w x h px; log is in rising time. layer
+// is one of Layers or "". A pane without a place is shown whole, as large as the film.
+func NewPainter(p Pane, log []Pass, w, h int, layer string) *Painter {
 	c := p.Camera
-	r := &Painter{pane: p, cam: geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre), w: c.Width, h: c.Height, log: log, now: math.Inf(-1)}
+	r := &Painter{pane: p, layer: layer, cam: geom.NewCamera(c.Width, c.Height, c.Lens, c.R, c.Centre), w: w, h: h, at: p.At, crop: p.Crop, log: log, now: math.Inf(-1)}
+	if r.at[2] == 0 {
+		r.at, r.crop = [4]int{0, 0, w, h}, [4]int{0, 0, c.Width, c.Height}
+	}
 	for k, col := range Colours {
 		a := float64(col[3]) / 255
 		for ch := 0; ch < 3; ch++ {
@@ -41,7 +50,7 @@ func NewPainter(p Pane, log []Pass) *Painter {
 			}
 		}
 	}
-	if len(log) > 0 {
+	if len(log) > 0 && r.wants("passes") {
 		r.n = make([]uint8, p.Nx*p.Ny)
 		r.mapFloor()
 	}
@@ -51,24 +60,61 @@ func NewPainter(p Pane, log []Pass) *Painter {
 		if !ok || !s.Seen {
 			q = geom.Point2{X: math.NaN()}
 		}
-		r.tail = append(r.tail, q)
+		r.tail = append(r.tail, r.film(q))
 	}
 	return r
+}
+
+func (r *Painter) wants(layer string) bool { return r.layer == "" || r.layer == layer }
+
+// film is where a pixel of the camera's frame lies in the film, frame the reverse.
+func (r *Painter) film(q geom.Point2) geom.Point2 {
+	return geom.Point2{
+		X: float64(r.at[0]) + (q.X-float64(r.crop[0])+0.5)*float64(r.at[2])/float64(r.crop[2]) - 0.5,
+		Y: float64(r.at[1]) + (q.Y-float64(r.crop[1])+0.5)*float64(r.at[3])/float64(r.crop[3]) - 0.5,
+	}
+}
+
+func (r *Painter) frame(q geom.Point2) geom.Point2 {
+	return geom.Point2{
+		X: float64(r.crop[0]) + (q.X-float64(r.at[0])+0.5)*float64(r.crop[2])/float64(r.at[2]) - 0.5,
+		Y: float64(r.crop[1]) + (q.Y-float64(r.at[1])+0.5)*float64(r.crop[3])/float64(r.at[3]) - 0.5,
+	}
 }
 
 // mapFloor finds for each pixel the cell that it shows, once: lens, perspective
 // and rugs are all in it. A pixel belongs to the cell that holds the floor
 // point at its centre; floor behind furniture is left out.
 func (r *Painter) mapFloor() {
-	p := &r.pane
 	ever := make([]bool, len(r.n))
 	for _, q := range r.log {
 		ever[q.Cell] = true
 	}
+	// Some rows each: of a large film this is the longest wait before it begins.
+	type part struct{ pix, cell []int32 }
+	parts := make([]part, runtime.NumCPU())
+	var all sync.WaitGroup
+	for k := range parts {
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			y0, y1 := r.at[1]+r.at[3]*k/len(parts), r.at[1]+r.at[3]*(k+1)/len(parts)
+			parts[k].pix, parts[k].cell = r.mapRows(ever, max(0, y0), min(r.h, y1))
+		}()
+	}
+	all.Wait()
+	for _, p := range parts {
+		r.pix, r.cell = append(r.pix, p.pix...), append(r.cell, p.cell...)
+	}
+}
+
+// mapRows is mapFloor of the film's rows from y0 up to y1.
+func (r *Painter) mapRows(ever []bool, y0, y1 int) (pix, cell []int32) {
+	p := &r.pane
 	rugs := len(p.Plan.Areas) > 0
-	for y := 0; y < r.h; y++ {
-		for x := 0; x < r.w; x++ {
-			px := geom.Point2{X: float64(x), Y: float64(y)}
+	for y := y0; y < y1; y++ {
+		for x := max(0, r.at[0]); x < min(r.w, r.at[0]+r.at[2]); x++ {
+			px := r.frame(geom.Point2{X: float64(x), Y: float64(y)})
 			f, ok := r.cam.Floor(px, 0)
 			z := 0.0
 			if ok && rugs {
@@ -86,10 +132,11 @@ func (r *Painter) mapFloor() {
 			if hid, _ := geom.Hidden(r.cam, &p.Plan, geom.Point3{X: f.X, Y: f.Y, Z: z}); hid {
 				continue
 			}
-			r.pix = append(r.pix, int32(y*r.w+x))
-			r.cell = append(r.cell, int32(j*p.Nx+i))
+			pix = append(pix, int32(y*r.w+x))
+			cell = append(cell, int32(j*p.Nx+i))
 		}
 	}
+	return pix, cell
 }
 
 // advance brings the counts to time t, s in the recording.
@@ -107,12 +154,25 @@ func (r *Painter) advance(t float64) {
 	}
 }
 
-// Paint paints onto the frame of time t: floor that was cleaned until then,
-// but not onto the robot, and the tail of the path. c has the size of the
-// camera's frames.
+// Paint paints onto the film's frame of time t: floor that was cleaned until then,
+// but not onto the robot, and the tail of the path.
 func (r *Painter) Paint(c *paint.Canvas, t float64) {
-	r.advance(t)
+	c.Clip = r.at
+	defer func() { c.Clip = [4]int{} }()
 	k := r.spot(t)
+	if r.wants("passes") {
+		r.paintFloor(c, k, t)
+	}
+	if r.wants("path") {
+		r.drawTail(c, k, t)
+	}
+}
+
+func (r *Painter) paintFloor(c *paint.Canvas, k int, t float64) {
+	if len(r.pix) == 0 {
+		return
+	}
+	r.advance(t)
 	shown := r.markBody(c, k, t, 1)
 	if c.A == nil {
 		for i, p := range r.pix {
@@ -135,7 +195,6 @@ func (r *Painter) Paint(c *paint.Canvas, t float64) {
 	if shown {
 		r.markBody(c, k, t, 0)
 	}
-	r.drawTail(c, k, t)
 }
 
 // spot is the index of the first sample of the path behind t.
@@ -176,7 +235,7 @@ func (r *Painter) markBody(c *paint.Canvas, k int, t float64, v uint8) bool {
 	}
 	r.drawn = r.drawn[:0]
 	for i := range r.outl.Points {
-		r.drawn = append(r.drawn, r.outl.Points[i].Px)
+		r.drawn = append(r.drawn, r.film(r.outl.Points[i].Px))
 	}
 	c.Spans(r.drawn, func(y, x0, x1 int) {
 		row := r.body[y*r.w+x0 : y*r.w+x1]
@@ -188,10 +247,10 @@ func (r *Painter) markBody(c *paint.Canvas, k int, t float64, v uint8) bool {
 }
 
 // tailColour is of the path: the complement of the floor's blue, light and dark
-// enough for any floor by its darker rim.
+// enough for any floor by its darker rim, TailRim.
 var (
 	tailColour = paint.Colour{255, 176, 32, 255}
-	tailRim    = paint.Colour{60, 30, 0, 150}
+	TailRim    = paint.Colour{60, 30, 0, 150}
 )
 
 // drawTail draws the last seconds of the path up to the robot.
@@ -199,7 +258,7 @@ func (r *Painter) drawTail(c *paint.Canvas, k int, t float64) {
 	if r.pane.Tail <= 0 {
 		return
 	}
-	width := math.Max(1.5, float64(r.h)/400)
+	width := math.Max(1.5, float64(r.at[3])/400)
 	from := k
 	for from > 0 && r.pane.Path[from-1].T >= t-r.pane.Tail {
 		from--
@@ -207,7 +266,7 @@ func (r *Painter) drawTail(c *paint.Canvas, k int, t float64) {
 	r.line = r.line[:0]
 	flush := func() {
 		if len(r.line) > 1 {
-			c.Line(r.line, false, width+1.6, tailRim)
+			c.Line(r.line, false, width+1.6, TailRim)
 			c.Line(r.line, false, width, tailColour)
 		}
 		r.line = r.line[:0]
@@ -221,7 +280,7 @@ func (r *Painter) drawTail(c *paint.Canvas, k int, t float64) {
 	}
 	if p, ok := r.pose(k, t); ok {
 		if q, ok := r.cam.Project(geom.Point3{X: p.X, Y: p.Y, Z: r.pane.Plan.FloorHeight(geom.Point2{X: p.X, Y: p.Y})}); ok {
-			r.line = append(r.line, q)
+			r.line = append(r.line, r.film(q))
 		}
 	}
 	flush()

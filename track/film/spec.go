@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 
 	"swathe/geom"
 	"swathe/track/paint"
@@ -16,21 +17,45 @@ import (
 
 // Spec is a film to be made, as the eye gets it in JSON.
 type Spec struct {
-	Out    string  `json:"out"`    // an .mp4 file, or with Overlay a folder for PNG files
+	Out    string  `json:"out"`    // a file, or with Overlay a folder for PNG files
 	Width  int     `json:"width"`  // px of the film, even
 	Height int     `json:"height"` // px, even
 	FPS    float64 `json:"fps"`    // of the film
 	Speed  float64 `json:"speed"`  // seconds of the run in one second of film
-	Length float64 `json:"length"` // s of the run that are shown
+	Length float64 `json:"length"` // s of the run that are shown; the last frame shows its end
 	Panes  []Pane  `json:"panes"`  // side by side, each from its own start
+	// Kind is how the film is kept: h264 (also ""), or see-through where nothing is
+	// painted png, prores or vp9, which show what is painted alone.
+	Kind string `json:"kind,omitempty"`
+	// Layer is the one thing that is painted (see Layers); "": all of them.
+	Layer string `json:"layer,omitempty"`
 	// Overlay makes pictures of the painted things alone, see-through
 	// elsewhere, instead of a film.
 	Overlay bool `json:"overlay"`
-	// Blur makes whatever moves and is not the robot unrecognisable.
+	// Blur makes whoever may be a person unrecognisable.
 	Blur bool `json:"blur"`
 	// Still writes one PNG of the film's first frame instead of a film.
-	Still bool `json:"still"`
+	Still    bool   `json:"still"`
+	Timecode string `json:"timecode,omitempty"` // of the first frame, HH:MM:SS:FF; "": none
+	Colour   string `json:"colour,omitempty"`   // the matrix of the recording's colours; "": not known
+	// Legend is where one explanation of the colours stands for all panes: x, y,
+	// width, height. Empty: each pane has its own, over its picture.
+	Legend [4]int `json:"legend"`
 }
+
+// Layers are the things that a film paints, each of which can be had by itself.
+func Layers() []string {
+	return []string{"passes", "path", "clock", "share", "events", "title", "legend"}
+}
+
+// AlphaKinds are the kinds of film that are see-through where nothing is painted,
+// each with the ending of its file.
+func AlphaKinds() map[string]string {
+	return map[string]string{"png": ".mov", "prores": ".mov", "vp9": ".webm"}
+}
+
+// SeeThrough tells whether nothing but what is painted shows.
+func (s *Spec) SeeThrough() bool { return s.Overlay || AlphaKinds()[s.Kind] != "" }
 
 // Pane is one run within a film.
 type Pane struct {
@@ -40,7 +65,14 @@ type Pane struct {
 	Camera geom.Camera `json:"camera"`
 	Plan   geom.Plan   `json:"plan"`
 	Robot  geom.Robot  `json:"robot"`
-	Crop   [4]int      `json:"crop"` // x, y, width, height of the part of the frame that is shown, as large as the pane holds it
+	// Cover is what is made unrecognisable for good: polygons in pixels of the frame.
+	Cover [][]geom.Point2 `json:"cover,omitempty"`
+	Crop  [4]int          `json:"crop"` // x, y, width, height of the part of the frame that is shown
+	// At is where in the film that part is shown, and Panel where the words stand;
+	// both x, y, width, height. No At: as large as fits into the pane's share of the
+	// film. No Panel: the words stand over the picture.
+	At    [4]int `json:"at"`
+	Panel [4]int `json:"panel"`
 
 	// The raster, and the file with its passes (see WriteLog); no file paints
 	// no floor.
@@ -57,6 +89,10 @@ type Pane struct {
 	Title  string  `json:"title"`
 	Mark   string  `json:"mark,omitempty"` // a reservation, written under the title
 	Start  float64 `json:"start"`          // s in the recording at which the clock shows 0
+	// From End (s in the recording) on the share is written as Final, the words of
+	// the pictures for print; "": as counted.
+	End   float64 `json:"end"`
+	Final string  `json:"final,omitempty"`
 }
 
 // Share is the share of the floor that was cleaned by a time.
@@ -101,6 +137,10 @@ func (s *Spec) Validate() error {
 		return fmt.Errorf("invalid speed %g: give the number of seconds that pass in one second of film, up to 1000", s.Speed)
 	case !(s.Length > 0) || math.IsInf(s.Length, 0):
 		return fmt.Errorf("invalid film length of %g s", s.Length)
+	case s.Kind != "" && s.Kind != "h264" && AlphaKinds()[s.Kind] == "":
+		return fmt.Errorf("there is no kind of film called %q", s.Kind)
+	case s.Layer != "" && !slices.Contains(Layers(), s.Layer):
+		return fmt.Errorf("there is no layer called %q", s.Layer)
 	case len(s.Panes) < 1 || len(s.Panes) > 2:
 		return fmt.Errorf("a film shows one run or two side by side, not %d", len(s.Panes))
 	}
@@ -111,7 +151,7 @@ func (s *Spec) Validate() error {
 		if p.Log != "" && (!(p.Cell > 0) || p.Nx < 1 || p.Ny < 1 || p.Nx*p.Ny > 1<<28) {
 			return errors.New("the raster is invalid")
 		}
-		if len(p.Files) == 0 && !s.Overlay {
+		if len(p.Files) == 0 && !s.SeeThrough() {
 			return errors.New("a run without a recording can only be an overlay")
 		}
 	}
@@ -123,7 +163,34 @@ func (s *Spec) Frames() int {
 	if s.Still {
 		return 1
 	}
-	return max(1, int(math.Floor(s.Length/s.Speed*s.FPS+1e-6))+1)
+	return max(1, int(math.Ceil(s.Length/s.Speed*s.FPS-1e-6))+1)
+}
+
+// Time is when frame k of the film lies, s of the run from the film's beginning.
+func (s *Spec) Time(k int) float64 { return math.Min(float64(k)/s.FPS*s.Speed, s.Length) }
+
+// Arrange gives each pane without a place its share of the film.
+func (s *Spec) Arrange() {
+	w := s.Width / len(s.Panes)
+	for i := range s.Panes {
+		if p := &s.Panes[i]; p.At[2] == 0 {
+			p.At = FitInto(p.Crop[2], p.Crop[3], [4]int{i * w, 0, w, s.Height})
+		}
+	}
+}
+
+// FitInto is where a picture of w x h comes, as large as it can be, in the middle
+// of a box (x, y, width, height); a rounding's worth of bars is none.
+func FitInto(w, h int, box [4]int) [4]int {
+	k := math.Min(float64(box[2])/float64(w), float64(box[3])/float64(h))
+	fw, fh := min(box[2], int(math.Round(k*float64(w)))), min(box[3], int(math.Round(k*float64(h))))
+	if box[2]-fw < 3 {
+		fw = box[2]
+	}
+	if box[3]-fh < 3 {
+		fh = box[3]
+	}
+	return [4]int{box[0] + (box[2]-fw)/2, box[1] + (box[3]-fh)/2, fw, fh}
 }
 
 // Pass is the beginning of one pass of one cell.

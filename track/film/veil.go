@@ -1,6 +1,7 @@
 package film
 
 import (
+	"swathe/geom"
 	"swathe/track/paint"
 	"swathe/track/sight"
 )
@@ -16,7 +17,7 @@ type Veil struct {
 
 // The measures of a veil.
 const (
-	veilShare = 0.06 // of a square that is not floor: a hand is enough
+	veilShare = 0.06 // of a square that may be a person: a hand is enough
 	veilHold  = 0.7  // s: what moves may rest, or be missed in a frame
 	veilRows  = 36   // squares over the height of a frame: a head is two or three
 )
@@ -35,16 +36,28 @@ func NewVeil(w, h int) *Veil {
 // Note marks what is not floor at time t: each pixel of mask is a square of
 // factor x factor px of the frame.
 func (v *Veil) Note(mask *sight.Plane, factor int, t float64) {
-	for k, on := range v.squares(mask, factor) {
+	for k, on := range v.squares(mask, factor, veilShare) {
 		if on {
 			v.until[k] = t + veilHold
 		}
 	}
 }
 
-// squares tells of each square whether something other than floor is in it or
-// in one beside it: the edge of a person is half floor.
-func (v *Veil) squares(mask *sight.Plane, factor int) []bool {
+// Region veils polygons (px of the frame) for good.
+func (v *Veil) Region(polygons [][]geom.Point2) {
+	c := paint.New(v.nx*v.size, v.ny*v.size, nil)
+	for _, p := range polygons {
+		c.Spans(p, func(y, x0, x1 int) {
+			for x := x0; x < x1; x++ {
+				v.always[y/v.size*v.nx+x/v.size] = true
+			}
+		})
+	}
+}
+
+// squares tells of each square whether a share of it or more is of the mask, or of
+// one beside it: the edge of a person is half floor.
+func (v *Veil) squares(mask *sight.Plane, factor int, share float64) []bool {
 	sum := make([]int32, len(v.until))
 	for y := 0; y < mask.H; y++ {
 		j := min(v.ny-1, (y*factor+factor/2)/v.size)
@@ -55,7 +68,7 @@ func (v *Veil) squares(mask *sight.Plane, factor int) []bool {
 		}
 	}
 	out := make([]bool, len(v.until))
-	need := max(1, int32(veilShare*float64(v.size*v.size)))
+	need := max(1, int32(share*float64(v.size*v.size)))
 	for j := 0; j < v.ny; j++ {
 		for i := 0; i < v.nx; i++ {
 			if sum[j*v.nx+i] < need {

@@ -20,6 +20,8 @@ type Canvas struct {
 	W, H int
 	Pix  []uint8
 	A    []uint8
+	// Clip, if not empty, is the only part that is drawn on: x, y, width, height.
+	Clip [4]int
 
 	cover []uint8 // of one shape
 	xs    []float64
@@ -28,9 +30,17 @@ type Canvas struct {
 // New returns a canvas over pixels that the caller owns.
 func New(w, h int, pix []uint8) *Canvas { return &Canvas{W: w, H: h, Pix: pix} }
 
+// limits is the part that is drawn on, x1 and y1 left out.
+func (c *Canvas) limits() (x0, y0, x1, y1 int) {
+	if c.Clip[2] <= 0 || c.Clip[3] <= 0 {
+		return 0, 0, c.W, c.H
+	}
+	return max(0, c.Clip[0]), max(0, c.Clip[1]), min(c.W, c.Clip[0]+c.Clip[2]), min(c.H, c.Clip[1]+c.Clip[3])
+}
+
 // Dot mixes a colour into one pixel, k of 255 of it.
 func (c *Canvas) Dot(x, y int, col Colour, k uint8) {
-	if x < 0 || y < 0 || x >= c.W || y >= c.H {
+	if x0, y0, x1, y1 := c.limits(); x < x0 || y < y0 || x >= x1 || y >= y1 {
 		return
 	}
 	c.dot(y*c.W+x, col, uint32(col[3])*uint32(k)/255)
@@ -103,8 +113,9 @@ func (c *Canvas) bounds(pts []geom.Point2, r float64) (x0, y0, x1, y1 int, ok bo
 		hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
 	}
 	clamp := func(v float64, n int) int { return int(math.Max(-1, math.Min(float64(n), v))) }
-	x0, y0 = max(0, clamp(math.Floor(lo.X-r), c.W)), max(0, clamp(math.Floor(lo.Y-r), c.H))
-	x1, y1 = min(c.W-1, clamp(math.Ceil(hi.X+r), c.W)), min(c.H-1, clamp(math.Ceil(hi.Y+r), c.H))
+	l, t, right, low := c.limits()
+	x0, y0 = max(l, clamp(math.Floor(lo.X-r), c.W)), max(t, clamp(math.Floor(lo.Y-r), c.H))
+	x1, y1 = min(right-1, clamp(math.Ceil(hi.X+r), c.W)), min(low-1, clamp(math.Ceil(hi.Y+r), c.H))
 	return x0, y0, x1, y1, x0 <= x1 && y0 <= y1
 }
 
@@ -166,6 +177,7 @@ func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 	if !ok || len(pts) < 3 {
 		return
 	}
+	left, _, right, _ := c.limits()
 	for y := y0; y <= y1; y++ {
 		c.xs = c.xs[:0]
 		for i, a := range pts {
@@ -176,7 +188,7 @@ func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 		}
 		sortShort(c.xs)
 		for i := 0; i+1 < len(c.xs); i += 2 {
-			l, h := math.Max(0, math.Ceil(c.xs[i])), math.Min(float64(c.W-1), math.Floor(c.xs[i+1]))
+			l, h := math.Max(float64(left), math.Ceil(c.xs[i])), math.Min(float64(right-1), math.Floor(c.xs[i+1]))
 			if l <= h {
 				f(y, int(l), int(h)+1)
 			}
@@ -186,8 +198,9 @@ func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 
 // Box fills a rectangle of whole pixels, x1 and y1 left out.
 func (c *Canvas) Box(x0, y0, x1, y1 int, col Colour) {
-	for y := max(0, y0); y < min(c.H, y1); y++ {
-		for x := max(0, x0); x < min(c.W, x1); x++ {
+	l, t, right, low := c.limits()
+	for y := max(t, y0); y < min(low, y1); y++ {
+		for x := max(l, x0); x < min(right, x1); x++ {
 			c.dot(y*c.W+x, col, uint32(col[3]))
 		}
 	}

@@ -42,6 +42,7 @@ type Watcher struct {
 	crowd   float64
 	people  *people
 	person  *Person // as of the last look at the whole room
+	persons Plane   // where persons may be, of a film
 	top     topRead
 	choices *choices // nil: each frame is decided for itself
 

@@ -73,21 +73,15 @@ func TestFilmOfATool(t *testing.T) {
 			t.Fatal(err)
 		}
 		k.Camera = cam
-		p, _, err := pane(l, k, filepath.Join(t.TempDir(), "log"), DefaultFilmOptions(), 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		one := take{k: k, run: items[0].Run, rate: 20, end: 10}
+		p, _ := one.pane(DefaultFilmOptions(), 20)
 		if p.Title != c.title {
 			t.Errorf("tool %q: the film is called %q, want %q", c.tool, p.Title, c.title)
 		}
 		p.Path = nil // else the floor under the robot is left free
-		log, err := film.ReadLog(p.Log, p.Nx*p.Ny)
-		if err != nil {
-			t.Fatal(err)
-		}
 		w, h := cam.Width, cam.Height
 		canvas := paint.New(w, h, make([]uint8, w*h*3))
-		film.NewPainter(p, log).Paint(canvas, 1e6)
+		film.NewPainter(p, one.passes(), w, h, "").Paint(canvas, 1e6)
 		lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 		n := 0
 		for i := range w * h {

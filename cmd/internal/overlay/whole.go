@@ -16,32 +16,45 @@ import (
 // whole makes the film beside its place and moves it there when it is complete:
 // one that is stopped midway leaves nothing, and what stood there stays until
 // then. A folder of pictures is replaced, so that none of a longer film is left.
-func whole(ctx context.Context, s film.Spec, make Maker, told func(track.FilmReply)) (files []string, err error) {
+// logs are the passes of each pane, which the maker finds in files there.
+func whole(ctx context.Context, s film.Spec, logs [][]film.Pass, make func(context.Context, film.Spec, func(track.FilmReply)) ([]string, error), told func(track.FilmReply)) (files []string, last track.FilmReply, err error) {
 	goal, folder := s.Out, s.Overlay && !s.Still
 	if err := os.MkdirAll(filepath.Dir(goal), 0o755); err != nil {
-		return nil, err
+		return nil, last, err
 	}
 	if folder {
 		if err := onlyPictures(goal); err != nil {
-			return nil, err
+			return nil, last, err
+		}
+	}
+	hear := func(r track.FilmReply) {
+		last = r
+		if told != nil {
+			told(r)
 		}
 	}
 	err = replaced(goal, folder, func(at string) error {
 		s.Out = at
-		files, err = make(ctx, s, told)
+		for i, log := range logs {
+			s.Panes[i].Log = filepath.Join(filepath.Dir(at), fmt.Sprintf(".passes-%d", i))
+			if err := film.WriteLog(s.Panes[i].Log, log); err != nil {
+				return err
+			}
+		}
+		files, err = make(ctx, s, hear)
 		return err
 	})
 	if err != nil {
-		return nil, err
+		return nil, last, err
 	}
 	for i, f := range files {
 		rel, err := filepath.Rel(s.Out, f)
 		if err != nil {
-			return nil, err
+			return nil, last, err
 		}
 		files[i] = filepath.Join(goal, rel)
 	}
-	return files, nil
+	return files, last, nil
 }
 
 // replaced has fill make a file, or a folder, beside its place and moves it there

@@ -25,7 +25,7 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	maker := func(name string, fail error) Maker {
+	maker := func(name string, fail error) func(context.Context, film.Spec, func(track.FilmReply)) ([]string, error) {
 		return func(_ context.Context, s film.Spec, _ func(track.FilmReply)) ([]string, error) {
 			file := filepath.Join(s.Out, name)
 			put(file, "new")
@@ -49,7 +49,7 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := whole(ctx, film.Spec{Out: movie}, maker("", halt), nil); !errors.Is(err, halt) {
+	if _, _, err := whole(ctx, film.Spec{Out: movie}, nil, maker("", halt), nil); !errors.Is(err, halt) {
 		t.Errorf("a film stopped midway: %v", err)
 	}
 	holds(movie, "old")
@@ -58,14 +58,14 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 	}
 	holds(filepath.Join(alive, "a.mp4"), "half")
 	release()
-	files, err := whole(ctx, film.Spec{Out: movie}, maker("", nil), nil)
+	files, _, err := whole(ctx, film.Spec{Out: movie}, nil, maker("", nil), nil)
 	if err != nil || len(files) != 1 || files[0] != movie {
 		t.Errorf("made %v, %v; want %s", files, err, movie)
 	}
 	holds(movie, "new")
 
 	put(filepath.Join(folder, "000007.png"), "of a longer film")
-	files, err = whole(ctx, film.Spec{Out: folder, Overlay: true}, maker("000000.png", nil), nil)
+	files, _, err = whole(ctx, film.Spec{Out: folder, Overlay: true}, nil, maker("000000.png", nil), nil)
 	if err != nil || len(files) != 1 || files[0] != filepath.Join(folder, "000000.png") {
 		t.Errorf("made %v, %v", files, err)
 	}
@@ -73,7 +73,7 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 		t.Error("a picture of a longer film was left among the new ones")
 	}
 	put(filepath.Join(folder, "notes.txt"), "mine")
-	if _, err := whole(ctx, film.Spec{Out: folder, Overlay: true}, maker("000000.png", nil), nil); err == nil {
+	if _, _, err := whole(ctx, film.Spec{Out: folder, Overlay: true}, nil, maker("000000.png", nil), nil); err == nil {
 		t.Error("a folder with somebody's notes was replaced")
 	}
 	holds(filepath.Join(folder, "notes.txt"), "mine")

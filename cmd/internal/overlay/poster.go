@@ -1,0 +1,28 @@
+package overlay
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+
+	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/work"
+)
+
+// Poster writes the frame that a film of the run ends on as the PNG out, and beside
+// it what it shows in words, for readers who cannot see it. It returns the words.
+func Poster(ctx context.Context, l *lab.Lab, k *work.Kept, out string, studio Studio, o FilmOptions) (string, error) {
+	o.Overlay, o.Layer, o.Handles = false, "", 0
+	r := k.Figure.Trace.Run
+	end := r.To - r.From
+	if o.To < end {
+		end = o.To
+	}
+	o.From, o.To = end, end+1
+	if err := Still(ctx, l, k, out, studio, o); err != nil {
+		return "", err
+	}
+	shows := (&take{k: k, from: r.From, to: r.From + end}).describe(o)
+	text := strings.TrimSuffix(out, filepath.Ext(out)) + ".txt"
+	return shows, lab.WriteWhole(text, []byte(shows+"\n"))
+}

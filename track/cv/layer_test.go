@@ -1,0 +1,207 @@
+//go:build cgo && customenv
+
+package cv
+
+import (
+	"encoding/json"
+	"image/png"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"swathe/geom"
+	"swathe/track/film"
+)
+
+// A layer kept in one file comes back from another program's decoder as it was
+// painted, on 100 frames: PNG in QuickTime to the bit, ProRes 4444 with its alpha to
+// the bit, VP9 nearly so; each with the size, rate, length and time code asked for. The
+// painted frames themselves are the PNG files of the same spec.
+func TestLayersAsOthersSeeThem(t *testing.T) {
+	ffmpeg, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		t.Skip("ffmpeg is not installed")
+	}
+	spec := filmSpec(t)
+	dir := filepath.Dir(spec.Out)
+	spec.FPS, spec.Length, spec.Timecode = 30000.0/1001, 99*1001.0/30000, "01:00:59;20"
+	h := 0.0
+	for k := range 60 {
+		spec.Panes[0].Path = append(spec.Panes[0].Path, film.Spot{T: float64(k) / 15, X: 0.4 + 0.04*float64(k), Y: 1 + 0.3*math.Sin(float64(k)/6), H: &h, Seen: true})
+	}
+	spec.Panes[0].Tail, spec.Panes[0].Notes = 15, []film.Note{{From: 1, To: 2, Text: "It met the chest."}}
+	spec.Overlay, spec.Out = true, filepath.Join(dir, "pictures")
+	want, _, err := Film(spec, nil)
+	if err != nil || len(want) != 100 {
+		t.Fatal(len(want), err)
+	}
+	spec.Overlay = false
+	size := 4 * spec.Width * spec.Height
+	for _, c := range []struct {
+		kind          string
+		alpha, colour int // greatest difference of a pixel, of its colour as far as it shows
+		mean          float64
+	}{{"png", 0, 0, 0}, {"prores", 0, 60, 0.2}, {"vp9", 40, 120, 0.6}} {
+		spec.Kind, spec.Out = c.kind, filepath.Join(dir, c.kind+film.AlphaKinds()[c.kind])
+		if _, _, err := Film(spec, nil); err != nil {
+			t.Fatal(err)
+		}
+		args := []string{"-v", "error"}
+		if c.kind == "vp9" { // the decoder that ffmpeg takes by itself leaves alpha out
+			args = append(args, "-c:v", "libvpx-vp9")
+		}
+		raw, err := exec.Command(ffmpeg, append(args, "-i", spec.Out, "-f", "rawvideo", "-pix_fmt", "rgba", "-sws_flags", "accurate_rnd+full_chroma_int", "-")...).Output()
+		if err != nil || len(raw) != 100*size {
+			t.Fatal(c.kind, len(raw)/size, err)
+		}
+		worstA, worstC, sum, n := 0, 0, 0.0, 0
+		for k, file := range want {
+			f, err := os.Open(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			img, err := png.Decode(f)
+			f.Close()
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := raw[k*size : (k+1)*size]
+			for i := 0; i < size; i += 4 {
+				x, y := i/4%spec.Width, i/4/spec.Width
+				r, g, b, a := img.At(x, y).RGBA() // multiplied by alpha
+				da := int(a>>8) - int(got[i+3])
+				worstA = max(worstA, da, -da)
+				sum, n = sum+math.Abs(float64(da)), n+1
+				for j, v := range []uint32{r, g, b} {
+					d := int(v>>8) - int(got[i+j])*int(got[i+3])/255
+					worstC = max(worstC, d-1, -d-1) // a step of rounding
+				}
+			}
+		}
+		t.Logf("%s: alpha at most %d off (bound %d), %.3f in the mean (%.1f), colour where it shows %d (%d)", c.kind, worstA, c.alpha, sum/float64(n), c.mean, worstC, c.colour)
+		if worstA > c.alpha || worstC > c.colour || sum/float64(n) > c.mean {
+			t.Errorf("%s came back otherwise", c.kind)
+		}
+		out, err := exec.Command("ffprobe", "-v", "error", "-count_packets", "-show_streams", "-show_format", "-of", "json", spec.Out).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var doc struct{ Streams []map[string]any }
+		if err := json.Unmarshal(out, &doc); err != nil {
+			t.Fatal(err)
+		}
+		s := doc.Streams[0]
+		if s["r_frame_rate"] != "30000/1001" || s["nb_read_packets"] != "100" || s["width"] != 320.0 || s["height"] != 240.0 {
+			t.Errorf("%s: %v a second, %v frames, %v x %v", c.kind, s["r_frame_rate"], s["nb_read_packets"], s["width"], s["height"])
+		}
+		if !strings.Contains(string(out), `"01:00:59;20"`) {
+			t.Errorf("%s: the time code is lost", c.kind)
+		}
+		p, err := ReadPace(spec.Out)
+		if err != nil || p.Rate != [2]int{30000, 1001} || p.Variable || p.Frames != 100 || c.kind != "vp9" && p.Timecode != "01:00:59;20" {
+			t.Errorf("%s, read by ourselves: %+v, %v", c.kind, p, err)
+		}
+	}
+}
+
+// Each layer shows one thing, and all of them together what the whole shows.
+func TestLayersAreOneThingEach(t *testing.T) {
+	spec := filmSpec(t)
+	dir := filepath.Dir(spec.Out)
+	spec.Overlay, spec.FPS, spec.Length = true, 1, 1
+	spec.Panes[0].Path = []film.Spot{{T: 0, X: 2, Y: 1, Seen: true}, {T: 0.5, X: 2.2, Y: 1, Seen: true}, {T: 1, X: 2.4, Y: 1.2, Seen: true}}
+	spec.Panes[0].Tail, spec.Panes[0].Notes = 15, []film.Note{{From: 0, To: 2, Text: "It met the chest."}}
+	spec.Panes[0].Shares = []film.Share{{T: 0, V: 0}, {T: 1, V: 0.5}}
+	shown := func(layer string) map[[2]int]bool {
+		spec.Layer, spec.Out = layer, filepath.Join(dir, "layer"+layer)
+		files, _, err := Film(spec, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := os.Open(files[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		img, err := png.Decode(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := map[[2]int]bool{}
+		for y := range spec.Height {
+			for x := range spec.Width {
+				if _, _, _, a := img.At(x, y).RGBA(); a > 0 {
+					out[[2]int{x, y}] = true
+				}
+			}
+		}
+		return out
+	}
+	all, sum := shown(""), map[[2]int]bool{}
+	for _, l := range film.Layers() {
+		one := shown(l)
+		if len(one) < 20 {
+			t.Errorf("layer %s shows %d pixels", l, len(one))
+		}
+		for p := range one {
+			sum[p] = true
+			if !all[p] {
+				t.Fatalf("layer %s shows pixel %v, which the whole does not", l, p)
+			}
+		}
+	}
+	if n := len(all) - len(sum); n > len(all)/5 { // the head's box behind three of them
+		t.Errorf("%d of %d pixels are in no layer", n, len(all))
+	}
+}
+
+// A region that was drawn by hand is covered in every frame, and nothing else.
+func TestCoveredRegion(t *testing.T) {
+	spec := filmSpec(t)
+	spec.Length, spec.Panes[0].Log, spec.Panes[0].From = 0.2, "", 0.25 // the clock shows 5
+	plain, _ := frameOf(t, spec)
+	spec.Panes[0].Cover = [][]geom.Point2{{{X: 0, Y: 100}, {X: 100, Y: 100}, {X: 100, Y: 200}, {X: 0, Y: 200}}}
+	covered, _ := frameOf(t, spec)
+	size := max(8, spec.Height/36)
+	inside, outside := 0, 0
+	for i := range spec.Width * spec.Height {
+		x, y := i%spec.Width, i/spec.Width
+		if d := int(plain[3*i]) - int(covered[3*i]); d > 40 || d < -40 {
+			if x < 100+size+4 && y > 100-size-4 && y < 200+size+4 {
+				inside++
+			} else {
+				outside++
+			}
+		}
+	}
+	t.Logf("%d pixels changed within, %d without", inside, outside)
+	if outside > 0 || inside < 200 {
+		t.Errorf("%d pixels changed within the region, %d outside", inside, outside)
+	}
+}
+
+// frameOf is the first frame of a film, read again.
+func frameOf(t *testing.T, spec film.Spec) ([]byte, Info) {
+	t.Helper()
+	if _, _, err := Film(spec, nil); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Open(spec.Out, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	f, err := r.Next()
+	if err != nil || f == nil {
+		t.Fatal(err)
+	}
+	defer f.Free()
+	b := make([]byte, r.Info().Width*r.Info().Height*3)
+	if err := f.BGR(b); err != nil {
+		t.Fatal(err)
+	}
+	return b, r.Info()
+}
