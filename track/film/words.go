@@ -12,14 +12,14 @@ import (
 // Writer writes the words of a pane: title, clock, share, legend and what happens,
 // over the picture or on a panel beside it.
 type Writer struct {
-	pane                  Pane
-	speed                 float64
-	layer                 string // the only thing written; "": all
-	legend                bool   // the pane explains its colours itself
-	area                  [4]int // where the words stand
-	huge, big, small      *paint.Face
-	em                    float64
-	white, dim, dark, ink paint.Colour
+	pane             Pane
+	speed            float64
+	layer            string // the only thing written; "": all
+	legend           bool   // the pane explains its colours itself
+	area             [4]int // where the words stand
+	huge, big, small *paint.Face
+	em               float64
+	white, dim, dark paint.Colour
 }
 
 // Paper is behind panels and bars.
