@@ -14,7 +14,11 @@ import (
 // company is a drawn scene with a person in it.
 func company(t *testing.T, name string, people ...scene.Person) scene.Scene {
 	t.Helper()
-	for _, tr := range scene.Traits() {
+	all := scene.Traits()
+	for _, c := range scene.Courses() {
+		all = append(all, c.Trait)
+	}
+	for _, tr := range all {
 		if tr.Name == name {
 			if people != nil {
 				tr.Scene.People = people
