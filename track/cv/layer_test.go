@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"swathe/geom"
@@ -204,4 +205,60 @@ func frameOf(t *testing.T, spec film.Spec) ([]byte, Info) {
 		t.Fatal(err)
 	}
 	return b, r.Info()
+}
+
+// BenchmarkLayer1920x1080 makes a layer of 1920 x 1080 at 30 frames a second, 20 s of
+// it, or with SWATHE_LONG ten minutes. It is to keep up with real time on two cores:
+// x-real-time says how many seconds come out in one, cpu-share how many processors it
+// needs to come out as fast as it is shown.
+func BenchmarkLayer1920x1080(b *testing.B) {
+	seconds := 20.0
+	if os.Getenv("SWATHE_LONG") != "" {
+		seconds = 600
+	}
+	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, nil, nil, nil, nil, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	cam := geom.NewCamera(1920, 1080, geom.Lens{Model: geom.Brown, Fx: 900, Fy: 900, Cx: 959.5, Cy: 539.5}, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 2, Y: 1.5, Z: 2.6})
+	p := film.Pane{Files: []string{"none"}, Camera: *cam, Plan: *plan, Robot: geom.Robot{Diameter: 0.34, Height: 0.1, Tools: []geom.Tool{{Width: 0.2}}},
+		Crop: [4]int{0, 0, 1920, 1080}, Cell: 0.01, Nx: 400, Ny: 300, Tail: 15, Title: "linden"}
+	for k := range int(seconds * 10) {
+		at := float64(k) / 10
+		p.Path = append(p.Path, film.Spot{T: at, X: 2 + 1.7*math.Sin(at/5), Y: 1.5 + 1.2*math.Sin(at/7), Seen: true})
+	}
+	var log []film.Pass
+	for k := range p.Nx * p.Ny {
+		log = append(log, film.Pass{Cell: int32(k), T: float32(float64(k) * seconds / float64(p.Nx*p.Ny))})
+	}
+	dir := b.TempDir()
+	p.Log = filepath.Join(dir, "log")
+	if err := film.WriteLog(p.Log, log); err != nil {
+		b.Fatal(err)
+	}
+	for _, kind := range []string{"prores", "png", "vp9"} {
+		for _, layer := range []string{"path", "passes"} {
+			b.Run(kind+"/"+layer, func(b *testing.B) {
+				spec := film.Spec{Out: filepath.Join(dir, "a"+film.AlphaKinds()[kind]), Width: 1920, Height: 1080, FPS: 30, Speed: 1, Length: seconds, Panes: []film.Pane{p}, Kind: kind, Layer: layer}
+				before := processorTime()
+				for b.Loop() {
+					if _, _, err := Film(spec, nil); err != nil {
+						b.Fatal(err)
+					}
+				}
+				n := float64(b.N)
+				b.ReportMetric(seconds*n/b.Elapsed().Seconds(), "x-real-time")
+				b.ReportMetric((processorTime()-before)/(seconds*n), "cpu-share")
+			})
+		}
+	}
+}
+
+// processorTime is what this process has used so far, s.
+func processorTime() float64 {
+	var u syscall.Rusage
+	if syscall.Getrusage(syscall.RUSAGE_SELF, &u) != nil {
+		return math.NaN()
+	}
+	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
 }
