@@ -69,10 +69,11 @@ static int tune(AVCodecContext *c, const sw_plan *p) {
 		c->compression_level = 1;
 		return av_opt_set(o, "pred", "up", 0) < 0;
 	}
-	if (!strcmp(p->kind, "prores")) // alpha is kept to the bit
+	if (!strcmp(p->kind, "prores")) // alpha of 8 bits, kept to the bit: see keep_alpha
 		return av_opt_set(o, "profile", "4444", 0) < 0 || av_opt_set(o, "alpha_bits", "8", 0) < 0 || av_opt_set(o, "vendor", "apl0", 0) < 0;
 	c->bit_rate = 0;
-	return av_opt_set(o, "crf", "18", 0) < 0 || av_opt_set(o, "deadline", "realtime", 0) < 0 || av_opt_set(o, "cpu-used", "7", 0) < 0 ||
+	// Alpha is encoded as colour is: only what loses nothing keeps its edges.
+	return av_opt_set(o, "lossless", "1", 0) < 0 || av_opt_set(o, "deadline", "realtime", 0) < 0 || av_opt_set(o, "cpu-used", "7", 0) < 0 ||
 	       av_opt_set(o, "row-mt", "1", 0) < 0 || av_opt_set(o, "auto-alt-ref", "0", 0) < 0;
 }
 
@@ -167,6 +168,17 @@ static int pass(sw_writer *w, AVFrame *f, char *err, int n) {
 	}
 }
 
+// keep_alpha puts alpha as it is into its plane: of 8 bits, or of 10, whose upper 8
+// the encoder keeps. swscale rounds a part of the values up.
+static void keep_alpha(AVFrame *f, const uint8_t *bgra) {
+	for (int y = 0; y < f->height; y++) {
+		uint8_t *row = f->data[3] + (ptrdiff_t)y * f->linesize[3];
+		for (int x = 0; x < f->width; x++, bgra += 4)
+			if (f->format == AV_PIX_FMT_YUVA444P10) ((uint16_t *)row)[x] = bgra[3] << 2 | bgra[3] >> 6;
+			else row[x] = bgra[3];
+	}
+}
+
 int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) {
 	int64_t ts = llround(t / av_q2d(w->enc->time_base));
 	if (w->begun && ts <= w->last) return say(err, errlen, "its time is not after the frame before", 0);
@@ -177,6 +189,7 @@ int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) 
 	const uint8_t *src[4] = {pix};
 	int line[4] = {(w->from == AV_PIX_FMT_BGRA ? 4 : 3) * w->enc->width};
 	sws_scale(w->convert, src, line, 0, w->enc->height, w->frame->data, w->frame->linesize);
+	if (w->frame->data[3]) keep_alpha(w->frame, pix);
 	w->frame->pts = ts;
 	return pass(w, w->frame, err, errlen);
 }
