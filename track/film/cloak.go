@@ -12,14 +12,16 @@ import (
 // the robot, its surroundings, furniture and test objects stay as they are. What may
 // be a person is said in track/sight/persons.go. Whoever stands or sits at a place for
 // long is learned as furniture, and then the floor behind them looks like somebody: a
-// place that shows the same two things again and again is veiled all the time. Someone
-// who is there from the first frame to the last and never stirs is not told from
+// place that shows the same two things again and again is veiled all the time, but for
+// the robot that crosses it, which looks like neither. Someone who is there from the first frame to the last and never stirs is not told from
 // furniture, and a chair that is moved for good not from somebody who sits down.
 type Cloak struct {
 	watcher *sight.Watcher
 	veil    *Veil
 	halved  int
 	doubts  []float64 // s, of frames with something nearly as large as a person
+	// twice is what places show again and again besides the background, 0: nothing
+	twice sight.Plane
 }
 
 // The measures of a cloak.
@@ -27,9 +29,6 @@ const (
 	// CloakSamples is how many frames, spread over the recording, it should be
 	// given: with so many, who is away for a twentieth of it is noticed.
 	CloakSamples = 41
-	// cloakSame is how much a place may differ between two samples, grey levels, and
-	// be the same thing: who walks by does not look the same twice.
-	cloakSame = 8
 )
 
 // NewCloak returns a cloak for the frames of a pane's recording. samples are
@@ -48,36 +47,35 @@ func NewCloak(p Pane, halved int, samples []*sight.Picture, pose func(t float64)
 		if !known {
 			continue // a robot in somebody's hands, or beneath a table
 		}
-		m, f, _ := k.watcher.Persons(s, at, known)
+		m, f, _ := k.watcher.Persons(s, at, known, nil)
 		factor = f << halved
 		now := shown{m.Clone(), k.watcher.Small().Clone()}
 		again := sight.NewPlane(m.W, m.H)
+		if k.twice.W == 0 {
+			k.twice = sight.NewPlane(m.W, m.H)
+		}
 		for _, b := range before {
 			for y := range m.H {
 				for x := range m.W {
 					i, j := y*m.Stride+x, y*now.small.Stride+x
-					if now.mask.Pix[i] > 127 && b.mask.Pix[i] > 127 && max(now.small.Pix[j], b.small.Pix[j])-min(now.small.Pix[j], b.small.Pix[j]) <= cloakSame {
-						again.Pix[y*again.Stride+x] = 255
+					if now.mask.Pix[i] == sight.Somebody && b.mask.Pix[i] == sight.Somebody && max(now.small.Pix[j], b.small.Pix[j])-min(now.small.Pix[j], b.small.Pix[j]) <= sight.SameAgain {
+						again.Pix[y*again.Stride+x] = sight.Somebody
+						k.twice.Pix[y*k.twice.Stride+x] = max(1, now.small.Pix[j])
 					}
 				}
 			}
 		}
-		for i, on := range k.veil.squares(&again, factor, cloakMost) {
-			k.veil.always[i] = k.veil.always[i] || on
-		}
+		k.veil.Place(&again, factor)
 		before = append(before, now)
 	}
 	k.veil.Region(p.Cover)
 	return k
 }
 
-// cloakMost is the share of a square that must look the same to be veiled for good.
-const cloakMost = 0.3
-
 // Cover veils the frame c of time t. pic is the same frame as it is looked at;
 // at is where the robot is, if known.
 func (k *Cloak) Cover(c *paint.Canvas, pic *sight.Picture, at geom.Pose, known bool, t float64) {
-	mask, f, doubt := k.watcher.Persons(pic, at, known)
+	mask, f, doubt := k.watcher.Persons(pic, at, known, &k.twice)
 	if doubt && (len(k.doubts) == 0 || t > k.doubts[len(k.doubts)-1]+1) {
 		k.doubts = append(k.doubts, t)
 	}

@@ -13,12 +13,17 @@ type Veil struct {
 	nx, ny int
 	until  []float64 // s, when each square shows again
 	always []bool    // which squares never show
+	place  []bool    // which show nothing but a robot alone
+	core   []bool    // which of them not for the sake of one beside them alone
+	open   []bool    // in which the robot is now
 }
 
 // The measures of a veil.
 const (
 	veilShare = 0.06 // of a square that may be a person: a hand is enough
 	veilHold  = 0.7  // s: what moves may rest, or be missed in a frame
+	veilPlace = 0.3  // of a square that shows the same two things again and again
+	veilRobot = 0.7  // of a square that is of the robot, to leave it open
 	veilRows  = 36   // squares over the height of a frame: a head is two or three
 )
 
@@ -26,20 +31,39 @@ const (
 func NewVeil(w, h int) *Veil {
 	v := &Veil{size: max(8, h/veilRows)}
 	v.nx, v.ny = (w+v.size-1)/v.size, (h+v.size-1)/v.size
-	v.until, v.always = make([]float64, v.nx*v.ny), make([]bool, v.nx*v.ny)
+	n := v.nx * v.ny
+	v.until, v.always, v.place, v.core, v.open = make([]float64, n), make([]bool, n), make([]bool, n), make([]bool, n), make([]bool, n)
 	for i := range v.until {
 		v.until[i] = -1
 	}
 	return v
 }
 
-// Note marks what is not floor at time t: each pixel of mask is a square of
-// factor x factor px of the frame.
+// Note marks what may be a person at time t, and where the robot is alone: each pixel
+// of mask (see sight.Watcher.Persons) is a square of factor x factor px of the frame.
 func (v *Veil) Note(mask *sight.Plane, factor int, t float64) {
-	for k, on := range v.squares(mask, factor, veilShare) {
+	sum := v.count(mask, factor, sight.Somebody)
+	for k, n := range v.count(mask, factor, sight.Again) {
+		if !v.core[k] { // else it is veiled as it is
+			sum[k] += n
+		}
+	}
+	for k, on := range v.around(sum, veilShare) {
 		if on {
 			v.until[k] = t + veilHold
 		}
+	}
+	for k, n := range v.count(mask, factor, sight.RobotAlone) {
+		v.open[k] = float64(n) >= veilRobot*float64(v.size*v.size)
+	}
+}
+
+// Place veils for good, but for a robot, the squares of which a mask has enough.
+func (v *Veil) Place(mask *sight.Plane, factor int) {
+	sum := v.count(mask, factor, sight.Somebody)
+	for k, on := range v.around(sum, veilPlace) {
+		v.place[k] = v.place[k] || on
+		v.core[k] = v.core[k] || float64(sum[k]) >= veilPlace*float64(v.size*v.size)
 	}
 }
 
@@ -55,18 +79,23 @@ func (v *Veil) Region(polygons [][]geom.Point2) {
 	}
 }
 
-// squares tells of each square whether a share of it or more is of the mask, or of
-// one beside it: the edge of a person is half floor.
-func (v *Veil) squares(mask *sight.Plane, factor int, share float64) []bool {
+// count is how many px of each square are pixels of mask of a value.
+func (v *Veil) count(mask *sight.Plane, factor int, value uint8) []int32 {
 	sum := make([]int32, len(v.until))
 	for y := 0; y < mask.H; y++ {
 		j := min(v.ny-1, (y*factor+factor/2)/v.size)
 		for x := 0; x < mask.W; x++ {
-			if mask.Pix[y*mask.Stride+x] > 127 {
+			if mask.Pix[y*mask.Stride+x] == value {
 				sum[j*v.nx+min(v.nx-1, (x*factor+factor/2)/v.size)] += int32(factor * factor)
 			}
 		}
 	}
+	return sum
+}
+
+// around tells of each square whether it, or one beside it, has a share or more: the
+// edge of a person is half floor.
+func (v *Veil) around(sum []int32, share float64) []bool {
 	out := make([]bool, len(v.until))
 	need := max(1, int32(share*float64(v.size*v.size)))
 	for j := 0; j < v.ny; j++ {
@@ -88,7 +117,7 @@ func (v *Veil) squares(mask *sight.Plane, factor int, share float64) []bool {
 func (v *Veil) covers(k int, t float64) bool {
 	u := v.until[k]
 	// Far ahead: the film went back.
-	return v.always[k] || u >= t && u <= t+2*veilHold
+	return v.always[k] || v.place[k] && !v.open[k] || u >= t && u <= t+2*veilHold
 }
 
 // Draw covers the squares that are marked at time t.

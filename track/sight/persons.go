@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -11,18 +12,40 @@ import (
 // the first of somebody, and what lies within an arm's length of either. How long a
 // thing has stood still does not count: somebody may. at is where the robot stands,
 // which with its shadow is nobody unless somebody reaches for it; known false: nobody
-// knows where it is, and what is only as large as it is nobody. Each pixel of the
-// mask, valid until the next call, is factor x factor pixels of the picture. doubt
-// tells that something was left out that is nearly as large as a person.
-func (w *Watcher) Persons(p *Picture, at geom.Pose, known bool) (mask Plane, factor int, doubt bool) {
+// knows where it is, and what is only as large as it is nobody. twice, if given, is the
+// luminance that a place has shown again and again besides the background's, 0 where
+// there is none: what looks like that reaches for nothing. Pixels of the mask, valid
+// until the next call, are one of those below or 0, and each is factor x factor pixels
+// of the picture. doubt tells that something was left out that is nearly as large as a
+// person.
+func (w *Watcher) Persons(p *Picture, at geom.Pose, known bool, twice *Plane) (mask Plane, factor int, doubt bool) {
 	w.whole(p)
 	if w.persons.W == 0 {
 		w.persons = NewPlane(w.bg.Small.W, w.bg.Small.H)
 	}
 	s := smallScene{&w.finder.fg, w.smallRoom(), w.bgRoom, &w.lt}
-	doubt = w.people.cover(s, at, w.set.Robot.Reach(), known, &w.persons)
+	before := func(i int32) bool { return false }
+	if twice != nil {
+		before = func(i int32) bool {
+			x, y := int(i)%w.persons.W, int(i)/w.persons.W
+			a, b := w.small.Pix[y*w.small.Stride+x], twice.Pix[y*twice.Stride+x]
+			return b != 0 && max(a, b)-min(a, b) <= SameAgain
+		}
+	}
+	doubt = w.people.cover(s, at, w.set.Robot.Reach(), known, before, &w.persons)
 	return w.persons, w.bg.Factor, doubt
 }
+
+// Pixels of the mask of Persons.
+const (
+	Somebody   = 255 // may be of a person
+	Again      = 160 // likewise, and looks as the place has before
+	RobotAlone = 64  // at the robot, neither background nor what has been there before, and nobody reaches for it
+)
+
+// SameAgain is how much a place may differ between two frames, grey levels, and be the
+// same thing: who walks by does not look the same twice.
+const SameAgain = 8
 
 // Small is the luminance of the picture that Persons looked at last, small, valid
 // until the next call.
@@ -39,8 +62,8 @@ const (
 	armsLength = 0.5
 )
 
-// cover sets out's pixels that may be of persons to 255, the others to 0.
-func (p *people) cover(s smallScene, at geom.Pose, reach float64, known bool, out *Plane) (doubt bool) {
+// cover sets out's pixels (see Persons); before tells what has looked like that before.
+func (p *people) cover(s smallScene, at geom.Pose, reach float64, known bool, before func(i int32) bool, out *Plane) (doubt bool) {
 	clear(p.seen)
 	for y := range out.H {
 		clear(out.Pix[y*out.Stride : y*out.Stride+out.W])
@@ -84,9 +107,21 @@ func (p *people) cover(s smallScene, at geom.Pose, reach float64, known bool, ou
 		doubt = doubt || size >= nearly && size < 1 && !lit
 		things = append(things, t)
 	}
+	ofRobot := func(v uint8) {
+		for i := range p.seen {
+			if k := int32(i); s.fg.Pix[i] > 127 && own(k) && (v == Somebody || !before(k)) {
+				out.Pix[i/p.w*out.Stride+i%p.w] = v
+			}
+		}
+	}
+	ofRobot(RobotAlone)
 	paint := func(t thing) {
 		for _, q := range t.pix {
-			out.Pix[int(q)/p.w*out.Stride+int(q)%p.w] = 255
+			v := uint8(Somebody)
+			if before(q) {
+				v = Again
+			}
+			out.Pix[int(q)/p.w*out.Stride+int(q)%p.w] = v
 		}
 	}
 	for _, t := range things {
@@ -99,25 +134,12 @@ func (p *people) cover(s smallScene, at geom.Pose, reach float64, known bool, ou
 				paint(u)
 			}
 		}
-		if known && t.x0 < at.X+robotAndShadow*reach+0.05 && t.x1 > at.X-robotAndShadow*reach-0.05 &&
-			t.y0 < at.Y+robotAndShadow*reach+0.05 && t.y1 > at.Y-robotAndShadow*reach-0.05 && p.touches(t.pix, at, robotAndShadow*reach+0.05) {
-			// Hands and head are above the robot that somebody reaches for.
-			for i := range p.seen {
-				if s.fg.Pix[i] > 127 && own(int32(i)) {
-					out.Pix[i/p.w*out.Stride+i%p.w] = 255
-				}
-			}
+		if r := robotAndShadow*reach + 0.05; known && t.x0 < at.X+r && t.x1 > at.X-r && t.y0 < at.Y+r && t.y1 > at.Y-r &&
+			slices.ContainsFunc(t.pix, func(q int32) bool {
+				return math.Hypot(float64(p.x[q])-at.X, float64(p.y[q])-at.Y) <= r && !before(q)
+			}) {
+			ofRobot(Somebody) // hands and head are above the robot that somebody reaches for
 		}
 	}
 	return doubt
-}
-
-// touches tells whether some of the pixels lie within r of a place, m.
-func (p *people) touches(pix []int32, at geom.Pose, r float64) bool {
-	for _, q := range pix {
-		if math.Hypot(float64(p.x[q])-at.X, float64(p.y[q])-at.Y) <= r {
-			return true
-		}
-	}
-	return false
 }
