@@ -121,18 +121,24 @@ func polygon(text string) (p []geom.Point2, err error) {
 	return p, nil
 }
 
-// studio is swathe-eye as the maker of films.
-func studio() (overlay.Studio, error) {
-	eye, err := track.FindEye()
-	if err != nil {
-		return overlay.Studio{}, err
-	}
+// studio is swathe-eye as the maker of films, found when it is first needed.
+func studio() overlay.Studio {
 	return overlay.Studio{
 		Make: func(ctx context.Context, spec film.Spec, told func(track.FilmReply)) ([]string, error) {
+			eye, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
 			return track.MakeFilm(ctx, eye, spec, told)
 		},
-		Pace: func(ctx context.Context, files []string) ([]track.Pace, error) { return track.Paces(ctx, eye, files) },
-	}, nil
+		Pace: func(ctx context.Context, files []string) ([]track.Pace, error) {
+			eye, err := track.FindEye()
+			if err != nil {
+				return nil, err
+			}
+			return track.Paces(ctx, eye, files)
+		},
+	}
 }
 
 // within refuses a span that a run does not have.
@@ -152,55 +158,36 @@ func (o *filmOptions) within(runs []*work.Kept) error {
 // write makes the films of the runs that ids name. Where one can't be made the others
 // are made all the same, and the error is errSomeFailed.
 func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) (*export.Outcome, error) {
-	done := &export.Outcome{Files: []export.File{}, Notes: []string{}}
+	w := &filmWriter{c: c, l: l, out: out, makers: studio(), done: &export.Outcome{Files: []export.File{}, Notes: []string{}}}
 	if o.beside && len(ids) != 2 {
-		return done, usage("--beside shows two runs; %d were named", len(ids))
-	}
-	makers, err := studio()
-	if err != nil {
-		return done, err
-	}
-	if err := os.MkdirAll(out, 0o755); err != nil {
-		return done, fmt.Errorf("the export folder can't be made: %w. Choose another with --out", err)
-	}
-	failed := 0
-	// try keeps on after what fails, but not after the call was stopped.
-	try := func(what string, err error) error {
-		if err == nil || c.ctx.Err() != nil {
-			return err
-		}
-		failed++
-		done.Notes = append(done.Notes, fmt.Sprintf("%s: not made: %v", what, err))
-		c.say("%s", done.Notes[len(done.Notes)-1])
-		return nil
+		return w.done, usage("--beside shows two runs; %d were named", len(ids))
 	}
 	var runs []*work.Kept
 	for _, id := range ids {
 		k, err := work.LoadTool(c.ctx, l, id, o.tool, newEye(), overlay.Adjust)
 		if err != nil {
-			return done, err
+			return w.done, err
 		}
 		runs = append(runs, k)
 	}
 	if err := o.within(runs); err != nil {
-		return done, err
+		return w.done, err
 	}
-	w := &filmWriter{c: c, l: l, out: out, makers: makers, done: done}
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return w.done, fmt.Errorf("the export folder can't be made: %w. Choose another with --out", err)
+	}
 	for _, k := range runs {
-		if err := try(k.ID, w.ofRun(k, o)); err != nil {
-			return done, err
+		if err := w.ofRun(k, o); err != nil {
+			return w.done, err
 		}
 	}
 	if o.beside {
 		name := runs[0].FileName() + "_beside_" + runs[1].FileName()
-		if err := try(name, w.one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title(), o.FilmOptions)); err != nil {
-			return done, err
+		if err := w.try(name, w.one(runs, name, runs[0].Figure.Title()+" beside "+runs[1].Figure.Title(), o.FilmOptions)); err != nil {
+			return w.done, err
 		}
 	}
-	if failed > 0 {
-		return done, errSomeFailed
-	}
-	return done, nil
+	return w.done, w.failed
 }
 
 // filmWriter makes films into a folder and keeps account of them.
@@ -210,39 +197,60 @@ type filmWriter struct {
 	out    string
 	makers overlay.Studio
 	done   *export.Outcome
+	failed error // errSomeFailed once a film could not be made
+}
+
+// try goes on after what fails, but not after the call was stopped.
+func (w *filmWriter) try(what string, err error) error {
+	if err == nil || w.c.ctx.Err() != nil {
+		return err
+	}
+	w.failed = errSomeFailed
+	w.note(fmt.Sprintf("%s: not made: %v", what, err))
+	return nil
+}
+
+// note tells of something and keeps it.
+func (w *filmWriter) note(what string) {
+	w.done.Notes = append(w.done.Notes, what)
+	w.c.say("%s", what)
 }
 
 // ofRun makes all that is of one run.
 func (w *filmWriter) ofRun(k *work.Kept, o *filmOptions) error {
 	base, title := k.FileName(), k.Figure.Title()
 	if o.film {
-		if err := w.one([]*work.Kept{k}, base+"_film", title+": the recording with the cleaned floor painted onto it", o.FilmOptions); err != nil {
+		if err := w.try(base, w.one([]*work.Kept{k}, base+"_film", title+": the recording with the cleaned floor painted onto it", o.FilmOptions)); err != nil {
 			return err
 		}
 	}
 	for _, layer := range o.layers {
 		one := o.FilmOptions
 		one.Layer = layer
-		if err := w.one([]*work.Kept{k}, base+"_layer_"+layer, title+": "+layer+" alone, see-through", one); err != nil {
+		name := base + "_layer_" + layer
+		if err := w.try(name, w.one([]*work.Kept{k}, name, title+": "+layer+" alone, see-through", one)); err != nil {
 			return err
 		}
 	}
 	if o.poster {
-		shows, err := overlay.Poster(w.c.ctx, w.l, k, filepath.Join(w.out, base+"_poster.png"), w.makers, o.FilmOptions)
-		if err != nil {
-			return err
+		picture := filepath.Join(w.out, base+"_poster.png")
+		shows, err := overlay.Poster(w.c.ctx, w.l, k, picture, w.makers, o.FilmOptions)
+		if e := w.try(base+"_poster", err); e != nil {
+			return e
 		}
-		w.told(filepath.Join(w.out, base+"_poster.png"), shows)
-		w.told(filepath.Join(w.out, base+"_poster.txt"), "")
+		if err == nil {
+			w.told(picture, shows)
+			w.told(filepath.Join(w.out, base+"_poster.txt"), "")
+		}
 	}
 	if o.clips {
 		if k.Run.Events != nil && len(k.Run.Events) == 0 {
 			w.c.say("%s has no events, so no clips were made.", k.ID)
 		}
-		return overlay.Clips(w.c.ctx, w.l, k, w.out, w.makers, o.FilmOptions, func(m *overlay.Made, file, shows string) {
+		return w.try(base, overlay.Clips(w.c.ctx, w.l, k, w.out, w.makers, o.FilmOptions, func(m *overlay.Made, file, shows string) {
 			w.told(file, shows)
 			w.beside(m)
-		})
+		}))
 	}
 	return nil
 }
@@ -277,8 +285,7 @@ func (w *filmWriter) beside(m *overlay.Made) {
 	}
 	w.told(m.Sidecar, "")
 	for _, n := range m.Notes {
-		w.done.Notes = append(w.done.Notes, n)
-		w.c.say("%s", n)
+		w.note(n)
 	}
 }
 
