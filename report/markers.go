@@ -89,7 +89,7 @@ func ParseTimecode(code string, rate float64) (frame int, err error) {
 	var h, m, s, f int
 	var sep byte
 	if n, err := fmt.Sscanf(code, "%d:%d:%d%c%d", &h, &m, &s, &sep, &f); n != 5 || err != nil || h < 0 || m < 0 || m > 59 || s < 0 || s > 59 || f < 0 {
-		return 0, fmt.Errorf("%q is no time code HH:MM:SS:FF", code)
+		return 0, fmt.Errorf("%q is not a time code HH:MM:SS:FF", code)
 	}
 	n := int(math.Round(rate))
 	if n < 1 || f >= n {

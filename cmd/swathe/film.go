@@ -88,7 +88,7 @@ func (o *filmOptions) read() error {
 		}
 	}
 	if len(o.layers) > 0 && (o.size != "" || o.Aspect != "" || o.Speed != 1 || o.FPS != 0) {
-		return usage("a layer has the size and rate of its recording: leave out --film-size, --crop, --speed and --fps, or make the films in a call of their own")
+		return usage("a layer has the size and rate of its recording: leave out --film-size, --crop, --speed and --fps, or make the films with a second command")
 	}
 	if o.Kind = o.layerFormat; o.Kind == "webm" {
 		o.Kind = "vp9"

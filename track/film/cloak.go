@@ -86,7 +86,7 @@ func (k *Cloak) Cover(c *paint.Canvas, pic *sight.Picture, at geom.Pose, known b
 // Look says, once the film is made, why somebody must look at it before it is
 // published.
 func (k *Cloak) Look(start float64) string {
-	s := "whoever is there from the first frame to the last and never stirs is not told from furniture"
+	s := "somebody who is there from the first frame to the last and never moves is taken for furniture"
 	if n := len(k.doubts); n > 0 {
 		s += fmt.Sprintf("; at %s of the run something nearly as large as a person was left", Clock(k.doubts[0]-start))
 		if n > 1 {
