@@ -22,16 +22,6 @@ func (b *bitmap) row(j int) []uint64 { return b.bits[j*b.words : (j+1)*b.words] 
 
 func (b *bitmap) get(i, j int) bool { return b.bits[j*b.words+i>>6]>>(i&63)&1 != 0 }
 
-// set sets the cells [i0, i1) of row j.
-func (b *bitmap) set(j, i0, i1 int) {
-	row := b.row(j)
-	for i := i0; i < i1; {
-		n := min(64-i&63, i1-i)
-		row[i>>6] |= (^uint64(0) >> (64 - n)) << (i & 63)
-		i += n
-	}
-}
-
 // clear clears the cells [i0, i1) of row j.
 func (b *bitmap) clear(j, i0, i1 int) {
 	row := b.row(j)

@@ -350,7 +350,7 @@ func TestDwell(t *testing.T) {
 	res := measure(t, newPen(1, 1, 0).wait(10).drive(1, 0.3, 0).trace(), planOf(rect(0, 0, 3, 2)), robot, opt)
 	g := res.Grid
 	within(t, "where it stood", float64(g.Dwell[g.Index(geom.Point2{X: 0.9, Y: 1})]), 10+0.05/0.3, 0.1)
-	within(t, "on its way", float64(g.Dwell[g.Index(geom.Point2{X: 1.5, Y: 1})]), 0.3/0.3, 0.1)
+	within(t, "on its way", float64(g.Dwell[g.Index(geom.Point2{X: 1.5, Y: 1})]), 1, 0.1) // 0.3 m long at 0.3 m/s
 	within(t, "elsewhere", float64(g.Dwell[g.Index(geom.Point2{X: 0.5, Y: 1.5})]), 0, 0)
 	sum := 0.0
 	for _, d := range g.Dwell {

@@ -149,3 +149,20 @@ func TestPixelSize(t *testing.T) {
 		t.Error("a point above the lens has a pixel size")
 	}
 }
+
+// A picture of 1920 x 1080 reaches half a pixel beyond the centres of its outermost
+// pixels (frames.go), and no farther.
+func TestInFrame(t *testing.T) {
+	c := Camera{Width: 1920, Height: 1080}
+	for _, at := range []struct {
+		x, y float64
+		in   bool
+	}{
+		{0, 0, true}, {-0.5, -0.5, true}, {1919.4, 1079.4, true}, {1910, 500, true}, {900, 1070, true},
+		{-0.51, 500, false}, {900, -0.51, false}, {1919.6, 500, false}, {900, 1079.6, false}, {math.NaN(), 500, false},
+	} {
+		if in := c.InFrame(Point2{at.x, at.y}); in != at.in {
+			t.Errorf("pixel (%g, %g) in the picture: %t", at.x, at.y, in)
+		}
+	}
+}

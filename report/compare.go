@@ -3,7 +3,6 @@ package report
 import (
 	"math"
 	"slices"
-	"sort"
 
 	"swathe/coverage/compare"
 	"swathe/coverage/conduct"
@@ -353,11 +352,4 @@ func finite(v float64) Float {
 		return NaN
 	}
 	return Float(v)
-}
-
-// sortedIDs orders runs for people: by name.
-func sortedIDs(ids []string) []string {
-	out := append([]string(nil), ids...)
-	sort.Strings(out)
-	return out
 }

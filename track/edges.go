@@ -28,7 +28,7 @@ func stoodBeyond(l []linked, i, j int, opt Options) bool {
 	if at < 0 || at >= len(l) {
 		return false
 	}
-	var xs, ys, changed []float64
+	var changed []float64
 	last := at
 	for k := at; k >= 0 && k < len(l) && math.Abs(l[k].T-l[at].T) <= standBeside; k += dir {
 		if !l[k].Found {
@@ -37,10 +37,10 @@ func stoodBeyond(l []linked, i, j int, opt Options) bool {
 		if math.Hypot(l[k].X-l[at].X, l[k].Y-l[at].Y) > opt.StartMove+3*noise(&l[at]) {
 			break
 		}
-		xs, ys, changed = append(xs, l[k].X), append(ys, l[k].Y), append(changed, l[k].Changed)
+		changed = append(changed, l[k].Changed)
 		last = k
 	}
-	if math.Abs(l[last].T-l[at].T) < standAtLeast || len(xs) < 4 {
+	if math.Abs(l[last].T-l[at].T) < standAtLeast || len(changed) < 4 {
 		return false
 	}
 	usual := middleOf(changed)

@@ -17,12 +17,12 @@ type mat4 [4][4]float64
 // fix is a measured position with its covariance; still adds that the robot
 // does not move. A fix without Ok is a moment that only wants a position.
 type fix struct {
-	t        float64
-	x, y     float64
-	r        [3]float64 // var x, cov xy, var y
-	ok       bool
-	still    bool
-	from, to bool // no motion links this moment to the one before
+	t     float64
+	x, y  float64
+	r     [3]float64 // var x, cov xy, var y
+	ok    bool
+	still bool
+	from  bool // no motion links this moment to the one before
 }
 
 type smoothed struct {

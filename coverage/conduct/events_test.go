@@ -283,7 +283,7 @@ func TestUnseenAndOutside(t *testing.T) {
 	p.ss[len(p.ss)-1].T += 0.01
 	p.t += 0.01
 	p.drive(0.8, 0.3, 0)
-	out := p.t - 0.3/0.3
+	out := p.t - 1 // 0.3 m at 0.3 m/s
 	p.turn(180).drive(0.8, 0.3, 0)
 	res, _ := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
 	e := one(t, res, Hidden)

@@ -44,6 +44,21 @@ func TestRepeatable(t *testing.T) {
 	}
 }
 
+// A path that states no uncertainty is measured as one that states 5 mm and 0.02 rad:
+// the default of the setting path_sigma.
+func TestPathWithoutSigma(t *testing.T) {
+	figures := func(sigma, heading float64) map[string]float64 {
+		path := rows(10, 0.15, 60)
+		for i := range path.Samples {
+			path.Samples[i].Sigma, path.Samples[i].SigmaH = sigma, heading
+		}
+		return plain(measure(t, testInput(t, path, nil), quick()))
+	}
+	if none, stated := figures(math.NaN(), math.NaN()), figures(0.005, 0.02); !reflect.DeepEqual(none, stated) {
+		t.Errorf("without: %v\nwith 5 mm and 0.02 rad: %v", none, stated)
+	}
+}
+
 // plain makes NaNs comparable.
 func plain(r *Result) map[string]float64 {
 	out := map[string]float64{}

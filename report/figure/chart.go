@@ -13,17 +13,15 @@ import (
 
 // series is one line of a chart.
 type series struct {
-	label string
-	xs    []float64
-	ys    []float64
-	k     stroke
+	xs []float64
+	ys []float64
+	k  stroke
 }
 
 // marks is a mark on a chart with words beside it.
 type chartMark struct {
 	x, y  float64
 	label string
-	c     func(s *sheet) style
 }
 
 // chart is a chart of shares against minutes.

@@ -3,11 +3,8 @@ package figure
 import (
 	"bytes"
 	"os"
-	"strconv"
 	"testing"
 )
-
-func itoa(n int) string { return strconv.Itoa(n) }
 
 func save(tb testing.TB, p *Picture, format, file string) {
 	tb.Helper()

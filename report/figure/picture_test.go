@@ -292,7 +292,6 @@ func TestRunsThatCannotBeDrawn(t *testing.T) {
 		}
 	}
 	r := fixture(t)
-	r.Cover.Grid = &(*r.Cover.Grid)
 	g := *r.Cover.Grid
 	g.Dwell = nil
 	r.Cover.Grid = &g

@@ -148,6 +148,7 @@ func TestAttempts(t *testing.T) {
 		{name: "a change from a page without origin", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "null", want: 403},
 		{name: "a change that names no origin", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "-", want: 403},
 		{name: "a fetch from another page", method: "GET", path: "/rows", header: map[string]string{"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"}, want: 403},
+		{name: "a fetch from another port of this machine", method: "GET", path: "/rows", header: map[string]string{"Sec-Fetch-Site": "same-site", "Sec-Fetch-Mode": "no-cors"}, want: 403},
 		{name: "a fetch that names another origin", method: "GET", path: "/live", origin: "http://evil.example", want: 403},
 
 		{name: "a comparison that climbs", method: "POST", path: "/side", body: `{"name": "../x", "runs": ["a/b", "a/c"]}`, want: 400},
@@ -278,5 +279,19 @@ func TestBrowserVanishes(t *testing.T) {
 	root.Close()
 	if _, err := os.Stat(left); !os.IsNotExist(err) {
 		t.Error("what a killed program left of an upload is still there")
+	}
+}
+
+// The policy lets the page use what came with it: no other host, no script and no
+// style in the text, nothing from a plug-in, no frame around it but its own.
+func TestPolicy(t *testing.T) {
+	got := map[string]string{}
+	for d := range strings.SplitSeq(policy, ";") {
+		name, sources, _ := strings.Cut(strings.TrimSpace(d), " ")
+		got[name] = sources
+	}
+	want := map[string]string{"default-src": "'self'", "img-src": "'self' blob: data:", "object-src": "'none'", "base-uri": "'none'", "form-action": "'self'", "frame-ancestors": "'self'"}
+	if !maps.Equal(got, want) {
+		t.Errorf("the policy is %v; what it opens must be known here", got)
 	}
 }

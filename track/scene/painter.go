@@ -14,9 +14,7 @@ type painter struct {
 	dirty  []image.Rectangle
 	actors []actor
 	bodies []prism // the robot at moments within the exposure
-	lifts  float64
 	robot  TimedPose
-	warped []uint16
 	rows   []span
 }
 

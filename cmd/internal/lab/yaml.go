@@ -197,7 +197,7 @@ const (
 	maxEntries = 1000 // of any other block, and of a list that has no smaller bound
 )
 
-const tooManyEntries = "%s has %d entries; %d is the most. Split the lab into several, each with a folder of its own."
+const tooManyEntries = "%s has %d entries; %d is the most. Split the lab into several, each with a folder of its own"
 
 func mostOf(what string) int {
 	if what == "cameras" {
