@@ -52,6 +52,9 @@ func main() {
 	signal.Ignore(syscall.SIGINT)
 	err := limitMemory()
 	if err == nil {
+		err = confine()
+	}
+	if err == nil {
 		err = verbs[os.Args[1]].run(os.Args[2:])
 	}
 	if err != nil {
