@@ -1,3 +1,4 @@
+# shellcheck shell=bash disable=SC2034 # what is set here is used by who sources it
 # Sourced, not run: the compiler settings under which the Go binding of OpenCV
 # (gocv) builds against Debian's packages, and the list of those packages.
 #
@@ -14,8 +15,8 @@ libavformat-dev libavcodec-dev libavutil-dev libswscale-dev"
 
 # What the tests need beyond that: chessboard pictures with published
 # intrinsics, a second encoder and decoder, a browser without a window, and a
-# database for the queue of several machines.
-test_packages="opencv-doc ffmpeg chromium postgresql"
+# database for the queue of several machines, and a check of the scripts.
+test_packages="opencv-doc ffmpeg chromium postgresql shellcheck"
 
 export CGO_ENABLED=1
 export CGO_CPPFLAGS="-I/usr/include/opencv4"

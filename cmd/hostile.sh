@@ -11,6 +11,7 @@ seed=${2:-$(date +%s)}
 dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 echo "seed $seed"
+# shellcheck disable=SC2046 # a list of flags
 cc -Wall -Wextra -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -o "$dir/hostile" track/cv/testdata/hostile.c \
   track/cv/reader.c track/cv/share.c track/cv/thin.c track/cv/pool.c \
   $(pkg-config --cflags --libs libavformat libavcodec libavutil libswscale) -lm -lpthread
