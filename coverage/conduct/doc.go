@@ -12,7 +12,8 @@
 //     of itself.
 //  2. hidden or lost: it is lost, or out of sight for Options.HiddenTime or
 //     longer. Shorter gaps are bridged, and count as what is done around them.
-//  3. docked: it stands within Options.DockDistance of the dock.
+//  3. docked: it stands within Options.DockDistance of the dock, in its direction
+//     to 45 degrees, forwards or backwards.
 //  4. stuck: within a stuck event.
 //  5. to the dock, back to work: the way there, from the last lane of rows or
 //     the last new floor that was not on the straight way home, and the way from

@@ -21,6 +21,10 @@ func inStay(stays []stay, t float64) bool {
 // stayPause joins two stays, s: a robot shuffles in its dock.
 const stayPause = 3.0
 
+// dockAngle is how far from the dock's direction a robot may stand and be in it, rad:
+// half way to standing across it.
+const dockAngle = math.Pi / 4
+
 // docked finds when the robot stood in its dock. It is nil if the layout has
 // none. A run that starts in the dock or ends there has a stay of no length at
 // that end: what lies before and after is no part of the run.
@@ -43,7 +47,7 @@ func (r *run) docked() []stay {
 		// Within it, it must stand, or be where the run begins or ends.
 		a, b := -1, -1
 		for k := i; k <= j; k++ {
-			if r.stands(r.ticks[k]) || k == 0 || k == n-1 || asleep(k) {
+			if r.stands(r.ticks[k]) && r.alongDock(r.ticks[k]) || k == 0 || k == n-1 || asleep(k) {
 				if a < 0 {
 					a = k
 				}
@@ -64,6 +68,14 @@ func (r *run) docked() []stay {
 		out = append(out, s)
 	})
 	return out
+}
+
+// alongDock tells whether the robot lies in the dock's direction, to either side, or
+// its heading is not known: one that turns at the dock's place, or passes along the
+// wall that the dock stands at, is not in it.
+func (r *run) alongDock(k tick) bool {
+	h := k.h - r.plan.Dock.Heading
+	return math.IsNaN(h) || math.Abs(math.Cos(h)) >= math.Cos(dockAngle)
 }
 
 // sampleAt returns the place of the sample at time t.

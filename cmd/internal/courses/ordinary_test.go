@@ -6,6 +6,7 @@ import (
 	"math/rand"
 	"testing"
 
+	"swathe/coverage"
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/track/scene"
@@ -56,7 +57,13 @@ func TestOrdinaryRuns(t *testing.T) {
 			res, cov := find(t, tr, plan, robot)
 			total += cov.Motion.DurationS
 			name := fmt.Sprintf("room %d, run %d, seed %d", i, k, seed)
-			spins := 0
+			// What the true path swept anew tells whether a revisit was one.
+			exact := truth.Trace()
+			_, swept := find(t, exact, plan, robot)
+			spins, undocks := 0, 0
+			if plan.Dock != nil {
+				undocks = 1 // at its start
+			}
 			for _, e := range d.Events {
 				if e.Kind == conduct.Spin {
 					spins++
@@ -66,12 +73,21 @@ func TestOrdinaryRuns(t *testing.T) {
 				switch e.Kind {
 				case conduct.Spin:
 					spins--
+				case conduct.Undock:
+					undocks--
+				case conduct.Revisit:
+					if share := newWithin(exact, swept, e); share > 2*conduct.DefaultOptions().RevisitShare {
+						t.Errorf("%s: false revisit, %.0f %% of what it swept was new: %s", name, 100*share, e)
+					}
 				case conduct.Stuck, conduct.Contact, conduct.Swerve, conduct.EdgeRetry, conduct.Outside, conduct.Pause, conduct.Hidden, conduct.Carried:
 					t.Errorf("%s: false %s: %s", name, e.Kind, e)
 				}
 			}
 			if spins != 0 {
 				t.Errorf("%s: %d spins missed (negative: made up)", name, spins)
+			}
+			if undocks != 0 {
+				t.Errorf("%s: %d times of leaving the dock missed (negative: made up)", name, undocks)
 			}
 			missed := 0
 			for _, l := range truth.Lanes {
@@ -117,4 +133,15 @@ func hasLane(res *conduct.Result, t float64) bool {
 		}
 	}
 	return false
+}
+
+// newWithin is the share of new floor in what was swept during an event.
+func newWithin(tr *geom.Trace, cov *coverage.Result, e conduct.Event) float64 {
+	fresh, swept := 0.0, 0.0
+	for i, s := range cov.Steps {
+		if tr.Samples[i].T >= e.Start && tr.Samples[i+1].T <= e.End {
+			fresh, swept = fresh+s.NewM2, swept+s.PassM2
+		}
+	}
+	return fresh / swept
 }

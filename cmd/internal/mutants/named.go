@@ -16,6 +16,7 @@ var named = []struct{ what, file, old, new, test string }{
 	{"the path's sigma x 3 where it states none", "coverage/doubt/options.go", "PathSigma: 0.005,", "PathSigma: 0.015,", "./coverage/doubt"},
 	{"the tool's width x 3 as uncertain", "coverage/doubt/options.go", "WidthTol: 0.002,", "WidthTol: 0.006,", "./coverage/doubt"},
 	{"the tool's place x 3 as uncertain", "coverage/doubt/options.go", "OffsetTol: 0.003,", "OffsetTol: 0.009,", "./coverage/doubt"},
+	{"who turns at the dock's place is docked", "coverage/conduct/dock.go", "&& r.alongDock(r.ticks[k])", "", "./cmd/internal/courses -run TestOrdinaryRuns"},
 	{"a token of any address is let through", "report/page/guard.go", "if g.token != \"\" && !g.allowed(w, r) {", "if false {", "./report/page"},
 	{"any token is the right one", "report/page/guard.go", "[]byte(g.token)) == 1 }", "[]byte(g.token)) >= 0 }", "./report/page"},
 	{"a page of the same site is let through", "report/page/guard.go", "case \"cross-site\", \"same-site\":", "case \"cross-site\":", "./report/page"},
