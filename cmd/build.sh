@@ -1,9 +1,11 @@
 #!/usr/bin/env bash
 # Builds the programs into DIR, installing what is missing (Debian 12).
-#   bash cmd/build.sh DIR
+#   bash cmd/build.sh DIR            swathe and swathe-eye
+#   bash cmd/build.sh DIR --store    also swathe-store, for workers that have their
+#                                    recordings from an object store
 set -euo pipefail
-if [ $# -ne 1 ]; then
-  echo "Usage: bash cmd/build.sh DIR" >&2
+if [ $# -lt 1 ] || [ $# -gt 2 ] || [ "${2:---store}" != --store ]; then
+  echo "Usage: bash cmd/build.sh DIR [--store]" >&2
   exit 2
 fi
 mkdir -p "$1"
@@ -18,4 +20,10 @@ echo "Building swathe" >&2
 CGO_ENABLED=0 go build -o "$dir/swathe" ./cmd/swathe
 echo "Building swathe-eye (the first time takes some minutes: OpenCV's binding is compiled)" >&2
 go build -tags customenv -o "$dir/swathe-eye" ./cmd/swathe-eye
-echo "Built: $dir/swathe $dir/swathe-eye" >&2
+built="$dir/swathe $dir/swathe-eye"
+if [ "${2:-}" = --store ]; then
+  echo "Building swathe-store" >&2
+  CGO_ENABLED=0 go build -ldflags "-s -w" -o "$dir/swathe-store" ./cmd/swathe-store
+  built="$built $dir/swathe-store"
+fi
+echo "Built: $built" >&2

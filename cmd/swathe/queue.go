@@ -12,15 +12,19 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/queue"
+	"swathe/cmd/internal/store"
 	"swathe/cmd/internal/work"
 	"swathe/report/words"
 )
 
 func stopSignals(to chan<- os.Signal) { signal.Notify(to, os.Interrupt, syscall.SIGTERM) }
 
+const storeHelp = "send recordings to the object store at `URL`, and take results from it: file:///FOLDER or s3://BUCKET?region=REGION, " +
+	"for workers that do not share the lab's folder; default: $SWATHE_STORE"
+
 var queueVerb = verb{
 	name:  "queue",
-	args:  "LAB | LAB add [RUN...] | LAB first RUN... | LAB cancel RUN... | LAB pause | LAB resume | migrate",
+	args:  "LAB | LAB add [RUN...] | LAB first RUN... | LAB cancel RUN... | LAB pause | LAB resume | LAB fetch | migrate",
 	brief: "show and change the queue of recordings",
 	about: `Shows the workers on the queue of the lab in the folder LAB, what they do, what
 is waiting, and how long it will take at the present rate.
@@ -31,6 +35,7 @@ is waiting, and how long it will take at the present rate.
   swathe queue LAB cancel RUN... stop these, even while being measured
   swathe queue LAB pause         finish what is being measured, then wait
   swathe queue LAB resume        end the pause
+  swathe queue LAB fetch         take finished results out of the store
   swathe queue migrate           make or update the tables in PostgreSQL, once
 
 RUN is <layout>/<robot>_<phase>_<trial>, with * and ? as wildcards.
@@ -41,6 +46,7 @@ swathe queue my-lab first 'den/linden_*'
 swathe queue my-lab`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		address := fs.String("queue", "", queueHelp)
+		depot := fs.String("store", "", storeHelp)
 		again := fs.Bool("again", false, "with add: also recordings that have an up-to-date result")
 		return func(c *call) (any, error) {
 			if len(c.args) == 0 {
@@ -57,7 +63,11 @@ swathe queue my-lab`,
 				c.print("The queue's tables are in place.")
 				return queueDoc{Verb: "queue", Lab: ""}, nil
 			}
-			return queueOf(c, where, *again)
+			shared, err := store.Address(*depot)
+			if err != nil {
+				return nil, usageError{err}
+			}
+			return queueOf(c, where, shared, *again)
 		}
 	},
 }
@@ -90,7 +100,7 @@ type doingDoc struct {
 	What  string  `json:"what"`
 }
 
-func queueOf(c *call, address string, again bool) (any, error) {
+func queueOf(c *call, address, shared string, again bool) (any, error) {
 	l, err := lab.Open(c.args[0])
 	if err != nil {
 		return nil, err
@@ -104,8 +114,15 @@ func queueOf(c *call, address string, again bool) (any, error) {
 	if len(c.args) > 1 {
 		action, names = c.args[1], c.args[2:]
 	}
+	if shared != "" && (action == "add" || action == "fetch") {
+		if err := q.Share(c.ctx, shared); err != nil {
+			return nil, err
+		}
+	}
 	switch action {
 	case "":
+	case "fetch":
+		err = fetch(c, q, l, names)
 	case "pause", "resume":
 		if len(names) > 0 {
 			return nil, usage("%s applies to the whole queue; name no run", action)
@@ -118,7 +135,7 @@ func queueOf(c *call, address string, again bool) (any, error) {
 	case "add", "first", "cancel":
 		err = change(c, q, l, action, names, again)
 	default:
-		return nil, usage("the queue has no action %q.%s", action, lab.DidYouMean(action, []string{"add", "first", "cancel", "pause", "resume"}))
+		return nil, usage("the queue has no action %q.%s", action, lab.DidYouMean(action, []string{"add", "first", "cancel", "pause", "resume", "fetch"}))
 	}
 	if err != nil {
 		return nil, err
@@ -129,6 +146,19 @@ func queueOf(c *call, address string, again bool) (any, error) {
 	}
 	printQueue(c, s)
 	return newQueueDoc(c.args[0], s), nil
+}
+
+// fetch takes results out of the store.
+func fetch(c *call, q *queue.Queue, l *lab.Lab, names []string) error {
+	switch {
+	case len(names) > 0:
+		return usage("fetch takes all results that are there; name no run")
+	case q.Store == nil:
+		return usage("fetch needs --store, the store that the workers put results into")
+	}
+	runs, err := q.Store.Collect(c.ctx, l)
+	c.print("%s fetched.", counted(len(runs), "result", "results"))
+	return err
 }
 
 // change puts runs in, moves them to the front or takes them out.

@@ -20,6 +20,7 @@ import (
 
 	"swathe/cmd/internal/queue"
 	"swathe/cmd/internal/serve"
+	"swathe/cmd/internal/store"
 	"swathe/report/page"
 	"swathe/track"
 )
@@ -48,6 +49,7 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 		fs.DurationVar(&opt.Settle, "settle", opt.Settle, "treat a copy as complete after `TIME` without a change")
 		fs.DurationVar(&opt.Poll, "poll", opt.Poll, "search the folders every `TIME`")
 		address := fs.String("queue", "", queueHelp)
+		depot := fs.String("store", "", storeHelp)
 		memory := fs.Int("memory", 0, memoryHelp)
 		metrics := fs.String("metrics", "", metricsHelp)
 		megabytes := fs.Int64("max-upload", look.MaxUpload>>20, "largest recording that the page accepts, `MB`")
@@ -60,6 +62,9 @@ swathe serve my-lab --listen 127.0.0.1:0     any free port`,
 			}
 			var err error
 			if opt.Queue, err = queue.Address(*address); err != nil {
+				return nil, usageError{err}
+			}
+			if opt.Store, err = store.Address(*depot); err != nil {
 				return nil, usageError{err}
 			}
 			if *megabytes < 1 || *megabytes > math.MaxInt64>>20 {

@@ -10,6 +10,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/queue"
 	"swathe/cmd/internal/serve"
+	"swathe/cmd/internal/store"
 	"swathe/cmd/internal/work"
 	"swathe/track"
 )
@@ -37,6 +38,7 @@ With --json the document is printed at the end.`,
 		o.addFlags(fs)
 		settle := fs.Duration("settle", 3*time.Second, "treat a copy as complete after `TIME` without a change")
 		at := fs.String("queue", "", queueHelp)
+		depot := fs.String("store", "", storeHelp)
 		poll := fs.Duration("poll", 5*time.Second, "search the folders every `TIME`")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
@@ -49,11 +51,15 @@ With --json the document is printed at the end.`,
 			if err != nil {
 				return nil, usageError{err}
 			}
+			shared, err := store.Address(*depot)
+			if err != nil {
+				return nil, usageError{err}
+			}
 			l, _, err := o.open(c, c.args[0])
 			if err != nil {
 				return nil, err
 			}
-			return watchLab(c, l, &o, serve.Options{Jobs: o.jobs, Settle: *settle, Poll: *poll, Queue: address,
+			return watchLab(c, l, &o, serve.Options{Jobs: o.jobs, Settle: *settle, Poll: *poll, Queue: address, Store: shared,
 				How: queue.How{Cell: o.cell, Draws: o.draws, Anyway: o.anyway}})
 		}
 	},

@@ -3,12 +3,15 @@ package main
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
+	"path/filepath"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"swathe/cmd/internal/queue"
+	"swathe/cmd/internal/store"
 	"swathe/cmd/internal/work"
 )
 
@@ -29,6 +32,10 @@ Ctrl-C, or SIGTERM: recordings being measured are finished, no new ones are
 taken. A second time: they go back to the queue. A worker that dies or hangs is
 noticed within seconds, and another takes over its recording.
 
+With --store it needs no access to the lab's folder: LAB is then any folder of
+this machine, and the recordings come from the store that they were added with.
+They are kept there as long as --cache allows.
+
 A worker takes only recordings that were added by a program of its own analysis
 version. The queue holds no figures: results are written into the lab's folder,
 whole or not at all, so that measuring a recording twice does no harm.
@@ -43,6 +50,8 @@ swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 		fs.IntVar(&opt.Tries, "tries", opt.Tries, "note a recording as failed when its workers died `N` times")
 		memory := fs.Int("memory", 0, memoryHelp)
 		metrics := fs.String("metrics", "", metricsHelp)
+		depot := fs.String("store", "", "fetch recordings from the object store at `URL` and put results there, instead of sharing the lab's folder: file:///FOLDER or s3://BUCKET?region=REGION; default: $SWATHE_STORE")
+		cache := fs.Int64("cache", 20, "with --store: keep up to `GB` of recordings on this machine")
 		empty := fs.Bool("until-empty", false, "stop as soon as nothing waits and nothing is under way")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
@@ -54,16 +63,49 @@ swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 			if err := limitEye(*memory); err != nil {
 				return nil, err
 			}
-			return workOn(c, *address, *metrics, opt, *empty)
+			if *cache < 0 || *cache > math.MaxInt64>>30 {
+				return nil, usage("--cache is %d; it should be 0 GB or more", *cache)
+			}
+			where, err := queue.Address(*address)
+			if err != nil {
+				return nil, usageError{err}
+			}
+			shared, err := store.Address(*depot)
+			if err != nil {
+				return nil, usageError{err}
+			}
+			if shared != "" {
+				if where == "" {
+					return nil, usage("with --store a worker needs --queue too: the lab's own queue is a file in a folder that it does not see")
+				}
+				if opt.Depot, err = openDepot(c, shared, *cache<<30); err != nil {
+					return nil, err
+				}
+				defer opt.Depot.Store.Close()
+			}
+			return workOn(c, where, *metrics, opt, *empty)
 		}
 	},
 }
 
-func workOn(c *call, given, metrics string, opt queue.Options, untilEmpty bool) (any, error) {
-	address, err := queue.Address(given)
+// openDepot makes the call's folder that of a worker which has its files from a store.
+func openDepot(c *call, address string, limit int64) (*queue.Depot, error) {
+	s, err := store.Open(c.ctx, address)
 	if err != nil {
-		return nil, usageError{err}
+		return nil, err
 	}
+	dir, err := filepath.Abs(c.args[0])
+	if err == nil {
+		err = queue.Adopt(c.ctx, dir, s)
+	}
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	return &queue.Depot{Store: s, Cache: &store.Cache{Dir: dir, Limit: limit}}, nil
+}
+
+func workOn(c *call, address, metrics string, opt queue.Options, untilEmpty bool) (any, error) {
 	q, err := queue.Open(c.ctx, c.args[0], address)
 	if err != nil {
 		return nil, err

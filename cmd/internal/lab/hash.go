@@ -105,3 +105,7 @@ func (c *hashCache) at(file string) (string, bool) {
 
 // KnownHash returns the SHA-256 of a recording if it is known without reading it.
 func (l *Lab) KnownHash(file string) (string, bool) { return l.hashes.at(file) }
+
+// Hash returns the SHA-256 of a file, lower-case hex; it is read only if its size
+// or time of change are new.
+func (l *Lab) Hash(file string) (string, error) { return l.hashes.sum(file) }

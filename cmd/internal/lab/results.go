@@ -22,9 +22,9 @@ const AnalysisVersion = 4
 
 // Names of files that the lab itself keeps in a result, beside the report's.
 const (
-	SetupName    = "setup.yaml" // the set-up of the day, see Lab.Setup
-	MadeName     = "made.json"  // what the result was made from
-	failedSuffix = ".failed.json"
+	SetupName    = "setup.yaml"   // the set-up of the day, see Lab.Setup
+	MadeName     = "made.json"    // what the result was made from
+	FailedSuffix = ".failed.json" // ends the name of the note of a failure, beside the folder of a result
 )
 
 // made is what a result or a failure was made from: it is up to date as long as
@@ -85,7 +85,7 @@ func (l *Lab) ResultDir(layout, run string) string {
 	return filepath.Join(l.ResultsDir(), layout, run)
 }
 
-func (l *Lab) failedFile(layout, run string) string { return l.ResultDir(layout, run) + failedSuffix }
+func (l *Lab) failedFile(layout, run string) string { return l.ResultDir(layout, run) + FailedSuffix }
 
 // Status tells whether a run needs to be measured. It reads the recording only
 // if its size or time of change are new.
@@ -195,8 +195,41 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 	if err != nil {
 		return explainWrite(l.rel(target), err)
 	}
-	_ = os.Remove(target + reportSuffix)
+	_ = os.Remove(target + ReportSuffix)
 	if err := os.Remove(l.failedFile(r.Layout, r.RunName.String())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return explainWrite(l.rel(filepath.Dir(target)), err)
+	}
+	return nil
+}
+
+// TakeResult makes the result of a run of files that fill brings from elsewhere,
+// made.json among them: each is held against the hash that stands there. The error
+// is a sentence.
+func (l *Lab) TakeResult(layout, run string, fill func(dir string) error) error {
+	target := l.ResultDir(layout, run)
+	err := replaceDir(target, func(dir string) error {
+		if err := fill(dir); err != nil {
+			return err
+		}
+		var m made
+		if ok, err := readJSON(filepath.Join(dir, MadeName), &m); err != nil || !ok || len(m.Results) == 0 {
+			return errors.Join(fmt.Errorf("its %s is damaged", MadeName), err)
+		}
+		for f, want := range m.Results {
+			if !filepath.IsLocal(filepath.FromSlash(f)) {
+				return fmt.Errorf("its %s names %q", MadeName, f)
+			}
+			if got, err := track.HashFile(filepath.Join(dir, filepath.FromSlash(f))); err != nil || got != want {
+				return errors.Join(fmt.Errorf("its %s is damaged", f), err)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return explainWrite(l.rel(target), err)
+	}
+	_ = os.Remove(target + ReportSuffix)
+	if err := os.Remove(l.failedFile(layout, run)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return explainWrite(l.rel(filepath.Dir(target)), err)
 	}
 	return nil
@@ -258,13 +291,14 @@ func (l *Lab) WriteFailure(r Run, s Status, kind, reason string, t float64) erro
 	return l.writeFailed(l.failedFile(r.Layout, r.RunName.String()), f)
 }
 
-// reportSuffix ends the name of a report for the program's maintainers.
-const reportSuffix = ".report.txt"
+// ReportSuffix ends the name of a report for the program's maintainers, beside the
+// folder of a result.
+const ReportSuffix = ".report.txt"
 
 // WriteCrash writes what the program's maintainers need to know of a crash
 // beside the note of the failure, and returns where, from the lab's folder.
 func (l *Lab) WriteCrash(r Run, text string) (string, error) {
-	file := l.ResultDir(r.Layout, r.RunName.String()) + reportSuffix
+	file := l.ResultDir(r.Layout, r.RunName.String()) + ReportSuffix
 	err := os.MkdirAll(filepath.Dir(file), 0o755)
 	if err == nil {
 		err = writeWhole(file, []byte(text))
@@ -328,7 +362,7 @@ func (l *Lab) Tidy() error {
 		if err := tidy(dir); err != nil {
 			return explainWrite(l.rel(dir), err)
 		}
-		notes, _ := filepath.Glob(filepath.Join(dir, "*"+failedSuffix))
+		notes, _ := filepath.Glob(filepath.Join(dir, "*"+FailedSuffix))
 		for _, n := range notes {
 			var f Failed
 			if ok, _ := readJSON(n, &f); ok && len(f.Files) > 0 && !slices.ContainsFunc(f.Files, l.exists) {

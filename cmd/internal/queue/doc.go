@@ -36,6 +36,7 @@ type Options struct {
 	Tries int           // times a recording is begun before it is noted as failed
 	Beat  time.Duration // between signs of life
 	Lost  time.Duration // without a sign of life a worker counts as lost
+	Depot *Depot        // where files come from and go to; nil: the lab's folder
 }
 
 // DefaultOptions works on one recording at a time.

@@ -13,6 +13,7 @@ import (
 	"github.com/riverqueue/river/rivertype"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/store"
 	"swathe/cmd/internal/work"
 )
 
@@ -25,6 +26,9 @@ type Job struct {
 	Again bool   `json:"again,omitempty"`
 	Was   string `json:"was,omitempty"`
 	How   How    `json:"how"`
+	// Files are what the measurement depends on, for workers that have them from a
+	// store; empty where all share the lab's folder.
+	Files []store.File `json:"files,omitempty"`
 }
 
 // How says what differs from the lab's own settings.
@@ -93,6 +97,11 @@ func (q *Queue) putMany(ctx context.Context, l *lab.Lab, items []work.Item, ask 
 				return 0, err
 			}
 		}
+		if q.Store != nil {
+			if j.Files, err = q.Store.Send(ctx, l, item); err != nil {
+				return 0, err
+			}
+		}
 		list = append(list, river.InsertManyParams{Args: j, InsertOpts: &river.InsertOpts{Queue: q.name, Priority: turn, MaxAttempts: 1000,
 			UniqueOpts: river.UniqueOpts{ByArgs: true, ByQueue: true, ByState: openStates}}})
 	}
@@ -154,6 +163,8 @@ func (q *Queue) Fill(ctx context.Context, l *lab.Lab, items []work.Item, ask Ask
 		case up || seen[item.ID()]:
 		case held[item.ID()]:
 			stopped++
+		case item.Refusal != nil && q.Store != nil: // noted here; there is nothing to send
+			work.All(ctx, l, []work.Item{item}, work.Options{}, work.Watcher{})
 		default:
 			list = append(list, item)
 		}

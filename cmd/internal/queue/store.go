@@ -28,6 +28,7 @@ import (
 	_ "modernc.org/sqlite" // the driver "sqlite"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/store"
 )
 
 // Names in the lab's results folder.
@@ -49,10 +50,11 @@ type client interface {
 
 // Queue is an open queue of one lab.
 type Queue struct {
-	Dir    string // the lab's folder
-	Memory bool   // the queue ends with this process, for the lab's folder can hold none
-	lab    string // name of the lab in the database
-	name   string // of River's queue: the lab and the analysis version
+	Dir    string       // the lab's folder
+	Memory bool         // the queue ends with this process, for the lab's folder can hold none
+	Store  *store.Store // see Share; what is put in goes there too; nil: all workers share the lab's folder
+	lab    string       // name of the lab in the database
+	name   string       // of River's queue: the lab and the analysis version
 	db     *sql.DB
 	pool   *pgxpool.Pool          // nil: SQLite
 	putter atomic.Pointer[client] // puts in and takes out
@@ -150,8 +152,25 @@ func Migrate(ctx context.Context, address string) error {
 	return q.migrate(ctx)
 }
 
+// Share has what is put in go to the store at an address too; Close closes it.
+func (q *Queue) Share(ctx context.Context, address string) error {
+	s, err := store.Open(ctx, address)
+	if err != nil {
+		return err
+	}
+	if err := s.Claim(ctx, q.lab); err != nil {
+		s.Close()
+		return err
+	}
+	q.Store = s
+	return nil
+}
+
 // Close gives the database back.
 func (q *Queue) Close() {
+	if q.Store != nil {
+		q.Store.Close()
+	}
 	if q.db != nil {
 		q.db.Close()
 	}

@@ -98,6 +98,9 @@ func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, hooks Hooks
 	if h.client, err = q.client(c); err != nil {
 		return nil, err
 	}
+	if opt.Depot != nil {
+		opt.Depot.tidy()
+	}
 	if opt.Jobs > 0 {
 		if err := h.enter(ctx); err != nil {
 			return nil, fmt.Errorf("this worker can't be registered with the queue: %w", err)
@@ -322,6 +325,9 @@ func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 			_, _ = h.q.exec(short, "delete from swathe_progress where job = $1", job.ID)
 		}
 	}()
+	if h.opt.Depot != nil {
+		return h.remote(ctx, job, p, start)
+	}
 	l, item, err := h.find(run, job.Args)
 	switch {
 	case err != nil:
@@ -334,16 +340,28 @@ func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 			return err
 		}
 	}
-	out := work.Outcome{Run: run, Kind: work.Failed}
+	out, err := h.outcome(ctx, l, item, job, p)
+	if err != nil {
+		return err
+	}
+	return h.settle(ctx, p, out, start)
+}
+
+// outcome measures a recording, unless that may not be or was tried too often.
+func (h *Hand) outcome(ctx context.Context, l *lab.Lab, item work.Item, job *river.Job[Job], p *progress) (out work.Outcome, err error) {
+	out = work.Outcome{Run: job.Args.Run, Kind: work.Failed}
 	switch {
 	case job.Attempt > h.opt.Tries:
-		if out.Reason, err = giveUp(l, item, job.Attempt-1); err != nil {
-			return err
-		}
+		out.Reason, err = giveUp(l, item, job.Attempt-1)
 	case h.refused(item, &out):
 	default:
 		out = h.measure(ctx, l, item, job.Args, p)
 	}
+	return out, err
+}
+
+// settle tells what came of a job; what was stopped goes back, unless the user did it.
+func (h *Hand) settle(ctx context.Context, p *progress, out work.Outcome, start time.Time) error {
 	if out.Kind == work.Stopped {
 		h.mu.Lock()
 		halted := p.halted
@@ -356,7 +374,7 @@ func (w *worker) Work(ctx context.Context, job *river.Job[Job]) error {
 	}
 	// The result is there; what goes uncounted where this fails is only the rate.
 	_, _ = h.q.exec(ctx, "insert into swathe_outcome (queue, run, kind, reason, worker, seconds, at) values ($1, $2, $3, $4, $5, $6, {now})",
-		h.q.name, run, string(out.Kind), out.Reason, h.id, time.Since(start).Seconds())
+		h.q.name, out.Run, string(out.Kind), out.Reason, h.id, time.Since(start).Seconds())
 	h.report(out)
 	return nil
 }

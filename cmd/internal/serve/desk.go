@@ -27,6 +27,7 @@ type Options struct {
 	Settle time.Duration // how long a recording must stand still before its copy counts as finished
 	Poll   time.Duration // how often the folders are looked through without a notice
 	Queue  string        // address of the queue's database; empty is the lab's own file
+	Store  string        // address of an object store that workers elsewhere work from; empty: they share the folder
 	// Open reads the set-up; nil: lab.Open.
 	Open func(dir string) (*lab.Lab, error)
 	How  queue.How
@@ -80,32 +81,33 @@ type Desk struct {
 	kept    keptCache
 	setupMu sync.Mutex // one writer of lab.yaml at a time
 
-	mu      sync.Mutex
-	lab     *lab.Lab // nil while the set-up is missing or wrong
-	problem string   // why
-	setup   string   // signature of the set-up as last read
-	version uint64
-	items   map[string]work.Item
-	state   map[string]string // by run, one of page's states
-	handled map[string]string // by run: signature under which it was last dealt with
-	ready   map[string]string // signature when it was last put in turn
-	outcome map[string]work.Outcome
-	order   []string // runs that are ready and to be looked at
-	sorting bool     // somebody does
-	again   map[string]bool
-	asked   map[string]int  // runs put into the queue: how often they were not found in it since
-	settled map[string]bool // done here, and perhaps still marked as worked on in the database
-	active  map[string]*going
-	held    map[string]bool // never changed in place: as the database has it
-	changes int             // grows with what is changed in the queue from here
-	status  queue.Status
-	trouble string // why the queue does not work
-	queue   *queue.Queue
-	hand    *queue.Hand // the desk's own worker; nil until it works
-	bare    []string    // recordings seen while there was no set-up
-	rows    []page.Row
-	rowsAt  uint64
-	running sync.WaitGroup
+	mu          sync.Mutex
+	lab         *lab.Lab // nil while the set-up is missing or wrong
+	problem     string   // why
+	setup       string   // signature of the set-up as last read
+	version     uint64
+	items       map[string]work.Item
+	state       map[string]string // by run, one of page's states
+	handled     map[string]string // by run: signature under which it was last dealt with
+	ready       map[string]string // signature when it was last put in turn
+	outcome     map[string]work.Outcome
+	order       []string // runs that are ready and to be looked at
+	sorting     bool     // somebody does
+	again       map[string]bool
+	asked       map[string]int  // runs put into the queue: how often they were not found in it since
+	settled     map[string]bool // done here, and perhaps still marked as worked on in the database
+	active      map[string]*going
+	held        map[string]bool // never changed in place: as the database has it
+	changes     int             // grows with what is changed in the queue from here
+	status      queue.Status
+	trouble     string // why the queue does not work
+	uncollected string // what was last told of the store; follow's
+	queue       *queue.Queue
+	hand        *queue.Hand // the desk's own worker; nil until it works
+	bare        []string    // recordings seen while there was no set-up
+	rows        []page.Row
+	rowsAt      uint64
+	running     sync.WaitGroup
 }
 
 // New opens the lab's folder, which need not hold a lab.yaml yet, takes its lock
@@ -140,6 +142,9 @@ func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format 
 		if d.queue, err = openQueue(ctx, abs, opt.Queue, say); err == nil {
 			if err = d.takeOver(ctx); err == nil {
 				d.held, err = d.queue.Held(ctx)
+			}
+			if err == nil && opt.Store != "" {
+				err = d.queue.Share(ctx, opt.Store)
 			}
 		}
 		opened <- err

@@ -30,6 +30,10 @@ const (
 	// deskTries is higher than a worker's: who stops the page's program hard, or
 	// whose power fails, blames no recording.
 	deskTries = 20
+	// A store is looked through this often for results that nobody told of, in
+	// rounds of following the queue; sending a large recording there takes long.
+	collectEvery = 20
+	sendWithin   = 2 * time.Hour
 )
 
 // takeOver reads the file of an older version once.
@@ -212,7 +216,11 @@ func (d *Desk) sortOne(id string, item work.Item, l *lab.Lab, again bool) error 
 
 // ask puts a run into the queue.
 func (d *Desk) ask(run string, l *lab.Lab, item work.Item, how queue.Ask) error {
-	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
+	patience := askWithin
+	if d.queue.Store != nil {
+		patience = sendWithin
+	}
+	ctx, cancel := context.WithTimeout(d.ctx, patience)
 	defer cancel()
 	d.mu.Lock()
 	d.asked[run] = 0
@@ -244,7 +252,10 @@ func (d *Desk) follow() {
 	defer d.running.Done()
 	tick := time.NewTicker(followEvery)
 	defer tick.Stop()
-	for {
+	for n := 0; ; n++ {
+		if n%collectEvery == 0 {
+			d.collect()
+		}
 		d.mu.Lock()
 		changes := d.changes
 		d.mu.Unlock()
@@ -317,8 +328,28 @@ func (d *Desk) inStep(s queue.Status, changes int) {
 	}
 }
 
+// collect takes results out of the store, if there is one; only follow calls it.
+func (d *Desk) collect() {
+	if d.queue.Store == nil {
+		return
+	}
+	runs, err := d.queue.Store.Collect(d.ctx, &lab.Lab{Dir: d.dir})
+	if len(runs) > 0 {
+		d.nudge()
+	}
+	told := ""
+	if err != nil && d.ctx.Err() == nil {
+		told = err.Error()
+		if told != d.uncollected {
+			d.say("%s.", told)
+		}
+	}
+	d.uncollected = told
+}
+
 // ended takes in what another worker did with a run.
 func (d *Desk) ended(run string) {
+	d.collect()
 	ctx, cancel := context.WithTimeout(d.ctx, askWithin)
 	defer cancel()
 	kind, reason, err := d.queue.LastOutcome(ctx, run, 30*followEvery)
