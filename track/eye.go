@@ -54,7 +54,7 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	looks, objects, rec, warnings, stages, err := watchOnce(ctx, eye, job, opt, progress)
 	var first *Failure
 	if !errors.As(err, &first) || first.Kind != EyeCrashed {
-		return looks, objects, rec, warnings, stages, err
+		return looks, objects, rec, warnings, stages, underLimit(err)
 	}
 	opt.Threads = 1
 	less := "one thread"
@@ -70,7 +70,18 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 	} else if err == nil {
 		warnings = append(warnings, "swathe-eye failed at the first attempt and succeeded at the second, with "+less+" ("+first.Message+")")
 	}
-	return looks, objects, rec, warnings, stages, err
+	return looks, objects, rec, warnings, stages, underLimit(err)
+}
+
+// underLimit adds to a failure of the eye that it had a limit on its memory: what
+// then fails, in whatever words, may be for want of memory alone.
+func underLimit(err error) error {
+	mb := os.Getenv(EyeMemory)
+	var f *Failure
+	if mb != "" && errors.As(err, &f) && (f.Kind == EyeCrashed || f.Kind == NotReadable) {
+		f.Message = fmt.Sprintf("swathe-eye failed with the %s MB of memory that --memory allows it; raise --memory to see whether the recording is at fault (%s)", mb, f.Message)
+	}
+	return err
 }
 
 // leastHalved is the radius, px, that a robot must show with in pictures of half
