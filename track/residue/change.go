@@ -12,7 +12,7 @@ type change struct {
 	*roi
 	d            [3][]float32
 	inv          [6]float64 // of the covariance of one pixel: xx, xy, xz, yy, yz, zz
-	mix          float64    // how pixels that are soiled in part mix: 0 in codes, 1 in linear light
+	inLight      bool       // pixels that are soiled in part mix in linear light
 	luma, chroma float64    // variance of one pixel's luma and of its chroma, codes squared
 }
 
@@ -103,7 +103,7 @@ func form(m [6]float64, x, y, z float64) float64 {
 
 // smoothed is the change under a Gaussian, with the scatter that is left then.
 func (c *change) smoothed(sigma float64) *change {
-	o := &change{roi: c.roi, mix: c.mix}
+	o := &change{roi: c.roi, inLight: c.inLight}
 	for k := range c.d {
 		o.d[k] = smooth(c.d[k], c.w, c.h, sigma)
 	}

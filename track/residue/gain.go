@@ -15,7 +15,7 @@ import (
 type gain struct {
 	cx, cy, s float64 // place is ((x-cx)/s, (y-cy)/s)
 	k         [3][]float64
-	tone      [3]float64
+	tone      float64
 	// spread is what is left between blocks of clean floor, as a share: the
 	// uncertainty of the correction.
 	spread float64
@@ -54,13 +54,14 @@ func fitGain(p, clean *light, floor []bool) *gain {
 		x, y float64
 		// Logarithms: of the ratio, and of the floor in both pictures, their mean. By
 		// the clean one alone its noise, which is in the ratio too, would pass for tone
-		// wherever a floor has no pattern.
-		v, t [3]float64
+		// wherever a floor has no pattern. The fourth is of luma: where a floor is plain
+		// JPEG rounds the chroma of whole blocks by a code, which would pass for tone too.
+		v, t [4]float64
 	}
 	var blocks []block
 	for y0 := 0; y0+gainBlock <= h; y0 += gainBlock {
 		for x0 := 0; x0+gainBlock <= w; x0 += gainBlock {
-			var ratio, level [3][]float64
+			var ratio, level [4][]float64
 			for y := y0; y < y0+gainBlock; y++ {
 				for x := x0; x < x0+gainBlock; x++ {
 					i := y*w + x
@@ -68,8 +69,8 @@ func fitGain(p, clean *light, floor []bool) *gain {
 						continue
 					}
 					for c := range ratio {
-						v := math.Log(float64(clean.c[c][i]))
-						ratio[c], level[c] = append(ratio[c], math.Log(float64(p.c[c][i]))-v), append(level[c], v)
+						v := clean.log(c, i)
+						ratio[c], level[c] = append(ratio[c], p.log(c, i)-v), append(level[c], v)
 					}
 				}
 			}
@@ -92,22 +93,24 @@ func fitGain(p, clean *light, floor []bool) *gain {
 	for i := range weight {
 		weight[i] = 1
 	}
-	// A row has the terms of the place and, last, the floor's own level there.
-	var rows [3][][]float64
-	for c := range rows {
-		for _, b := range blocks {
-			rows[c] = append(rows[c], append(terms(nil, (b.x-g.cx)/g.s, (b.y-g.cy)/g.s), b.t[c]))
-		}
+	// A row has the terms of the place and, for luma, last, the floor's own level.
+	var rows, toned [][]float64
+	for _, b := range blocks {
+		r := terms(nil, (b.x-g.cx)/g.s, (b.y-g.cy)/g.s)
+		rows, toned = append(rows, r), append(toned, append(slices.Clone(r), b.t[3]))
 	}
+	a := 0.0
 	// All three channels share the weights: what is soil in one is in all.
 	for round := 0; round < 12; round++ {
-		for c := range 3 {
-			g.k[c] = weighted(rows[c], func(i int) float64 { return blocks[i].v[c] }, weight, sq(math.Max(g.spread, 2e-3)/toneSigma))
+		k := weighted(toned, func(i int) float64 { return blocks[i].v[3] }, weight, sq(math.Max(g.spread, 2e-3)/toneSigma))
+		a = k[len(k)-1]
+		for c := range g.k {
+			g.k[c] = weighted(rows, func(i int) float64 { return blocks[i].v[c] - a*blocks[i].t[c] }, weight, 0)
 		}
 		dist := make([]float64, len(blocks))
 		for i := range blocks {
 			for c := range 3 {
-				dist[i] = math.Max(dist[i], math.Abs(blocks[i].v[c]-inner(g.k[c], rows[c][i])))
+				dist[i] = math.Max(dist[i], math.Abs(blocks[i].v[c]-a*blocks[i].t[c]-inner(g.k[c], rows[i])))
 			}
 		}
 		sorted := slices.Clone(dist)
@@ -122,12 +125,10 @@ func fitGain(p, clean *light, floor []bool) *gain {
 			}
 		}
 	}
+	g.tone = (1 + a/2) / (1 - a/2)
 	for c := range g.k {
-		last := len(g.k[c]) - 1
-		a := g.k[c][last] / 2
-		g.k[c], g.tone[c] = g.k[c][:last], (1+a)/(1-a)
 		for i := range g.k[c] {
-			g.k[c][i] /= 1 - a
+			g.k[c][i] /= 1 - a/2
 		}
 	}
 	return g
@@ -167,7 +168,7 @@ func (g *gain) apply(l *light, x0, y0 int) {
 	f := g.field(x0, y0, l.w, l.h)
 	for c := range l.c {
 		for i, v := range l.c[c] {
-			l.c[c][i] = float32(math.Exp(float64(f[c][i]) + g.tone[c]*math.Log(float64(max(v, darkest)))))
+			l.c[c][i] = float32(math.Exp(float64(f[c][i]) + g.tone*math.Log(float64(max(v, darkest)))))
 		}
 	}
 }
@@ -176,7 +177,7 @@ func (g *gain) undo(l *light, x0, y0 int) {
 	f := g.field(x0, y0, l.w, l.h)
 	for c := range l.c {
 		for i, v := range l.c[c] {
-			l.c[c][i] = float32(math.Exp((math.Log(float64(max(v, darkest))) - float64(f[c][i])) / g.tone[c]))
+			l.c[c][i] = float32(math.Exp((math.Log(float64(max(v, darkest))) - float64(f[c][i])) / g.tone))
 		}
 	}
 }
@@ -201,6 +202,16 @@ func (g *gain) tint() float64 {
 	}
 	a, b, c := g.k[0][0], g.k[1][0], g.k[2][0]
 	return math.Exp(max(a, b, c) - min(a, b, c))
+}
+
+// log is the logarithm of channel c at pixel i, or of what its luma, channel 3, is
+// in linear light.
+func (l *light) log(c, i int) float64 {
+	if c < 3 {
+		return math.Log(float64(l.c[c][i]))
+	}
+	y := 0.299*encodeFast(l.c[0][i]) + 0.587*encodeFast(l.c[1][i]) + 0.114*encodeFast(l.c[2][i])
+	return math.Log(decode(float64(y) / 255))
 }
 
 // clipped tells whether a pixel is too dark or too bright to compare light by.

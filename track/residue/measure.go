@@ -236,9 +236,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 			return f
 		}
 	}
-	if p.Kind == Debris {
-		cb.mix, ca.mix = smallMix, smallMix
-	}
+	cb.inLight, ca.inLight = p.Kind == Debris, p.Kind == Debris
 	if j.Shots {
 		f.Shots = newShots(j.Ground, p.Outline, r, b, a, cb, ca)
 	}

@@ -5,13 +5,6 @@ import (
 	"slices"
 )
 
-// smallMix is how floor and soil mix in a pixel of a grain. A sensor mixes in
-// linear light; a camera's sharpening and drawing programs work in codes. Edges
-// are most of a grain and the two differ by up to a fifth of its area, so midway
-// is taken, and the interval holds both. Of a stain the edges are a small part,
-// and hair is measured by its length.
-const smallMix = 0.5
-
 // small is soil made of things a few pixels wide, grains or strands: opaque, of
 // about one colour, so that a pixel that one only touches tells how much of it is
 // covered.

@@ -204,10 +204,10 @@ func (c *change) share(i int, full [3][]float32) float64 {
 		return 0
 	}
 	a := (f[0]*d[0]/vy + (f[1]*d[1]+f[2]*d[2])/vc) / q
-	if c.mix == 0 {
+	if !c.inLight {
 		return a
 	}
-	return (1-c.mix)*a + c.mix*inLight(a, c.lumaAt(i), f[0])
+	return inLight(a, c.lumaAt(i), f[0])
 }
 
 // lumaAt is the clean floor's luma at pixel i, codes.
