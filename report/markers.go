@@ -9,7 +9,10 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/text/unicode/norm"
+
 	"swathe/geom"
+	"swathe/report/language"
 	"swathe/report/words"
 )
 
@@ -19,16 +22,16 @@ import (
 // frame an event, and chapters and captions as WebVTT.
 func MarkerFormats() []string { return []string{"otio", "edl", "chapters", "captions"} }
 
-// WriteMarkers writes the events of a run in one of MarkerFormats. Times are those
+// WriteMarkers writes the events of a run in one of MarkerFormats, in a language. Times are those
 // of the recording: frame 0 is its first frame and has the time code 00:00:00:00.
-func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit) error {
-	m := markers{run: r, rate: FrameRate(&r.Recording)}
+func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit, l *language.Catalogue) error {
+	m := markers{run: r, rate: FrameRate(&r.Recording), language: l}
 	for _, e := range r.Events {
 		if math.IsNaN(float64(e.StartS)) {
 			continue
 		}
 		end := math.Max(float64(e.StartS), float64(e.EndS)) // of a moment there is no end
-		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, e.What(plan, unit)})
+		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, l.Say(e.What(plan, unit))})
 	}
 	if m.rate == 0 && (format == "otio" || format == "edl") {
 		return fmt.Errorf("%s has no frames, and markers for video editing are counted in frames; write chapters or captions", r.Name())
@@ -115,9 +118,10 @@ type marker struct {
 }
 
 type markers struct {
-	run  *Run
-	rate float64
-	list []marker
+	run      *Run
+	rate     float64
+	list     []marker
+	language *language.Catalogue
 }
 
 func (m *markers) frame(s float64) int { return int(math.Round(s * m.rate)) }
@@ -194,8 +198,9 @@ func (m *markers) edl(w io.Writer) error {
 	return err
 }
 
-// plainText is s in the letters that an edit decision list may hold.
+// plainText is s in the letters that an edit decision list may hold: accents go.
 func plainText(s string) string {
+	s = norm.NFD.String(strings.NewReplacer("\u00df", "ss", "\u201e", "'", "\u201c", "'", "\u201d", "'", "\u2019", "'").Replace(s))
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\u2212' || r == '\u2013':
@@ -204,6 +209,8 @@ func plainText(s string) string {
 			return ' '
 		case r == '\u00b2':
 			return '2'
+		case r >= 0x300 && r < 0x370: // an accent by itself
+			return -1
 		case r < ' ' || r > '~':
 			return '?'
 		}
@@ -228,14 +235,15 @@ func (m *markers) vtt(w io.Writer, chapters bool) error {
 	end := math.Max(float64(m.run.Recording.DurationS), 0)
 	if chapters {
 		// Chapters follow one another without a gap, from the first frame on.
-		at, title := 0.0, "Start of the recording"
+		begin := m.language.Say("Start of the recording")
+		at, title := 0.0, begin
 		for _, e := range m.list {
 			if e.from > at {
 				cue(at, e.from, title)
 				at, title = e.from, e.text
 			} else {
 				title = strings.TrimSuffix(title, ".") + "; " + e.text
-				if at == 0 && strings.HasPrefix(title, "Start of") {
+				if at == 0 && strings.HasPrefix(title, begin) {
 					title = e.text
 				}
 			}

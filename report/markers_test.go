@@ -74,7 +74,7 @@ func markerRun() *Run {
 func TestMarkers(t *testing.T) {
 	write := func(format string, r *Run) string {
 		var b bytes.Buffer
-		if err := WriteMarkers(&b, format, r, nil, "m"); err != nil {
+		if err := WriteMarkers(&b, format, r, nil, "m", nil); err != nil {
 			t.Fatal(err)
 		}
 		return b.String()
@@ -133,14 +133,14 @@ func TestMarkers(t *testing.T) {
 	}
 	path := markerRun()
 	path.Recording.FrameSize = nil
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m"); err == nil {
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m", nil); err == nil {
 		t.Error("a path has frames")
 	}
 	many := markerRun()
 	for range 1000 {
 		many.Events = append(many.Events, many.Events[0])
 	}
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m"); err == nil || !strings.Contains(err.Error(), "otio") {
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m", nil); err == nil || !strings.Contains(err.Error(), "otio") {
 		t.Errorf("1002 events in a list of 999: %v", err)
 	}
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -15,6 +16,7 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/report"
 	"swathe/report/figure"
+	"swathe/report/language"
 	"swathe/report/words"
 )
 
@@ -51,7 +53,7 @@ what may be a person and leaves robot, furniture and test objects. A person who 
 in the picture throughout without moving is taken for furniture: --cover hides such
 a place. Watch the film before you publish it.`,
 	groups: []optionGroup{
-		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices"}},
+		{"Pictures", []string{"picture", "size", "dpi", "format", "theme", "labels", "same-scale", "transparent", "turn", "slices", "language", "language-template"}},
 		{"Films", []string{"film", "beside", "clips", "poster", "layer", "layer-format", "alone", "blur", "cover", "speed", "fps", "crop", "film-size", "span", "handles", "tail"}},
 		{"Tables, pages and markers", []string{"tables", "trace", "page", "markers"}},
 	},
@@ -68,6 +70,8 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 		themes := fs.StringSlice("theme", []string{"light"}, "`THEME[,THEME...]`: light, dark, print")
 		labels := fs.String("labels", string(req.Options.Labels), "text on a picture, `AMOUNT`: none, short or full")
 		unit := fs.String("unit", string(req.Options.Unit), "`UNIT` of lengths: m or ft")
+		tongue := fs.String("language", "en", "`LANGUAGE` of pictures, films and markers: en, de, or a file that ends in .po")
+		template := fs.String("language-template", "", "write all texts into the new file `FILE.po` for a translator, and do nothing else")
 		fs.BoolVar(&req.SameScale, "same-scale", false, "draw all plans at one scale")
 		fs.BoolVar(&req.Options.Transparent, "transparent", false, "leave the background transparent")
 		fs.Float64Var(&req.Options.TurnDeg, "turn", 0, "turn the plan counter-clockwise by `DEGREES`, to match the recording")
@@ -80,6 +84,9 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 		var films filmOptions
 		films.addFlags(fs)
 		return func(c *call) (any, error) {
+			if *template != "" {
+				return writeTemplate(c, *template)
+			}
 			if len(c.args) < 2 {
 				return nil, usage("export needs the lab's folder and at least one run")
 			}
@@ -87,6 +94,11 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 			if req.Options.Width, req.Options.Height, err = parseSize(*size); err != nil {
 				return nil, usageError{err}
 			}
+			said, err := language.Open(*tongue)
+			if err != nil {
+				return nil, usageError{err}
+			}
+			req.Options.Language, films.Language = said, said
 			req.Options.Labels, req.Options.Unit = figure.Labels(*labels), words.Unit(*unit)
 			req.Themes = nil
 			for _, t := range *themes {
@@ -132,7 +144,11 @@ swathe export my-lab '*/*' --picture none --tables --trace csv,parquet`,
 					return nil, err
 				}
 			}
-			return runExport(c, *out, *tool, req, &films)
+			doc, err := runExport(c, *out, *tool, req, &films)
+			if lacks := said.Missing(); len(lacks) > 0 {
+				c.say("%s has no words for %d texts, which stay English: %s", *tongue, len(lacks), strings.Join(lacks, "; "))
+			}
+			return doc, err
 		}
 	},
 }
@@ -210,6 +226,25 @@ func stopped(c *call, out string, ids []string, done *export.Outcome, err error)
 		done.Files = []export.File{}
 	}
 	return exportDoc{"export", out, ids, done}, errSomeFailed
+}
+
+// writeTemplate writes the file that a translator fills in.
+func writeTemplate(c *call, file string) (any, error) {
+	if filepath.Ext(file) != ".po" {
+		return nil, usage("--language-template is %q; the file's name should end in .po", file)
+	}
+	if _, err := os.Stat(file); err == nil {
+		return nil, usage("%s exists already; choose another name, so that no translation is lost", file)
+	}
+	raw, err := language.Template()
+	if err != nil {
+		return nil, err
+	}
+	if err := lab.WriteWhole(file, raw); err != nil {
+		return nil, err
+	}
+	c.print("%s", file)
+	return nil, nil
 }
 
 // planOptions refuses options of plans, or of the path, where no picture that was

@@ -56,12 +56,12 @@ func (c chart) draw(s *sheet, b box) func(x, y float64) pt {
 	p.X.Label.TextStyle.XAlign, p.X.Label.TextStyle.YAlign = draw.XCenter, draw.YBottom
 	p.Y.Label.TextStyle.XAlign, p.Y.Label.TextStyle.YAlign = draw.XCenter, draw.YBottom
 	p.X.Label.Padding, p.Y.Label.Padding = s.len(0.3*s.em), s.len(0.3*s.em)
-	p.X.Tick.Marker = plot.ConstantTicks(ticks(c.xMax, b.w()/(5.5*s.em), false))
-	p.Y.Tick.Marker = plot.ConstantTicks(ticks(c.yMax, b.h()/(2.2*s.em), c.percent))
+	p.X.Tick.Marker = plot.ConstantTicks(s.ticks(c.xMax, b.w()/(5.5*s.em), false))
+	p.Y.Tick.Marker = plot.ConstantTicks(s.ticks(c.yMax, b.h()/(2.2*s.em), c.percent))
 	if s.opt.Labels == None {
 		p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks{}, plot.ConstantTicks{}
 	} else {
-		p.X.Label.Text, p.Y.Label.Text = c.xLabel, c.yLabel
+		p.X.Label.Text, p.Y.Label.Text = s.opt.Language.Say(c.xLabel), s.opt.Language.Say(c.yLabel)
 		g := plotter.NewGrid()
 		g.Vertical.Color, g.Horizontal.Color = s.pal.grid, s.pal.grid
 		g.Vertical.Width, g.Horizontal.Width = s.len(math.Max(1, 0.05*s.em)), s.len(math.Max(1, 0.05*s.em))
@@ -125,7 +125,7 @@ func (s *sheet) vline(k stroke) draw.LineStyle {
 }
 
 // ticks returns at most n round steps from 0 to hi.
-func ticks(hi, n float64, percent bool) []plot.Tick {
+func (s *sheet) ticks(hi, n float64, percent bool) []plot.Tick {
 	if hi <= 0 || n < 1 {
 		return nil
 	}
@@ -146,7 +146,7 @@ func ticks(hi, n float64, percent bool) []plot.Tick {
 		if percent {
 			label = words.Number(v*100, math.NaN(), max(0, decimals-2)) + words.NB + "%"
 		}
-		out = append(out, plot.Tick{Value: v, Label: label})
+		out = append(out, plot.Tick{Value: v, Label: s.opt.Language.Say(label)})
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"swathe/report/language"
 	"swathe/report/words"
 )
 
@@ -30,16 +31,17 @@ const (
 
 // Options are the looks of a picture.
 type Options struct {
-	Width, Height int        // pixels
-	DPI           int        // pixels per inch: the size in print, and the smallest letter
-	Theme         Theme      //
-	Labels        Labels     //
-	Unit          words.Unit // of lengths and areas in the words
-	Transparent   bool       // no page colour behind the drawing
-	TurnDeg       float64    // turns the plan counter-clockwise, to match the footage
-	Slices        int        // of Path: 0 or 1 draws the whole run, n draws n equal spans of time
-	Mark          string     // a reservation that the picture bears however little is written on it; empty: none
-	MPerPx        float64    // metres a pixel, to draw several runs at one scale; 0: as large as fits
+	Width, Height int                 // pixels
+	DPI           int                 // pixels per inch: the size in print, and the smallest letter
+	Theme         Theme               //
+	Labels        Labels              //
+	Unit          words.Unit          // of lengths and areas in the words
+	Language      *language.Catalogue // of the words; nil: English
+	Transparent   bool                // no page colour behind the drawing
+	TurnDeg       float64             // turns the plan counter-clockwise, to match the footage
+	Slices        int                 // of Path: 0 or 1 draws the whole run, n draws n equal spans of time
+	Mark          string              // a reservation that the picture bears however little is written on it; empty: none
+	MPerPx        float64             // metres a pixel, to draw several runs at one scale; 0: as large as fits
 }
 
 // DefaultOptions are a light picture of 1600 x 1200 pixels that is 8 x 6 inches

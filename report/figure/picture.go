@@ -47,7 +47,8 @@ func newPicture(name, alt string, opt Options, draw func(*sheet), shows ...Run) 
 	for i, r := range shows {
 		title += map[bool]string{true: " of ", false: " and "}[i == 0] + r.Title()
 	}
-	return &Picture{Name: name, Alt: alt, Title: strings.ReplaceAll(title, words.NB, " "), opt: opt, draw: draw}, nil
+	title = strings.ReplaceAll(opt.Language.Say(title), words.NB, " ")
+	return &Picture{Name: name, Alt: opt.Language.Say(alt), Title: title, opt: opt, draw: draw}, nil
 }
 
 // Formats lists the formats that Write knows.

@@ -204,7 +204,7 @@ func LeftByPasses(r Residue, run string, tools []ResidueTool, opt Options) (*Pic
 		axis := box{b.x0 + wide + 0.8*s.em, b.y0, b.x1 - far - 0.8*s.em, b.y1}
 		row := math.Min(b.h()/(float64(len(tools))*7.1), 2.6*s.em)
 		b.y0 = b.y1 - row*7.1*float64(len(tools))
-		for _, t := range ticks(most, 5, true) {
+		for _, t := range s.ticks(most, 5, true) {
 			x := axis.x0 + axis.w()*t.Value/most
 			s.line(stroke{c: s.pal.grid, width: math.Max(1, 0.05*s.em)}, []pt{{x, b.y0}, {x, b.y1}}, false)
 			s.text(style{alignX: centre, alignY: top}, pt{x, b.y0 - 0.3*s.em}, t.Label)

@@ -234,9 +234,12 @@ const (
 	ascent    = 0.91
 )
 
-// text writes one line at p. Capitals stand centred about p where the text is
-// aligned to the middle.
-func (s *sheet) text(st style, p pt, str string) {
+// text writes one line at p, in the picture's language. Capitals stand centred about p
+// where the text is aligned to the middle.
+func (s *sheet) text(st style, p pt, str string) { s.put(st, p, s.opt.Language.Say(str)) }
+
+// put writes a line as it is.
+func (s *sheet) put(st style, p pt, str string) {
 	if str == "" || s.opt.Labels == None {
 		return
 	}
@@ -244,7 +247,7 @@ func (s *sheet) text(st style, p pt, str string) {
 		st.size = s.em
 	}
 	v := s.vstyle(st)
-	dx := float64(st.alignX) * s.width(st, str)
+	dx := float64(st.alignX) * s.measure(st, str)
 	dy := descent * st.size
 	switch st.alignY {
 	case middle:
@@ -265,18 +268,23 @@ func (s *sheet) text(st style, p pt, str string) {
 	s.c.FillString(face, s.vpt(pt{dx, dy}), str)
 }
 
-// width returns how wide str comes out, pixels.
+// width returns how wide str comes out in the picture's language, pixels.
 func (s *sheet) width(st style, str string) float64 {
+	return s.measure(st, s.opt.Language.Say(str))
+}
+
+// measure returns how wide str comes out as it is, pixels.
+func (s *sheet) measure(st style, str string) float64 {
 	v := s.vstyle(st)
 	return float64(v.Width(str)) * s.dpi / 72
 }
 
-// wrap breaks str into lines no wider than w where it has spaces; a single
-// word that is wider stays whole.
+// wrap puts str into the picture's language and breaks it into lines no wider than w
+// where it has spaces; a single word that is wider stays whole.
 func (s *sheet) wrap(st style, str string, w float64) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Split(words.Together(str), " ") {
+	for _, word := range strings.Split(words.Together(s.opt.Language.Say(str)), " ") {
 		if word == "" {
 			continue
 		}
@@ -284,7 +292,7 @@ func (s *sheet) wrap(st style, str string, w float64) []string {
 		if line != "" {
 			next = line + " " + word
 		}
-		if line != "" && s.width(st, next) > w {
+		if line != "" && s.measure(st, next) > w {
 			lines, next = append(lines, line), word
 		}
 		line = next
@@ -316,7 +324,7 @@ func (s *sheet) paragraph(st style, b box, str string) box {
 		case right:
 			x = b.x1
 		}
-		s.text(st, pt{x, b.y1}, l)
+		s.put(st, pt{x, b.y1}, l)
 		b.y1 -= st.size * lineHeight
 	}
 	return b

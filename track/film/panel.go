@@ -15,14 +15,14 @@ func (w *Writer) panel(c *paint.Canvas, t float64) {
 	wide, end := float64(w.area[2])-2*pad, float64(w.area[1]+w.area[3])-pad*0.5
 	clock, share := Clock(t-w.pane.Start), w.shareText(t)
 	face := w.huge
-	if face.Width("0:00:00   100.0 % of reachable floor") > wide {
+	if face.Width("0:00:00   "+w.shareOf(1)) > wide {
 		face = w.big
 	}
 	// One line while the longest fits, so that nothing jumps as time goes on.
 	y += face.Size
 	c.Text(face, x, y, clock, w.white)
 	at := x + face.Width("00:00   ")
-	if at+face.Width("100.0 % of reachable floor") > x+wide {
+	if at+face.Width(w.shareOf(1)) > x+wide {
 		at = x
 		y += face.Size * 1.25
 	}

@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 
 	"swathe/geom"
 	"swathe/track/paint"
@@ -38,6 +39,8 @@ type Spec struct {
 	Still    bool   `json:"still"`
 	Timecode string `json:"timecode,omitempty"` // of the first frame, HH:MM:SS:FF; "": none
 	Colour   string `json:"colour,omitempty"`   // the matrix of the recording's colours; "": not known
+	// Words is what is written beside names and numbers; nil: English.
+	Words *Words `json:"words,omitempty"`
 	// Legend is where one explanation of the colours stands for all panes: x, y,
 	// width, height. Empty: each pane has its own, over its picture.
 	Legend [4]int `json:"legend"`
@@ -121,8 +124,26 @@ type Note struct {
 // a test of cmd/internal/overlay holds them equal), each as strong as it covers.
 var Colours = [4]paint.Colour{{158, 202, 225, 140}, {107, 174, 214, 150}, {49, 130, 189, 160}, {8, 81, 156, 170}}
 
-// The words of the legend.
-var legend = [4]string{"once", "twice", "3 times", "4 or more"}
+// Words are the texts of a film in one language. %s stands for a number.
+type Words struct {
+	Cleaned string    `json:"cleaned"` // before the legend
+	Passes  [4]string `json:"passes"`  // of the legend
+	Share   string    `json:"share"`   // of reachable floor: %s is the share
+	Faster  string    `json:"faster"`  // than the run: %s
+	Decimal string    `json:"decimal"` // the sign before decimals
+}
+
+func (s *Spec) text() Words {
+	if s.Words == nil {
+		return English()
+	}
+	return *s.Words
+}
+
+// English returns the texts in English.
+func English() Words {
+	return Words{"cleaned", [4]string{"once", "twice", "3 times", "4 or more"}, "%s of reachable floor", "%s times as fast", "."}
+}
 
 // Validate says what is wrong with a spec, nil if nothing is.
 func (s *Spec) Validate() error {
@@ -141,6 +162,8 @@ func (s *Spec) Validate() error {
 		return fmt.Errorf("there is no kind of film called %q", s.Kind)
 	case s.Layer != "" && !slices.Contains(Layers(), s.Layer):
 		return fmt.Errorf("there is no layer called %q", s.Layer)
+	case strings.Count(s.text().Share, "%s") != 1 || strings.Count(s.text().Faster, "%s") != 1:
+		return errors.New("the words of a film need a place for the share and for the speed")
 	case len(s.Panes) < 1 || len(s.Panes) > 2:
 		return fmt.Errorf("a film shows one run or two side by side, not %d", len(s.Panes))
 	}

@@ -14,6 +14,7 @@ import (
 type Writer struct {
 	pane             Pane
 	speed            float64
+	words            Words
 	layer            string // the only thing written; "": all
 	legend           bool   // the pane explains its colours itself
 	area             [4]int // where the words stand
@@ -28,7 +29,7 @@ var Paper = paint.Colour{16, 20, 24, 255}
 // NewWriter returns a writer for pane i of a film.
 func NewWriter(s *Spec, i int) (*Writer, error) {
 	p := s.Panes[i]
-	w := &Writer{pane: p, speed: s.Speed, layer: s.Layer, legend: s.Legend[2] == 0, area: p.Panel,
+	w := &Writer{pane: p, speed: s.Speed, words: s.text(), layer: s.Layer, legend: s.Legend[2] == 0, area: p.Panel,
 		white: paint.Colour{255, 255, 255, 255}, dim: paint.Colour{176, 184, 192, 255}, dark: paint.Colour{16, 20, 24, 165}}
 	if w.area[2] == 0 {
 		wide := s.Width / len(s.Panes)
@@ -83,9 +84,15 @@ func (w *Writer) shareText(t float64) string {
 	case math.IsNaN(v):
 		return ""
 	case w.pane.Final != "" && t >= w.pane.End-1e-6:
-		return w.pane.Final + " of reachable floor"
+		return fmt.Sprintf(w.words.Share, w.pane.Final)
 	}
-	return fmt.Sprintf("%.1f %% of reachable floor", math.Floor(v*1000)/10)
+	return w.shareOf(v)
+}
+
+// shareOf writes a share, rounded down.
+func (w *Writer) shareOf(v float64) string {
+	n := fmt.Sprintf("%.1f %%", math.Floor(v*1000)/10)
+	return fmt.Sprintf(w.words.Share, strings.Replace(n, ".", w.words.Decimal, 1))
 }
 
 // titles are the lines below the clock.
@@ -95,7 +102,8 @@ func (w *Writer) titles() []string {
 		lines = append(lines, w.pane.Mark)
 	}
 	if w.speed != 1 {
-		lines = append(lines, fmt.Sprintf("%.4g times as fast", w.speed))
+		n := strings.Replace(fmt.Sprintf("%.4g", w.speed), ".", w.words.Decimal, 1)
+		lines = append(lines, fmt.Sprintf(w.words.Faster, n))
 	}
 	return lines
 }
@@ -112,9 +120,9 @@ func (w *Writer) Write(c *paint.Canvas, t float64) {
 	x0, high := float64(w.area[0]), float64(w.area[1]+w.area[3])
 	pad := w.em * 0.5
 	if w.legend && w.pane.Log != "" && w.wants("legend") {
-		width := legendWidth(w.small, pad)
+		width := legendWidth(w.words, w.small, pad)
 		c.Box(int(x0+pad), int(high-2*pad-w.small.Size*1.3-pad*0.4), int(x0+2*pad+width+pad*0.5), int(high-pad), w.dark)
-		drawLegend(c, w.small, pad, x0+2*pad, high-2*pad-w.small.Size*0.1)
+		drawLegend(c, w.words, w.small, pad, x0+2*pad, high-2*pad-w.small.Size*0.1)
 	}
 	if !w.wants("events") {
 		return
@@ -194,12 +202,12 @@ func (w *Writer) notesAt(t float64) (out []string) {
 }
 
 // drawLegend explains the colours in one row on the base line.
-func drawLegend(c *paint.Canvas, f *paint.Face, pad, x, base float64) {
+func drawLegend(c *paint.Canvas, t Words, f *paint.Face, pad, x, base float64) {
 	white := paint.Colour{255, 255, 255, 255}
 	size := f.Size
-	c.Text(f, x, base, "cleaned", white)
-	x += f.Width("cleaned ")
-	for k, l := range legend {
+	c.Text(f, x, base, t.Cleaned, white)
+	x += f.Width(t.Cleaned + " ")
+	for k, l := range t.Passes {
 		col := Colours[k]
 		col[3] = 255
 		c.Box(int(x), int(base-size*0.75), int(x+size), int(base+size*0.1), col)
@@ -209,9 +217,9 @@ func drawLegend(c *paint.Canvas, f *paint.Face, pad, x, base float64) {
 	}
 }
 
-func legendWidth(f *paint.Face, pad float64) float64 {
-	width := f.Width("cleaned ")
-	for _, l := range legend {
+func legendWidth(t Words, f *paint.Face, pad float64) float64 {
+	width := f.Width(t.Cleaned + " ")
+	for _, l := range t.Passes {
 		width += f.Size*1.3 + f.Width(l) + pad
 	}
 	return width - pad
@@ -229,7 +237,7 @@ func (s *Spec) DrawLegend(c *paint.Canvas) error {
 		return err
 	}
 	pad := em * 0.5
-	drawLegend(c, f, pad, float64(s.Legend[0])+(float64(s.Legend[2])-legendWidth(f, pad))/2, float64(s.Legend[1])+float64(s.Legend[3])/2+f.Size*0.35)
+	drawLegend(c, s.text(), f, pad, float64(s.Legend[0])+(float64(s.Legend[2])-legendWidth(s.text(), f, pad))/2, float64(s.Legend[1])+float64(s.Legend[3])/2+f.Size*0.35)
 	return nil
 }
 

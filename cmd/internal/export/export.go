@@ -124,6 +124,9 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 		return nil, fmt.Errorf("the export folder can't be made: %w. Choose another with --out", err)
 	}
 	e := &exporter{dir: dir, req: r, told: told, out: &Outcome{Files: []File{}, Notes: []string{}}}
+	for _, k := range runs {
+		r.Options.Language.Keep(k.Names()...)
+	}
 	var sheets []sheet
 	for _, kind := range r.Pictures {
 		jobs, err := e.jobs(kind, runs, all)
@@ -169,7 +172,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 				name = k.FileName() + "_" + format + ".vtt"
 			}
 			var buf bytes.Buffer
-			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit); err != nil {
+			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit, r.Options.Language); err != nil {
 				e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: not written: %v", name, err))
 				continue
 			}

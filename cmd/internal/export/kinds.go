@@ -203,6 +203,9 @@ func others(r *report.Run, every []*report.Run, o figure.Options) (*figure.Pictu
 	if len(st) < 2 {
 		return nil, fmt.Errorf("no other robot has %s runs in %s", r.Phase, r.Layout)
 	}
+	for _, s := range st {
+		o.Language.Keep(s.Group.Robot)
+	}
 	slices.SortFunc(st, func(a, b compare.Standing) int { return strings.Compare(a.Group.Robot, b.Group.Robot) })
 	share := func(v float64) string { return words.Share(v, math.NaN()) }
 	var out []figure.DotRow

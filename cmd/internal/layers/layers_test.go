@@ -32,8 +32,10 @@ var arrows = map[string][]string{
 	"track/cv":      {"track", "geom"},
 	"report":        {"report", "coverage", "track", "geom"},
 	"cmd":           {"cmd", "report", "coverage", "track", "geom"},
-	"report/figure": {"report/figure", "report/words", "coverage", "track", "geom"},
+	"report/figure": {"report/figure", "report/language", "report/words", "coverage", "track", "geom"},
 	"report/words":  {},
+	// Texts are put into another language where they are shown, by no other means.
+	"report/language": {"report/words"},
 }
 
 // whyArrows is told when an arrow runs the wrong way.

@@ -13,6 +13,7 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/coverage"
 	"swathe/geom"
+	"swathe/report/language"
 	"swathe/report/words"
 	"swathe/track"
 	"swathe/track/film"
@@ -41,6 +42,8 @@ type FilmOptions struct {
 	Kind    string          // how a layer is kept: see film.AlphaKinds
 	Blur    bool            // whoever may be a person becomes unrecognisable
 	Cover   [][]geom.Point2 // px of the recording: polygons that become so for good
+
+	Language *language.Catalogue // of the words; nil: English
 }
 
 // DefaultFilmOptions are a film of the whole run, as recorded.
@@ -111,13 +114,14 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, stu
 	}
 	var takes []*take
 	for _, k := range runs {
+		o.Language.Keep(k.Names()...)
 		t, err := openTake(ctx, l, k, studio)
 		if err != nil {
 			return nil, err
 		}
 		takes = append(takes, t)
 	}
-	s := film.Spec{Speed: o.Speed, Overlay: o.Overlay, Layer: o.Layer, Blur: o.Blur, Still: still, FPS: exactRate(o.FPS), Colour: takes[0].paces[0].Colour}
+	s := film.Spec{Speed: o.Speed, Overlay: o.Overlay, Layer: o.Layer, Blur: o.Blur, Still: still, FPS: exactRate(o.FPS), Colour: takes[0].paces[0].Colour, Words: filmWords(o.Language)}
 	if o.Layer != "" {
 		s.Kind = o.Kind
 	}
@@ -145,6 +149,23 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, stu
 		return m, err
 	}
 	return m, m.note(&s, takes, o)
+}
+
+// filmWords are the texts of a film in a language.
+func filmWords(l *language.Catalogue) *film.Words {
+	w := film.English()
+	if l == nil {
+		return &w
+	}
+	for i, p := range w.Passes {
+		w.Passes[i] = l.Say(p)
+	}
+	// A number stands for the places, so that the sentence is looked up as a whole.
+	place := func(s string) string {
+		return strings.Replace(l.Say(strings.Replace(s, "%s", "7", 1)), "7", "%s", 1)
+	}
+	w.Cleaned, w.Share, w.Faster, w.Decimal = l.Say(w.Cleaned), place(w.Share), place(w.Faster), l.Decimal
+	return &w
 }
 
 // The span of a clip about its event, s.

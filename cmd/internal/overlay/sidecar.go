@@ -96,8 +96,8 @@ func (m *Made) note(s *film.Spec, takes []*take, o FilmOptions) error {
 // describe says in words what is seen, for who cannot see it.
 func (t *take) describe(o FilmOptions) string {
 	k := t.k
-	return fmt.Sprintf("%s, seen from the ceiling, from %s to %s of the run. %s after %s.", k.Figure.Title(),
-		words.Clock(max(0, t.from-k.Figure.Trace.Run.From)), words.Clock(max(0, t.to-k.Figure.Trace.Run.From)), k.Figure.Headline(), words.Duration(k.Figure.Cover.Motion.DurationS))
+	return o.Language.Say(fmt.Sprintf("%s, seen from the ceiling, from %s to %s of the run. %s after %s.", k.Figure.Title(),
+		words.Clock(max(0, t.from-k.Figure.Trace.Run.From)), words.Clock(max(0, t.to-k.Figure.Trace.Run.From)), k.Figure.Headline(), words.Duration(k.Figure.Cover.Motion.DurationS)))
 }
 
 // fraction writes a rate exactly, as whole numbers.

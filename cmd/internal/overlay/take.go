@@ -97,7 +97,7 @@ func (t *take) pane(o FilmOptions, fps float64) (p film.Pane, length float64) {
 	t.span(o, fps)
 	p = film.Pane{Files: t.run.Files, Gaps: gaps(t.run.Gaps()), Camera: *k.Camera, Plan: *k.Figure.Plan, Robot: k.Figure.Body,
 		X0: g.X0, Y0: g.Y0, Cell: g.Cell, Nx: g.Nx, Ny: g.Ny, Tail: o.Tail, Start: tr.Run.From, From: t.from, Cover: o.Cover,
-		End: tr.Run.To, Final: strings.ReplaceAll(k.Figure.Reached(), words.NB, " ")}
+		End: tr.Run.To, Final: strings.ReplaceAll(o.Language.Say(k.Figure.Reached()), words.NB, " ")}
 	for _, c := range k.Figure.Cover.Curve {
 		p.Shares = append(p.Shares, film.Share{T: c.T, V: c.ReachableShare})
 	}
@@ -118,10 +118,10 @@ func (t *take) pane(o FilmOptions, fps float64) (p film.Pane, length float64) {
 				end = float64(e.EndS)
 			}
 			// Long enough to be read at the film's speed.
-			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: text})
+			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: o.Language.Say(text)})
 		}
 	}
-	p.Title, p.Mark = k.Figure.Title(), k.Run.Mark
+	p.Title, p.Mark = o.Language.Say(k.Figure.Title()), o.Language.Say(k.Run.Mark)
 	if other := k.OtherTool(); other != "" {
 		p.Title += ", " + other
 	}

@@ -167,3 +167,23 @@ func withTool(r geom.Robot, name string) (geom.Robot, error) {
 	}
 	return r, fmt.Errorf("%s has no tool %q.%s", r.Name, name, lab.DidYouMean(name, names))
 }
+
+// Names are the run's own: of robot, layout, tools and all that is in the room, which
+// are the same in every language.
+func (k *Kept) Names() []string {
+	out := []string{k.Run.Robot, k.Run.Layout, k.Run.Name()}
+	for _, t := range k.Figure.Body.Tools {
+		out = append(out, t.Name)
+	}
+	if p := k.Figure.Plan; p != nil {
+		for _, group := range [][]geom.Piece{p.Obstacles, p.Overhead, p.TestObjects} {
+			for _, o := range group {
+				out = append(out, o.Name)
+			}
+		}
+		for _, a := range p.Areas {
+			out = append(out, a.Name)
+		}
+	}
+	return out
+}

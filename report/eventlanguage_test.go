@@ -1,0 +1,66 @@
+package report
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"swathe/coverage/conduct"
+	"swathe/geom"
+	"swathe/report/language"
+)
+
+// Every kind of event, with and without each of its figures and everywhere in a room,
+// has its German.
+func TestEventsInGerman(t *testing.T) {
+	de, err := language.Open("de")
+	if err != nil {
+		t.Fatal(err)
+	}
+	square := func(x, y, w float64) []geom.Point2 {
+		return []geom.Point2{{X: x, Y: y}, {X: x + w, Y: y}, {X: x + w, Y: y + w}, {X: x, Y: y + w}}
+	}
+	plan, err := geom.NewPlan("hall", square(0, 0, 6), []geom.Piece{{Name: "sofa", Outline: geom.Ring(square(2, 2, 0.4)), Height: 0.4}}, []geom.Piece{{Name: "table", Outline: geom.Ring(square(4, 4, 0.5)), Height: 0.7}},
+		[]geom.Piece{{Name: "rug", Outline: geom.Ring(square(0.5, 4, 1)), Kind: "surface"}}, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	de.Keep("sofa", "table", "rug")
+	nan := math.NaN()
+	n := 0
+	for _, kind := range []string{conduct.Spin, conduct.Pause, conduct.Stuck, conduct.Contact, conduct.Near, conduct.Revisit, conduct.EdgeRetry, conduct.Swerve, conduct.Dock, conduct.Undock, conduct.Carried, conduct.Hidden, conduct.Outside} {
+		for _, place := range [][2]float64{{nan, nan}, {2.2, 2.2}, {1.9, 2.2}, {2.5, 2.2}, {2.2, 1.9}, {2.2, 2.6}, {4.2, 4.2}, {1, 4.5}, {0.2, 0.2}, {3, 0.2}, {5.8, 0.2}, {0.2, 3}, {3, 3}, {5.8, 3}, {0.2, 5.8}, {3, 5.8}, {5.8, 5.8}} {
+			for _, words := range []map[string]string{
+				{"with": "sofa", "beside": "sofa", "reaction": conduct.Stops}, {"with": "sofa", "beside": "sofa", "reaction": conduct.Turns, "outcome": conduct.Pushed, "mostly": conduct.EntryTransit},
+				{"with": "sofa", "beside": "sofa", "reaction": conduct.Slides, "outcome": conduct.RunOver, "reason": conduct.BetweenRecordings}, {"with": "sofa", "beside": "sofa", "outcome": conduct.Grazed, "then": conduct.RunEnded},
+				{"with": "sofa", "beside": "sofa", "outcome": conduct.CarriedAlong, "reason": "it stood where it was seen next"}, {"with": "sofa", "beside": "sofa", "outcome": conduct.StoppedIt},
+			} {
+				for _, figures := range []map[string]float64{
+					{}, {"turn_deg": -90, "tries": 3, "moved_m": 0.31, "angle_deg": 40, "distance_m": 0.02, "distance_low_m": 0.01, "distance_high_m": 0.03, "speed_mps": 0.2, "new_share": 0.1, "gap_m": 0.4, "side_m": -1, "free_m": 1, "far_m": 0.3},
+					{"distance_m": -0.02, "distance_high_m": -0.01, "distance_low_m": -0.03, "turn_deg": 90, "side_m": 1},
+				} {
+					for _, unit := range []string{"m", "deg"} {
+						for _, size := range []float64{nan, 2} {
+							if kind == conduct.Spin || kind == conduct.Swerve || kind == conduct.EdgeRetry {
+								size = 2 // they have one
+							}
+							e := Event{Kind: kind, StartS: 61, EndS: 65, X: Float(place[0]), Y: Float(place[1]), Size: Float(size), Unit: unit, Words: words, More: figures}
+							said := de.Say(e.What(plan, "m"))
+							n++
+							if strings.Contains(said, " the ") {
+								t.Fatalf("%q", said)
+							}
+							de.Say(e.Text(plan, "m"))
+						}
+					}
+				}
+			}
+		}
+	}
+	for i, s := range de.Missing() {
+		if i < 60 {
+			t.Errorf("%q has no German", s)
+		}
+	}
+	t.Logf("%d sentences", n)
+}
