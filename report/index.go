@@ -240,7 +240,30 @@ func readCompared(file string) (*Run, error) {
 	return r, nil
 }
 
+// lastIndex is the index that was read or written last. A program that lists runs
+// again and again need not decode what it knows; nobody changes the entries.
+var lastIndex struct {
+	sync.Mutex
+	file string
+	stat fs.FileInfo
+	runs map[string]indexEntry
+}
+
+// WarmIndex reads the index, so that the next Indexed need not.
+func WarmIndex(results string) { readIndex(filepath.Join(results, IndexFile)) }
+
 func readIndex(file string) map[string]indexEntry {
+	m := &lastIndex
+	m.Lock()
+	defer m.Unlock()
+	// Taken before the content: one that is written meanwhile is read next time.
+	st, err := os.Stat(file)
+	if err != nil {
+		return nil
+	}
+	if m.file == file && os.SameFile(m.stat, st) && m.stat.Size() == st.Size() && m.stat.ModTime().Equal(st.ModTime()) {
+		return m.runs
+	}
 	raw, err := os.ReadFile(file)
 	if err != nil {
 		return nil
@@ -249,6 +272,7 @@ func readIndex(file string) map[string]indexEntry {
 	if json.Unmarshal(raw, &x) != nil || x.Version != indexVersion {
 		return nil
 	}
+	m.file, m.stat, m.runs = file, st, x.Runs
 	return x.Runs
 }
 
@@ -263,8 +287,14 @@ func writeIndex(file string, x index) {
 		return
 	}
 	_, err = tmp.Write(raw)
-	if err = errors.Join(err, tmp.Close()); err == nil {
+	st, serr := tmp.Stat()
+	if err = errors.Join(err, serr, tmp.Close()); err == nil {
 		err = os.Rename(tmp.Name(), file)
+	}
+	if err == nil {
+		lastIndex.Lock()
+		lastIndex.file, lastIndex.stat, lastIndex.runs = file, st, x.Runs
+		lastIndex.Unlock()
 	}
 	if err != nil {
 		_ = os.Remove(tmp.Name())

@@ -17,6 +17,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/queue"
 	"swathe/cmd/internal/work"
+	"swathe/report"
 	"swathe/report/page"
 	"swathe/track"
 )
@@ -149,6 +150,7 @@ func New(ctx context.Context, dir string, opt Options, eye Eye, say func(format 
 		}
 		opened <- err
 	}()
+	go report.WarmIndex(d.results())
 	err = errors.Join(bare.Tidy(), os.MkdirAll(bare.RecordingsDir(), 0o755))
 	if err == nil {
 		d.current()
