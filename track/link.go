@@ -53,7 +53,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	}
 	if n := len(l); n > 0 && seen < 3 && l[n-1].Why == sight.WhyStanding {
 		return nil, nil, &Failure{Kind: NeverMoved, T: math.NaN(), Message: fmt.Sprintf(
-			"something with the robot's outline stands at (%.2f, %.2f) m throughout, and nothing moves: either the robot was not started, or it is not in this recording", l[n-1].X, l[n-1].Y)}
+			"something with the robot's outline stands at (%.2f, %.2f) m throughout: either the robot was not started, or it is not in this recording", l[n-1].X, l[n-1].Y)}
 	}
 	if seen < 3 {
 		return nil, nil, &Failure{Kind: NoRobot, T: math.NaN(), Message: noRobot(l, job)}

@@ -231,6 +231,9 @@ func TestBestSize(t *testing.T) {
 		if b.Ratio < 1-0.01*searchSpan-1e-9 || b.Ratio > 1+0.01*searchSpan+1e-9 || !(b.Score > 0 && b.Score <= 1) || b.In != 6 {
 			t.Errorf("%s: best size %+v", c.name, *b)
 		}
+		if b.Sure != 0 {
+			t.Errorf("%s: a wrong size is called sure in %d frames, with a score of %.2f", c.name, b.Sure, b.Score)
+		}
 		if p := tr.Scene.Path.At(b.T); math.Hypot(p.X-b.X, p.Y-b.Y) > robot.Radius() {
 			t.Errorf("%s: fits best at (%.2f, %.2f) m at %.1f s, where the robot is at (%.2f, %.2f)", c.name, b.X, b.Y, b.T, p.X, p.Y)
 		}

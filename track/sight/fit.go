@@ -253,6 +253,36 @@ func (f *Fitter) All(i, b *Plane, guess geom.Pose, reach float64) (fits []Fit) {
 	return fits
 }
 
+// headingSteps is how many headings of a robot that is not round are tried
+// where nothing is known of its heading.
+const headingSteps = 18
+
+// Turned is At for a robot of unknown heading: one that is not round is fitted
+// in every heading, from the guess's on, and the best is kept.
+func (f *Fitter) Turned(i, b *Plane, at geom.Pose, reach float64) (best Fit, ok bool) {
+	if f.Robot.Round() {
+		return f.At(i, b, at, reach)
+	}
+	q, first := -1.0, at.Heading
+	try := func(heading float64) {
+		at.Heading = heading
+		fit, good := f.At(i, b, at, reach)
+		if good && fit.Quality() > q {
+			best, q, ok = fit, fit.Quality(), true
+		}
+	}
+	const step = 2 * math.Pi / headingSteps
+	for k := 0; k < headingSteps; k++ {
+		try(first + step*float64(k))
+	}
+	if ok { // between the steps
+		near := best.Pose.Heading
+		try(near - step/2)
+		try(near + step/2)
+	}
+	return best, ok
+}
+
 // rivals is how many places of a search are fitted, and nearlyAsGood how much
 // of the best score a place must have for that.
 const (

@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -120,9 +121,11 @@ func LearnPaced(set *Setup, samples []*Picture, reference *Plane, pace Pace) *Ba
 	return b
 }
 
+// A ghost is a robot in the background: two cannot overlap, for at most one place
+// of a pixel shows in most of the samples.
 type ghost struct {
-	pose geom.Pose
-	saw  []int // the samples without the robot there
+	fit Fit   // as it sits best
+	saw []int // the samples without the robot there
 }
 
 // eachSample hands on, sample by sample and as long as there is time, a finder
@@ -147,20 +150,28 @@ func findGhosts(set *Setup, samples []*Picture, b *Background, pace Pace) []ghos
 	eachSample(set, samples, b, pace, func(k int, finder *Finder) {
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
-			f, ok := fitter.At(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)
+			f, ok := fitter.Turned(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)
 			if !ok || !sitsAlone(f) {
 				continue
 			}
-			found := false
-			for i := range ghosts {
-				if math.Hypot(ghosts[i].pose.X-f.Pose.X, ghosts[i].pose.Y-f.Pose.Y) < set.Robot.Radius()/2 {
-					ghosts[i].saw = append(ghosts[i].saw, k)
-					found = true
-					break
-				}
+			// What stands in the sample differs from the background as well, and its
+			// own edges and the floor's may make a ghost of it.
+			if own, ok := fitter.Turned(&samples[k].Y, &b.Y, c.Pose, set.robotPx()/2); ok && own.Quality() > f.Quality() {
+				continue
 			}
-			if !found {
-				ghosts = append(ghosts, ghost{f.Pose, []int{k}})
+			overlaps := func(p geom.Pose) bool { return math.Hypot(p.X-f.Pose.X, p.Y-f.Pose.Y) < set.Robot.Reach() }
+			if slices.ContainsFunc(b.Healed, overlaps) {
+				continue // that floor is from frames that show it
+			}
+			i := slices.IndexFunc(ghosts, func(g ghost) bool { return overlaps(g.fit.Pose) })
+			if i < 0 {
+				ghosts = append(ghosts, ghost{fit: f})
+				i = len(ghosts) - 1
+			} else if f.Quality() > ghosts[i].fit.Quality() {
+				ghosts[i].fit = f
+			}
+			if s := ghosts[i].saw; len(s) == 0 || s[len(s)-1] != k {
+				ghosts[i].saw = append(s, k)
 			}
 		}
 	})
@@ -169,14 +180,14 @@ func findGhosts(set *Setup, samples []*Picture, b *Background, pace Pace) []ghos
 
 // heal takes the background round a ghost from the samples that saw it.
 func (b *Background) heal(set *Setup, samples []*Picture, g ghost) {
-	b.Healed = append(b.Healed, g.pose)
+	b.Healed = append(b.Healed, g.fit.Pose)
 	r := set.Robot.Reach() * 1.6
-	z := set.Floor(geom.Point2{X: g.pose.X, Y: g.pose.Y})
+	z := set.Floor(geom.Point2{X: g.fit.Pose.X, Y: g.fit.Pose.Y})
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 	for k := 0; k < 24; k++ {
 		s, c := math.Sincos(2 * math.Pi * float64(k) / 24)
 		for _, h := range []float64{z, z + set.Robot.Height} {
-			px, ok := set.Cam.Project(geom.Point3{X: g.pose.X + r*c, Y: g.pose.Y + r*s, Z: h})
+			px, ok := set.Cam.Project(geom.Point3{X: g.fit.Pose.X + r*c, Y: g.fit.Pose.Y + r*s, Z: h})
 			if ok {
 				lo.X, lo.Y = math.Min(lo.X, px.X), math.Min(lo.Y, px.Y)
 				hi.X, hi.Y = math.Max(hi.X, px.X), math.Max(hi.Y, px.Y)

@@ -268,38 +268,14 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	return best, found
 }
 
-// headingSteps is how many headings of a robot that is not round are tried
-// where nothing is known of its heading.
-const headingSteps = 18
-
 // searchReach is how far from where something was seen the outline is looked for, px.
 func searchReach(set *Setup) float64 { return math.Max(6, set.robotPx()/2.2) }
 
 // fitTurned fits the outline near a place, a robot that is not round in every
 // heading, and keeps the best.
 func (w *Watcher) fitTurned(p *Picture, at geom.Pose) (best Fit, ok bool) {
-	reach := searchReach(&w.set)
-	if w.set.Robot.Round() {
-		return w.fitter.At(&p.Y, &w.bg.Y, at, reach)
-	}
-	q := -1.0
-	try := func(heading float64) {
-		at.Heading = heading
-		f, good := w.fitter.At(&p.Y, &w.bg.Y, at, reach)
-		if good && f.Quality() > q {
-			best, q, ok = f, f.Quality(), true
-		}
-	}
-	const step = 2 * math.Pi / headingSteps
-	for k := 0; k < headingSteps; k++ {
-		try(w.last.Heading + step*float64(k))
-	}
-	if ok { // between the steps
-		near := best.Pose.Heading
-		try(near - step/2)
-		try(near + step/2)
-	}
-	return best, ok
+	at.Heading = w.last.Heading
+	return w.fitter.Turned(&p.Y, &w.bg.Y, at, searchReach(&w.set))
 }
 
 // take makes a fit the sighting and the state to go on from.
@@ -366,38 +342,6 @@ const tooMuch = 0.5
 // Turns returns, once all frames have been looked at, how the top of the robot
 // was turned at the looks that can tell; Merge puts them into the sightings.
 func (w *Watcher) Turns() []Turn { return w.tex.Turns() }
-
-// Standing looks for the robot in the background itself, where it has never
-// been seen before it: a robot that never moves is floor to everything else.
-func (w *Watcher) Standing() (at geom.Point2, ok bool) {
-	if w.ever {
-		return at, false
-	}
-	w.fitter.Warp = nil
-	best := 0.0
-	for i := range w.finder.places {
-		p := &w.finder.places[i]
-		reach := 0.75 * w.finder.step / w.set.Cam.PixelSize(geom.Point3{X: p.pose.X, Y: p.pose.Y})
-		f, good := w.fitter.At(&w.bg.Y, nil, p.pose, math.Max(2, reach))
-		// Without a difference to back them, edges must be there all round.
-		if !good || f.Visible < 0.7 || f.Support < 0.9 || f.RMS > 0.45 || f.Edge < 3 {
-			continue
-		}
-		if q := f.Support * f.Visible / (0.3 + f.RMS); q > best {
-			best, at, ok = q, geom.Point2{X: f.Pose.X, Y: f.Pose.Y}, true
-		}
-	}
-	return at, ok
-}
-
-// NoteStanding says in the last of a run's looks that the robot stands at a
-// place, and has done so throughout.
-func NoteStanding(s []Sighting, at geom.Point2) {
-	if len(s) > 0 {
-		l := &s[len(s)-1]
-		l.Why, l.X, l.Y = WhyStanding, at.X, at.Y
-	}
-}
 
 // miss says why the robot was not found.
 func (w *Watcher) miss(s *Sighting) {
