@@ -318,6 +318,20 @@ func TestNothingSeen(t *testing.T) {
 	}
 }
 
+// A camera that does not fit its survey from the first frame on was moved at 0 s,
+// not before.
+func TestMovedFromTheFirstFrame(t *testing.T) {
+	c := newCourse(0.001).leg(10, 1, 0)
+	for i := range c.s {
+		c.s[i].Adrift = c.s[i].T + 0.04
+	}
+	_, _, err := Link(c.s, testJob(), 10, DefaultOptions())
+	f, ok := err.(*Failure)
+	if !ok || f.Kind != CameraMoved || f.T != 0 || !strings.Contains(f.Message, " 0.0 s") || strings.Contains(f.Message, "-0.0") {
+		t.Errorf("have %v", err)
+	}
+}
+
 // What a recording shows before the first and after the last sighting: lost,
 // unless the robot shows to have stood there. Loss counts over the recording.
 func TestLossCountsOverTheRecording(t *testing.T) {
