@@ -51,7 +51,7 @@ type ProofPath struct {
 	P95M         Float `json:"p95_m"` // 95 % of the positions lie within it
 	MaxM         Float `json:"max_m"` //
 	SeenRMSM     Float `json:"seen_rms_m"`
-	Within2Sigma Float `json:"within_2_sigma"` // share of the true positions within two of the stated sigmas
+	Within2Sigma Float `json:"within_2_sigma"` // share of the coordinates within two of the stated sigmas of the truth; 0.95 is right
 	SurveyM      Float `json:"survey_m"`       // of it, from the survey alone: root mean square over the floor at the robot's height
 	HeadingRMS   Float `json:"heading_rms_deg"`
 	TextureShare Float `json:"heading_from_top_share"` // share of the run in which the top or a marker gave the heading

@@ -41,6 +41,21 @@ func TestTraits(t *testing.T) {
 	if ran == 0 {
 		t.Fatal("no trait was measured")
 	}
+	if only == "" && long {
+		holdsSigma(t, pool)
+	}
+}
+
+// holdsSigma holds the sigmas of many recordings to the errors of their
+// coordinates from both sides: of normal errors 68 % lie within one sigma and
+// 95 % within two. An error bar that is too wide is wrong too.
+func holdsSigma(t *testing.T, ratios []float64) {
+	t.Helper()
+	for _, k := range []struct{ sigmas, least, most float64 }{{1, 0.60, 0.76}, {2, 0.92, 0.98}} {
+		if got := Within(ratios, k.sigmas); !(got >= k.least && got <= k.most) {
+			t.Errorf("%.3f of %d coordinates lie within %.0f sigma, %.2f to %.2f should", got, len(ratios), k.sigmas, k.least, k.most)
+		}
+	}
 }
 
 // quickTraits take some seconds together.
@@ -137,8 +152,8 @@ func holds(t *testing.T, tr scene.Trait, s Score) {
 		t.Errorf("the width was entered right, and shows %.4f of it", s.Width.Ratio)
 	}
 	check("share lost in sight", s.LostSight, 0)
-	if s.Within2Sigma < 0.95 {
-		t.Errorf("%.3f of the truths lie within two sigma, 0.95 must", s.Within2Sigma)
+	if least := LeastWithin2(s.Places); s.Within2Sigma < least {
+		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must (%d places)", s.Within2Sigma, least, s.Places)
 	}
 }
 
