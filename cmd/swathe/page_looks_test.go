@@ -87,6 +87,7 @@ func TestPageLooks(t *testing.T) {
 	if resp, err := http.DefaultClient.Do(req); err != nil || resp.StatusCode != http.StatusCreated {
 		t.Fatalf("the comparison: %v %v", resp, err)
 	}
+	axe := axeScript(t)
 	for _, look := range []struct {
 		width int64
 		dark  bool
@@ -98,7 +99,11 @@ func TestPageLooks(t *testing.T) {
 			{"runs/cluttered/siskin_mapped_1", `[...document.querySelectorAll('.plan img')].every(i => i.complete && i.naturalWidth > 0)`},
 			{"side", `document.querySelector('#choose')`},
 			{"side?name=looks", `document.querySelectorAll('.player').length === 3 && [...document.querySelectorAll('.plan img')].every(i => i.complete && i.naturalWidth > 0)`},
-			{"export", `document.querySelector('#export')`},
+			{"export?run=cluttered/siskin_mapped_1", `document.querySelectorAll('#previews img').length > 2`},
+			{"bin", `document.querySelector('main p')`},
+			{"plan", `document.querySelector('main')`},
+			{"bench", `document.querySelector('main')`},
+			{"help/figures", `document.querySelector('.help article')`},
 		} {
 			b.open(address+p.path, "main h1")
 			b.until(p.path+" is there", p.until, time.Minute)
@@ -107,6 +112,11 @@ func TestPageLooks(t *testing.T) {
 			for _, f := range faults {
 				t.Errorf("/%s at %d px, dark %v: %s", p.path, look.width, look.dark, f)
 			}
+			if look.width != 1600 {
+				for _, f := range b.axe(axe) {
+					t.Errorf("/%s at %d px: %s", p.path, look.width, f)
+				}
+			}
 			unnamed, named := b.spoken()
 			for _, f := range unnamed {
 				t.Errorf("/%s: %s", p.path, f)
@@ -114,7 +124,7 @@ func TestPageLooks(t *testing.T) {
 			if named < 5 {
 				t.Errorf("/%s: only %d things with a name", p.path, named)
 			}
-			b.shot(fmt.Sprintf("look-%d-%s", look.width, strings.NewReplacer("/", "-", "?", "-").Replace(p.path)))
+			b.shot(fmt.Sprintf("look-%d-%s", look.width, strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(p.path)))
 			if p.path == "setup" && look.dark {
 				b.lens(dir)
 			}

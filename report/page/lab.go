@@ -282,7 +282,9 @@ type RunView struct {
 	Plan   PlanView
 	Path   [][4]report.Float // t_s, x_m, y_m, heading_deg
 	State  string
-	Radius float64 // of the robot, m
+	Radius float64    // of the robot, m
+	Tool   [3]float64 // of the headline figures: width, ahead, left, m
+	Camera *Camera    // nil of a path, or where the lens is not at hand
 }
 
 // PlanView is a plan's picture with the place of its metres on it: pixel

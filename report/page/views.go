@@ -65,7 +65,27 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		notes = Notes{}
 	}
-	s.page(w, "run", v.Sheet.Title, map[string]any{"ID": id, "View": v, "Notes": notes, "Player": s.player(id, v)})
+	s.page(w, "run", v.Sheet.Title, map[string]any{"ID": id, "View": v, "Notes": notes, "Player": s.player(id, v), "Files": s.resultFiles(id), "Stale": s.stale(id)})
+}
+
+// stale says why a result no longer fits; empty if it does.
+func (s *server) stale(id string) string {
+	rows, err := s.lab.Rows()
+	if err != nil {
+		return ""
+	}
+	i := slices.IndexFunc(rows, func(r Row) bool { return r.ID == id })
+	switch {
+	case i < 0:
+		return ""
+	case rows[i].State == Waiting || rows[i].State == Measuring:
+		return "This result is out of date: the recording is measured again (" + rows[i].State + ")."
+	case rows[i].State == Failed:
+		return "This result is out of date. The recording could not be measured again: " + rows[i].Why
+	case rows[i].Differs:
+		return "This result belongs to an earlier set-up. Measure the recording again to use today's."
+	}
+	return ""
 }
 
 // player is what the script needs to play a run.
@@ -81,11 +101,20 @@ type player struct {
 	Path   [][4]any       `json:"path"` // t_s, x_m, y_m, heading_deg; null where not known
 	Events []report.Event `json:"events"`
 	Radius float64        `json:"radius_m"`
+
+	Tool   [3]float64      `json:"tool"` // of the headline: width, ahead, left, m
+	FrameS float64         `json:"frame_s"`
+	Missed []report.Missed `json:"missed"`
+	Camera *Camera         `json:"camera"` // null of a path, or where the lens is not at hand
 }
 
 func (s *server) player(id string, v *RunView) player {
 	p := player{ID: id, Title: v.Sheet.Title, Videos: []string{}, Gaps: v.Gaps, Start: v.Run.Run.StartS, End: v.Run.Run.EndS,
-		Length: v.Run.Recording.DurationS, Plan: v.Plan, Events: v.Run.Events, Path: make([][4]any, 0, len(v.Path)), Radius: v.Radius}
+		Length: v.Run.Recording.DurationS, Plan: v.Plan, Events: v.Run.Events, Path: make([][4]any, 0, len(v.Path)), Radius: v.Radius,
+		Tool: v.Tool, Missed: v.Run.Missed, Camera: v.Camera, FrameS: 0.04}
+	if n := v.Run.Recording.Frames; n > 1 && v.Run.Recording.DurationS > 0 {
+		p.FrameS = float64(v.Run.Recording.DurationS) / float64(n)
+	}
 	for _, f := range v.Files {
 		if s.inside(path.Join("recordings", f)) == nil && !strings.EqualFold(path.Ext(f), ".csv") {
 			p.Videos = append(p.Videos, f)

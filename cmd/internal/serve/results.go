@@ -90,6 +90,16 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 	}
 	v.Plan = page.PlanView{Width: planWidth, Height: planHeight, K: k, X0: x0, Y0: y0}
 	v.Radius = robot.Radius()
+	for _, t := range robot.Tools {
+		if t.Name == r.Tool {
+			v.Tool = [3]float64{t.Width, t.Ahead, t.Left}
+		}
+	}
+	if then.Cameras[lay.Camera] != nil && then.Cameras[lay.Camera].Spec.Board == nil && len(then.Cameras) == 1 {
+		if s, err := then.Solve(lay.Camera, nil); err == nil {
+			v.Camera = cameraOf(s.Camera)
+		}
+	}
 	step := 1 + len(trace.Samples)/mostPoints
 	for i := 0; i < len(trace.Samples); i += step {
 		s := trace.Samples[i]

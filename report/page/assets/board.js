@@ -16,20 +16,21 @@ export class Board {
     this.cross = null;    // where the pointer or the keys are, board pixels
     this.keys = false;    // the cross was moved by keys
     const c = this.canvas;
-    c.addEventListener('pointermove', e => { this.keys = false; this.cross = this.of(e); if (this.drag) this.moveDrag(); else this.draw(); this.state.hover(); });
+    c.addEventListener('pointermove', e => { this.keys = false; this.cross = this.of(e); if (this.drag) this.moveDrag(); else { this.moveView(); this.draw(); } this.state.hover(); });
     c.addEventListener('pointerleave', () => { if (!this.keys) { this.cross = null; this.draw(); } });
     c.addEventListener('pointerdown', e => {
       if (e.button !== 0) return;
       this.cross = this.of(e);
       this.down = this.cross;
       this.drag = this.state.grab(this.at(this.cross));
-      if (this.drag) c.setPointerCapture(e.pointerId);
+      if (!this.drag) this.held = { from: this.down, middle: [...this.middle] };
+      c.setPointerCapture(e.pointerId);
     });
     c.addEventListener('pointerup', e => {
       if (!this.down) return;
       this.cross = this.of(e);
       const moved = Math.hypot(this.cross[0] - this.down[0], this.cross[1] - this.down[1]) > 3;
-      this.down = null;
+      this.down = this.held = null;
       if (this.drag) { const d = this.drag; this.drag = null; this.state.drop(d, moved); } else if (!moved) this.state.point(this.at(this.cross));
       this.draw();
     });
@@ -48,12 +49,48 @@ export class Board {
       if (!this.cross) this.cross = [this.width / 2, this.tall / 2];
       this.keys = true;
       this.cross = [this.cross[0] + by[0] * step, this.cross[1] + by[1] * step];
+      this.keepInView();
       this.draw();
       this.state.hover(true);
-    } else if (e.key === 'Enter' && this.cross) { e.preventDefault(); this.state.point(this.at(this.cross)); this.draw(); }
-    else if (e.key === 'Escape') this.state.finish();
+    } else if (e.key === 'Enter' && (this.cross || this.state.drawing())) {
+      e.preventDefault();
+      // Enter sets a corner where the keys have led; where they have not moved since
+      // the last one, and for a mouse, it finishes.
+      const last = this.state.last(), at = last && this.ofFloor(last, this.state.height());
+      const still = at && this.cross && Math.hypot(...this.on(at).map((v, i) => v - this.cross[i])) < 3;
+      if (this.state.drawing() && (!this.keys || !this.cross || still)) this.state.finish(); else this.state.point(this.at(this.cross));
+      this.draw();
+    }
     else if (e.key === 'Backspace') { e.preventDefault(); this.state.undo(); }
     else if (e.key === '+' || e.key === '-') this.enlarge(e.key === '+' ? 1.25 : 0.8, this.cross);
+  }
+
+  // moveView pans by dragging what is not a mark or a corner.
+  moveView() {
+    if (!this.held || this.zoom === 1) return;
+    const d = [0, 1].map(i => this.cross[i] - this.held.from[i]);
+    if (Math.hypot(...d) <= 3) return;
+    this.middle = [this.held.middle[0] - d[0] / this.scale, this.held.middle[1] - this.flip * d[1] / this.scale];
+    this.clamp();
+  }
+
+  // keepInView moves the view along with a cross that the keys lead out of it.
+  keepInView() {
+    const size = [this.width, this.tall], rim = this.zoom > 1 ? 20 : 0;
+    for (const i of [0, 1]) {
+      const to = Math.min(Math.max(this.cross[i], rim), size[i] - rim), over = this.cross[i] - to;
+      if (!over) continue;
+      const before = this.middle[i];
+      if (this.zoom > 1) { this.middle[i] += (i ? this.flip : 1) * over / this.scale; this.clamp(); }
+      const moved = (this.middle[i] - before) * this.scale * (i ? this.flip : 1);
+      this.cross[i] = Math.min(Math.max(this.cross[i] - moved, 0), size[i]);
+    }
+  }
+
+  // clamp keeps the middle of the view on what is shown.
+  clamp() {
+    const b = this.bounds();
+    for (const i of [0, 1]) this.middle[i] = Math.min(Math.max(this.middle[i], b[i]), b[i + 2]);
   }
 
   moveDrag() { this.state.move(this.drag, this.at(this.cross)); this.draw(); }
@@ -126,12 +163,15 @@ export class Board {
     }
     this.grid(ink);
     for (const s of this.state.shapes()) this.shape(s);
+    this.dock(this.state.dock());
+    if (this.state.view === 'picture') for (const t of this.state.tapes()) { const [a, b] = t.pixels.map(p => this.on(p)); this.line([a, b], '#ffd400', false, true, true); this.words(`${t.length} m`, [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2 - 6]); }
     this.numbered = []; // where numbers stand: marks close together are not all numbered
     this.state.marks().forEach((m, i) => this.mark(m, i));
     this.found(this.state.found());
     const tape = this.state.tape();
     if (tape.length) this.line(tape.map(p => this.on(p)), '#ffd400', false, true);
     if (this.cross) this.pointer(ink);
+    if (this.cross && this.state.loupe() && !this.drag && !this.held) this.glass();
     this.loupe();
   }
 
@@ -168,11 +208,52 @@ export class Board {
     for (let i = 0; i < pts.length - (s.closed ? 0 : 1); i++) all.push(...this.curve(pts[i], pts[(i + 1) % pts.length], z));
     if (!s.closed && pts.length) { const p = this.ofFloor(pts[pts.length - 1], z); if (p) all.push(this.on(p)); }
     this.line(all, s.colour, s.closed, false, s.dash);
+    // What stands up shows its top, and the edges that lead there.
+    if (s.solid && s.height > 0 && this.state.view === 'picture') {
+      const above = pts.flatMap((f, i) => this.curve(f, pts[(i + 1) % pts.length], s.height));
+      this.line(above, s.colour, true, false, true);
+      for (const f of pts) { const a = this.ofFloor(f), b = this.ofFloor(f, s.height); if (a && b) this.line([this.on(a), this.on(b)], s.colour, false, false, true); }
+    }
     if (s.chosen) for (const f of pts) { const p = this.ofFloor(f, z); if (p) this.line([this.on(p)], s.colour, false, true); }
     if (s.name && pts.length) {
       const c = this.ofFloor([pts.reduce((t, p) => t + p[0], 0) / pts.length, pts.reduce((t, p) => t + p[1], 0) / pts.length], z);
       if (c) this.words(s.name, this.on(c));
     }
+  }
+
+  // dock shows where the robot stands when docked, and which way it faces.
+  dock(d) {
+    if (!d) return;
+    const round = Array.from({ length: 33 }, (_, i) => [d.at[0] + d.radius * Math.cos(i * Math.PI / 16), d.at[1] + d.radius * Math.sin(i * Math.PI / 16)]);
+    const on = round.map(f => this.ofFloor(f)).filter(Boolean).map(p => this.on(p));
+    if (on.length < 33) return;
+    this.line(on, '#b5a3ff', true);
+    const a = (d.heading || 0) * Math.PI / 180, ends = [d.at, [d.at[0] + 1.4 * d.radius * Math.cos(a), d.at[1] + 1.4 * d.radius * Math.sin(a)]].map(f => this.ofFloor(f)).filter(Boolean).map(p => this.on(p));
+    this.line(ends, '#b5a3ff', false);
+    this.words('dock', on[24]);
+  }
+
+  // glass shows what is under the cross, six times as large, beside it.
+  glass() {
+    if (!this.state.image || this.state.view !== 'picture') return;
+    const g = this.g, n = 120, s = 6, [cx, cy] = this.cross, p = this.at(this.cross);
+    const x = cx + 26 + n > this.width ? cx - 26 - n : cx + 26, y = cy + 26 + n > this.tall ? cy - 26 - n : cy + 26;
+    g.save();
+    g.beginPath();
+    g.rect(x, y, n, n);
+    g.clip();
+    g.fillStyle = '#444';
+    g.fillRect(x, y, n, n);
+    g.imageSmoothingEnabled = false;
+    g.drawImage(this.state.image, x + n / 2 - (p[0] + 0.5) * s, y + n / 2 - (p[1] + 0.5) * s, this.state.size[0] * s, this.state.size[1] * s);
+    g.strokeStyle = '#ffd400';
+    g.lineWidth = 1;
+    g.beginPath();
+    g.moveTo(x, y + n / 2); g.lineTo(x + n, y + n / 2); g.moveTo(x + n / 2, y); g.lineTo(x + n / 2, y + n);
+    g.stroke();
+    g.restore();
+    g.strokeStyle = '#000';
+    g.strokeRect(x, y, n, n);
   }
 
   words(text, [x, y]) {

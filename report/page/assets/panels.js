@@ -1,7 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
 import * as chess from './corners.js';
-import { S, after, board, cameraDoc, change, corner, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
+import { S, addCorner, after, begin, board, cameraDoc, cancel, change, corner, drawingHere, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -11,14 +11,28 @@ function number(text) {
   return Number.isFinite(v) ? v : NaN;
 }
 
+// wrong holds, by field, what is wrong with what was typed there.
+const wrong = new Map();
+// Values to show what is meant, where a field is empty.
+const samples = { height: '2.70', diameter: '0.34', 'robot-height': '0.095', 'dock-0': '0.30', 'dock-1': '0.15', 'dock-h': '90', 'mark-0-0': '0.20', 'mark-0-1': '0.20', 'mark-1-0': '4.80', 'mark-1-1': '0.20' };
+const sample = key => samples[key] ?? (/-width$/.test(key) ? '0.18' : /-ahead$/.test(key) ? '0.02' : undefined);
+
 // cell is an input of a number that belongs to a place of the doc. One marked
 // data-shape changes what else the form shows; set returns false to refuse.
 function cell(key, label, value, set, attributes = {}) {
-  const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': key, 'aria-label': label, value: value ?? '', ...attributes });
+  const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': key, 'aria-label': label, value: value ?? '', placeholder: sample(key), ...attributes });
+  // What is wrong stands beside the field until it is mended.
+  const tell = () => {
+    const id = `wrong-${key}`, why = wrong.get(key);
+    document.getElementById(id)?.remove();
+    if (why) { e.setAttribute('aria-invalid', 'true'); e.setAttribute('aria-describedby', id); e.after(make('span', { class: 'bad beside', id, role: 'alert' }, why)); } else { e.removeAttribute('aria-invalid'); e.removeAttribute('aria-describedby'); }
+  };
+  if (wrong.has(key)) queueMicrotask(tell);
   e.addEventListener('change', () => {
     const v = number(e.value);
-    if (Number.isNaN(v)) { say(`"${e.value}" is not a number.`); e.setAttribute('aria-invalid', 'true'); return; }
-    e.removeAttribute('aria-invalid');
+    if (Number.isNaN(v)) { wrong.set(key, `“${e.value}” is not a number.`); tell(); return; }
+    wrong.delete(key);
+    tell();
     if (v === undefined || 'data-shape' in attributes) { whenLeft(() => change(() => set(v))); return; }
     // A number alone changes no form: what is typed next is not disturbed.
     let taken;
@@ -99,21 +113,18 @@ function outlining(start) {
   side.setAttribute('value', S.side ?? '');
   side.addEventListener('input', () => { side.defaultValue = side.value; const v = number(side.value); S.side = v > 0 ? v : null; });
   const tick = (k, text) => make('label', {}, make('input', { type: 'checkbox', 'data-key': `tick-${k}`, checked: S[k], onchange: e => { S[k] = e.target.checked; } }), ` ${text}`);
-  const top = S.drawing && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' Corners are at its top') : null;
+  const top = drawingHere() && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' Corners are at its top') : null;
   const typed = make('form', {}, 'Or type its place: ', make('label', {}, 'x ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-x', autocomplete: 'off' })), ' ', make('label', {}, 'y ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-y', autocomplete: 'off' })), ' ', make('button', { 'data-key': 'next' }, 'Set corner'));
   typed.addEventListener('submit', e => {
     e.preventDefault();
     const [a, b] = [...typed.querySelectorAll('input')].map(i => number(i.value));
     if (!Number.isFinite(a) || !Number.isFinite(b)) { say('A corner needs x and y in metres.'); return; }
-    S.drawing.points.push([a, b]);
     typed.reset();
-    say(`Corner ${S.drawing.points.length} at ${a}, ${b} m.`);
-    panel();
-    board.draw();
+    addCorner([a, b]);
     document.querySelector('[data-key="next-x"]').focus();
   });
-  if (!S.drawing) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'))];
-  return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Cancel', () => { S.drawing = null; panel(); board.draw(); })),
+  if (!drawingHere()) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'))];
+  return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Cancel', cancel)),
     p(make('label', {}, 'Length of the next side, m ', side)), typed, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'), ' ', top)];
 }
 
@@ -182,7 +193,7 @@ export const tabs = {
     how: 'Draw the outline of the room on the picture or the plan. Drag corners to correct them.',
     point(q) {
       if (S.dock) { const f = board.floorAt(q); if (f) { S.dock = false; change(() => { const l = layoutDoc(); l.dock = { at: f.map(v => round(v, 3)), heading: l.dock?.heading || 0 }; }); } return; }
-      if (S.drawing) corner(q); else say('First press “Draw the room”.');
+      if (drawingHere()) corner(q); else say('First press “Draw the room”.');
     },
     build() {
       const l = layoutDoc();
@@ -190,8 +201,8 @@ export const tabs = {
       if (!l) return [...out, p('First name the layout; its recordings go in a folder of that name.')];
       const cameras = Object.keys(S.doc.cameras || {});
       out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; toCamera(l.camera); }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
-      out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => { S.drawing = { group: 'room', name: 'the room', points: [] }; panel(); board.draw(); }))));
-      if (l.room && !S.drawing) out.push(corners('room', l.room, 'the room'));
+      out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => begin({ group: 'room', name: 'the room', points: [] })))));
+      if (l.room && !drawingHere()) out.push(corners('room', l.room, 'the room'));
       const d = l.dock;
       out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
         p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v), { 'data-shape': true })), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v), { 'data-shape': true })), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }, { 'data-shape': true }))),
@@ -203,7 +214,7 @@ export const tabs = {
   things: {
     title: 'Furniture and objects',
     how: 'Obstacles stand on the floor. The robot drives under overhead pieces. Areas are parts of the floor. Test objects are small objects that the robot should avoid.',
-    point(q) { if (S.drawing) corner(q); else say('First name a piece and press “Draw it”.'); },
+    point(q) { if (drawingHere()) corner(q); else say('First name a piece and press “Draw it”.'); },
     build() {
       const l = layoutDoc();
       if (!l) return [p('First draw the room.')];
@@ -224,14 +235,12 @@ export const tabs = {
         if (g === 'areas') made.kind = 'surface';
         if (h >= 0) made.height = h;
         start.reset();
-        S.drawing = { group: g, name: n, points: [], top: g === 'overhead', height: h || 0, made };
-        panel();
-        board.draw();
+        begin({ group: g, name: n, points: [], top: g === 'overhead', height: h || 0, made });
       });
       const out = [...outlining(start)];
       if (list.length) out.push(make('ul', {}, ...list));
       const s = S.piece && l[S.piece.group]?.[S.piece.name];
-      if (s && !S.drawing) {
+      if (s && !drawingHere()) {
         const { group: g, name: n } = S.piece;
         out.push(make('fieldset', {}, make('legend', {}, `${n}, ${kinds[g]}`),
           p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); S.piece = { group: g, name: v }; }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),

@@ -3,6 +3,7 @@
 // place that a reader goes to in one that it can, until the browser is there too:
 // it decodes all since the last key frame in full, which takes longer.
 import { clock, dark, make } from './common.js';
+import { Swept } from './swept.js';
 
 const tailSeconds = 20;
 // A still that takes longer than this, ms, has one of the key frame before it.
@@ -63,6 +64,7 @@ export class Player {
     this.nose = make('line', { class: 'body' });
     this.svg.replaceChildren(this.tail, this.body, this.nose);
     this.at = (x, y) => [p.x0 + p.k * x, p.y0 - p.k * y];
+    this.swept = new Swept(this);
   }
 
   useStills() {
@@ -88,6 +90,7 @@ export class Player {
   // show draws the plan at time t.
   show(t) {
     this.t = t;
+    this.swept.show(t);
     const here = this.place(t);
     this.body.style.display = this.nose.style.display = here ? '' : 'none';
     const points = [];
@@ -194,6 +197,15 @@ export class Clock {
     this.button.addEventListener('click', () => (this.playing ? this.pause() : this.play()));
     this.rate.addEventListener('change', () => { if (this.playing) { this.pause(); this.play(); } });
     this.seek(from);
+    this.frame = Math.min(...players.map(p => p.run.frame_s || 0.04));
+    addEventListener('keydown', e => this.key(e));
+  }
+
+  // key drives the clock wherever no field and no button has the focus.
+  key(e) {
+    if (e.defaultPrevented || e.ctrlKey || e.metaKey || e.altKey || e.target.closest?.('input, select, textarea, button, a, summary, dialog, [contenteditable]') && e.target !== this.seekBar) return;
+    const by = { ArrowLeft: -1, ArrowRight: 1 }[e.key] * (e.shiftKey ? 10 : 1) || { ',': -this.frame, '.': this.frame }[e.key];
+    if (e.key === ' ') { e.preventDefault(); if (this.playing) this.pause(); else this.play(); } else if (by && !(e.target === this.seekBar && !e.shiftKey && e.key.startsWith('Arrow'))) { e.preventDefault(); if (this.playing) this.pause(); this.seek(this.t + by); }
   }
 
   tell() {

@@ -15,6 +15,20 @@ time.seek(player.start);
   $('marks').append(b);
 });
 
+// Events and missed patches lead to their time and place.
+const ring = make('circle', { class: 'ring', r: 22 });
+function point(x, y) {
+  if (x === null || y === null) { ring.remove(); return; }
+  const [cx, cy] = player.at(x, y);
+  ring.setAttribute('cx', cx);
+  ring.setAttribute('cy', cy);
+  player.svg.append(ring);
+}
+const lead = (words, t, x, y) => make('li', {}, make('button', { type: 'button', class: 'lead-to', onclick: () => { if (t !== null) time.seek(t); point(x, y); document.querySelector('.stage').scrollIntoView({ block: 'nearest' }); say(words); } }, words));
+$('event-list').replaceChildren(...(player.run.events || []).map(e => lead(`${e.start_s === null ? '' : `${clock(e.start_s)} `}${e.kind}: ${e.sentence}`, e.start_s, e.x_m, e.y_m)));
+$('missed-list').replaceChildren(...(player.run.missed || []).slice(0, 20).map(m => lead(`${m.area_m2.toFixed(3)} m² at ${m.x_m.toFixed(2)}, ${m.y_m.toFixed(2)} m${m.beside ? `, beside ${m.beside}` : ''}`, null, m.x_m, m.y_m)));
+for (const id of ['event-list', 'missed-list']) if (!$(id).children.length) $(id).closest('details').hidden = true;
+
 for (const img of document.querySelectorAll('.pictures img[data-kind]')) {
   img.src = `/pictures/${path(player.run.id)}/${img.dataset.kind}?width=1200&height=900&theme=${dark() ? 'dark' : 'light'}`;
   img.addEventListener('load', () => { img.alt = img.nextElementSibling?.textContent || img.alt; });
@@ -39,6 +53,8 @@ function number(id) {
   if (text === '') return null;
   const v = Number(text);
   if (!Number.isFinite(v) || v < 0) { $(id).focus(); throw new Error(`"${text}" is not a time in seconds.`); }
+  // Said at once, not after a measurement.
+  if (v > player.run.length_s + 0.5) { $(id).focus(); throw new Error(`The recording is ${player.run.length_s.toFixed(1)} s long; ${v} s lies behind its end.`); }
   return v;
 }
 
@@ -55,6 +71,8 @@ form.addEventListener('submit', e => {
   e.preventDefault();
   attempt(async () => {
     if ($('carried-from').value.trim() && $('carried-to').value.trim()) add();
+    const [from, to] = [number('note-start'), number('note-end')];
+    if (from !== null && to !== null && to <= from) { $('note-end').focus(); throw new Error('The end comes before the start.'); }
     await send('PUT', `/runs/${path(player.run.id)}/notes`, { start_s: number('note-start'), end_s: number('note-end'), carried });
     await send('POST', `/runs/${path(player.run.id)}/measure?again`);
     go('/');

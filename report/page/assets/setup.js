@@ -5,9 +5,10 @@ import { shown } from './corners.js';
 import { $, attempt, make, say, send } from './common.js';
 import { tabs } from './panels.js';
 import { aim } from './snap.js';
+import { steps } from './steps.js';
 
 export const S = {
-  doc: {}, sha: '', tried: null, saved: '', past: [],
+  doc: {}, sha: '', tried: null, saved: '{}', past: [], future: [],
   view: 'picture', image: null, size: [1280, 720], file: '', t: 0, empty: false,
   tab: 'marks', cameraName: '', layoutName: '', robotName: '', mark: -1,
   drawing: null,  // {group, name, points, top, height}: an outline on its way
@@ -36,23 +37,38 @@ export function toCamera(name) {
 }
 const numbers = p => Array.isArray(p) && p.length >= 2 && p.every(Number.isFinite);
 
+// What can be undone: the content, where the reader is in it, and what is half drawn.
+const snapshot = () => JSON.stringify([S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece, S.drawing, S.tapeEnds]);
+const mostPast = 300;
+
+// remember keeps the state as it is, to come back to.
+export function remember() {
+  S.past.push(snapshot());
+  if (S.past.length > mostPast) S.past.shift();
+  S.future = [];
+}
+
 // change does something to the doc that can be undone; still: the forms show it
 // already and stay as they are.
 export function change(what, still = false) {
-  S.past.push(JSON.stringify([S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece]));
-  if (S.past.length > 200) S.past.shift();
+  remember();
   what();
   after(still);
 }
 
-export function undo() {
-  const before = S.past.pop();
-  if (!before) return;
-  [S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece] = JSON.parse(before);
-  S.drawing = null;
+function go1(from, to, words, none) {
+  const state = from.pop();
+  if (!state) { say(none); return; }
+  to.push(snapshot());
+  [S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece, S.drawing, S.tapeEnds] = JSON.parse(state);
   after();
-  say('Undone.');
+  say(words);
 }
+export const undo = () => go1(S.past, S.future, 'Undone.', 'There is nothing to undo.');
+export const redo = () => go1(S.future, S.past, 'Done again.', 'There is nothing to do again.');
+
+// drawingHere tells whether the outline on its way belongs to the tab that is open.
+export const drawingHere = () => Boolean(S.drawing) && (S.drawing.group === 'room' ? S.tab === 'room' : S.tab === 'things');
 
 // The forms are built anew after a change. One that a field makes as it is left
 // comes before the tabulator or the mouse has reached what is next: then the
@@ -68,11 +84,15 @@ for (const kind of ['pointerup', 'pointercancel', 'keyup', 'blur']) addEventList
 let waiting;
 export function after(still = false) {
   $('undo').disabled = S.past.length === 0;
+  $('redo').disabled = S.future.length === 0;
+  const clean = JSON.stringify(S.doc) === S.saved;
+  $('unsaved').hidden = clean;
+  steps(S, solved, clean);
   if (still) $('how').textContent = how(); else if (leaving) { wanted = true; rebuild(); } else panel();
   board.draw();
   clearTimeout(waiting);
   waiting = setTimeout(judge, 200);
-  try { localStorage.setItem(key(), JSON.stringify({ sha: S.sha, doc: S.doc })); } catch { /* kept in memory alone */ }
+  try { localStorage.setItem(key(), JSON.stringify({ sha: S.sha, doc: S.doc, drawing: S.drawing })); } catch { /* kept in memory alone */ }
 }
 const key = () => `set-up of ${document.querySelector('.lab strong').textContent}`;
 
@@ -137,6 +157,9 @@ function told(t) {
   const n = t.problems.length, verdict = n ? `Check: ${n === 1 ? '1 problem' : `${n} problems`} to fix. ${t.problems[0].message}` : t.judged ? 'Check: no problems found.' : '';
   if ($('verdict').textContent !== verdict) $('verdict').textContent = verdict;
   $('yaml').textContent = t.text;
+  steps(S, solved, JSON.stringify(S.doc) === S.saved);
+  $('bad-count').textContent = n === 0 ? '' : n === 1 ? '1 problem to fix' : `${n} problems to fix`;
+  $('bad-count').hidden = n === 0;
 }
 
 // panel builds the forms of the chosen tab; what had the focus keeps it.
@@ -168,11 +191,11 @@ export function panel() {
   }
 }
 
-export function choose(id) { S.tab = id; S.drawing = null; S.tapeEnds = []; panel(); board.draw(); }
+export function choose(id) { S.tab = id; S.dock = false; panel(); board.draw(); }
 
 function how() {
-  if (S.drawing) return `Set the corners of ${S.drawing.name} one after another. “Done” or Escape ends the outline, Backspace removes the last corner.`;
-  return tabs[S.tab].how + ' Zoom with the wheel, + or −.';
+  if (drawingHere()) return `Set the corners of ${S.drawing.name} one after another. Enter or “Done” finishes the outline, Escape cancels it, Backspace removes the last corner.`;
+  return tabs[S.tab].how + ' Zoom with the wheel, + or −; drag to move the view.';
 }
 
 // What the board shows and what pointing does.
@@ -181,26 +204,32 @@ const state = {
   get camera() { return solved()?.camera || undefined; },
   shapes() {
     const l = layoutDoc(), out = [];
-    if (l?.room) out.push({ group: 'room', name: '', points: l.room.filter(numbers), closed: true, colour: colours.room, chosen: S.tab === 'room' && !S.drawing });
+    if (l?.room) out.push({ group: 'room', name: '', points: l.room.filter(numbers), closed: true, colour: colours.room, chosen: S.tab === 'room' && !drawingHere() });
     for (const g of groups) for (const [name, p] of Object.entries(l?.[g] || {})) {
-      out.push({ group: g, name, points: (p.outline || []).filter(numbers), closed: true, colour: colours[g], chosen: S.tab === 'things' && S.piece?.name === name, dash: g === 'overhead', height: p.height || 0 });
+      out.push({ group: g, name, points: (p.outline || []).filter(numbers), closed: true, colour: colours[g], chosen: S.tab === 'things' && S.piece?.name === name, dash: g === 'overhead', height: p.height || 0, solid: true });
     }
     if (S.drawing) out.push({ ...S.drawing, colour: colours[S.drawing.group], closed: false, chosen: true });
     return out;
   },
   marks: () => (cameraDoc()?.marks || []).map((m, i) => ({ ...m, pixel: numbers(m.pixel) ? m.pixel : null, floor: numbers(m.floor) ? m.floor : null, chosen: S.tab === 'marks' && i === S.mark })),
-  tape: () => S.tapeEnds,
+  tape: () => (S.tab === 'distances' ? S.tapeEnds : []),
+  tapes: () => (cameraDoc()?.tapes || []).filter(t => t.pixels?.length === 2),
+  dock: () => (layoutDoc()?.dock?.at ? { ...layoutDoc().dock, radius: (plainOf(S.doc.robots?.[S.robotName]?.diameter) || 0.34) / 2 } : null),
+  loupe: () => S.tab === 'marks',
+  drawing: drawingHere,
   found: () => (S.tab === 'marks' ? { points: shown(), ends: [shown()[0], shown()[1]] } : { points: [] }),
-  height: () => (S.drawing?.top ? S.drawing.height || 0 : 0),
-  chosenPixel: () => (S.tab === 'marks' && !S.drawing && numbers(cameraDoc()?.marks?.[S.mark]?.pixel) ? cameraDoc().marks[S.mark].pixel : undefined),
+  height: () => (drawingHere() && S.drawing.top ? S.drawing.height || 0 : 0),
+  chosenPixel: () => (S.tab === 'marks' && numbers(cameraDoc()?.marks?.[S.mark]?.pixel) ? cameraDoc().marks[S.mark].pixel : undefined),
   hover(spoken) { const t = board.tell(); $('pointer').textContent = t; if (spoken) say(t); },
   point(p) { tabs[S.tab].point?.(p, board); },
   finish: () => finish(),
-  undo() { if (S.drawing?.points.length) { S.drawing.points.pop(); board.draw(); panel(); } else undo(); },
+  cancel: () => cancel(),
+  last: () => (drawingHere() ? S.drawing.points.at(-1) : undefined),
+  undo() { if (drawingHere() && S.drawing.points.length) { remember(); S.drawing.points.pop(); after(); } else undo(); },
   // grab takes hold of a corner or mark near p.
   grab(p) {
     const near = 9 / board.scale, close = q => q && Math.hypot(q[0] - p[0], q[1] - p[1]) < near;
-    if (S.drawing) return null;
+    if (drawingHere()) return null;
     if (S.tab === 'marks' && S.view === 'picture') {
       const i = state.marks().findIndex(m => close(m.pixel));
       if (i >= 0) { S.mark = i; panel(); return { mark: i, from: p, was: [...cameraDoc().marks[i].pixel] }; }
@@ -225,6 +254,7 @@ const state = {
     if (moved) change(() => put(now)); else panel();
   },
 };
+const plainOf = v => (v && typeof v === 'object' ? v.value : v);
 export const round = (v, n) => Number(v.toFixed(n));
 
 // snapTo draws a floor point to what it was most likely meant to be: a corner
@@ -241,18 +271,34 @@ export function corner(p) {
   if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'First set the marks of the camera, or draw on the plan.' : 'That place does not show the floor.'); return; }
   const first = d.points[0], q = snapTo(f, d.points);
   if (d.points.length >= 3 && Math.hypot(q[0] - first[0], q[1] - first[1]) < 1e-6) { finish(); return; }
-  d.points.push(q);
+  addCorner(q);
   S.side = null;
-  say(`Corner ${d.points.length} at ${q[0]}, ${q[1]} m.`);
-  panel();
-  board.draw();
+}
+
+// addCorner adds a corner that is known in metres.
+export function addCorner(q) {
+  remember();
+  S.drawing.points.push(q);
+  say(`Corner ${S.drawing.points.length} at ${q[0]}, ${q[1]} m.`);
+  after();
+}
+
+// begin starts an outline; cancel leaves it. Undo brings back what was left.
+export function begin(drawing) { remember(); S.drawing = drawing; after(); }
+export function cancel() {
+  if (!S.drawing) return;
+  const n = S.drawing.points.length;
+  remember();
+  S.drawing = null;
+  after();
+  if (n) say('The outline was cancelled; Undo brings it back.');
 }
 
 // finish ends an outline.
 export function finish() {
   const d = S.drawing;
   if (!d) return;
-  if (d.points.length < 3) { S.drawing = null; panel(); board.draw(); say('The outline was dropped: it needs three corners or more.'); return; }
+  if (d.points.length < 3) { say(`An outline needs three corners or more; this one has ${d.points.length}.`); return; }
   change(() => {
     const l = layoutDoc();
     if (d.group === 'room') l.room = d.points;
@@ -303,10 +349,17 @@ $('empty').addEventListener('click', () => { S.empty = !S.empty; frame(); });
 $('larger').addEventListener('click', () => board.enlarge(1.5));
 $('smaller').addEventListener('click', () => board.enlarge(1 / 1.5));
 $('undo').addEventListener('click', undo);
-addEventListener('keydown', e => { if ((e.ctrlKey || e.metaKey) && e.key === 'z' && !/^(input|textarea)$/i.test(e.target.tagName)) { e.preventDefault(); undo(); } });
+$('redo').addEventListener('click', redo);
+addEventListener('keydown', e => {
+  if (e.key === 'Escape' && !e.defaultPrevented && drawingHere()) { e.preventDefault(); cancel(); return; }
+  // In a field that is being typed in, the browser undoes its letters.
+  if (!(e.ctrlKey || e.metaKey) || /^(input|textarea)$/i.test(e.target.tagName) && e.target.value !== e.target.defaultValue) return;
+  const key = e.key.toLowerCase();
+  if (key === 'z' && !e.shiftKey) { e.preventDefault(); undo(); } else if (key === 'z' || key === 'y') { e.preventDefault(); redo(); }
+});
 for (const v of ['picture', 'plan']) $(`show-${v}`).addEventListener('click', () => {
   S.view = v;
-  S.tapeEnds = [];
+  if (S.tapeEnds.length < 2) S.tapeEnds = [];
   board.zoom = 1;
   for (const w of ['picture', 'plan']) $(`show-${w}`).setAttribute('aria-pressed', String(w === v));
   board.draw();
@@ -336,6 +389,9 @@ $('save').addEventListener('click', () => attempt(async () => {
   told(t);
   if (!t.saved) { say('Not saved. Fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
   S.sha = t.sha256;
+  S.saved = JSON.stringify(S.doc);
+  $('unsaved').hidden = true;
+  steps(S, solved, true);
   localStorage.removeItem(key());
   const off = misfits(Object.keys(t.cameras || {}));
   say(off.length ? `lab.yaml is saved, but check its marks: ${off.join('. ')}.` : 'lab.yaml is saved and used from now on.');
@@ -346,8 +402,9 @@ attempt(async () => {
   if (s.doc === null) throw new Error(s.problems.map(p => p.message).join(' '));
   S.sha = s.sha256;
   S.doc = s.doc;
+  S.saved = JSON.stringify(S.doc);
   const kept = JSON.parse(localStorage.getItem(key()) || 'null');
-  if (kept && kept.sha === S.sha && JSON.stringify(kept.doc) !== JSON.stringify(S.doc)) { S.doc = kept.doc; say('Your unsaved changes were restored; Undo discards them.'); S.past.push(JSON.stringify([s.doc, '', '', '', -1, null])); }
+  if (kept && kept.sha === S.sha && (kept.drawing || JSON.stringify(kept.doc) !== S.saved)) { S.past.push(JSON.stringify([s.doc, '', '', '', -1, null, null, []])); S.doc = kept.doc; S.drawing = kept.drawing || null; say('Your unsaved changes were restored; Undo discards them.'); }
   S.cameraName = Object.keys(S.doc.cameras || {})[0] || '';
   S.layoutName = Object.keys(S.doc.layouts || {})[0] || '';
   S.robotName = Object.keys(S.doc.robots || {})[0] || '';
