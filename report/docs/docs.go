@@ -9,6 +9,7 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
+	"io"
 	"path"
 	"slices"
 	"strings"
@@ -97,7 +98,16 @@ func HTML(name string) (template.HTML, error) {
 		return ast.GoToNext
 	})
 	// The renderer passes no HTML of the source through, and the source is ours.
-	return template.HTML(markdown.Render(doc, html.NewRenderer(html.RendererOptions{Flags: html.SkipHTML}))), nil
+	return template.HTML(markdown.Render(doc, html.NewRenderer(html.RendererOptions{Flags: html.SkipHTML, RenderNodeHook: byKeys}))), nil
+}
+
+// byKeys lets a table take the focus: on a narrow screen it scrolls by itself.
+func byKeys(w io.Writer, n ast.Node, entering bool) (ast.WalkStatus, bool) {
+	if _, ok := n.(*ast.Table); !ok || !entering {
+		return ast.GoToNext, false
+	}
+	_, _ = io.WriteString(w, "<table tabindex=\"0\">\n")
+	return ast.GoToNext, true
 }
 
 // topicOf tells which topic a link leads to.

@@ -109,3 +109,15 @@ func (s *server) resultFile(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": file}))
 	s.file(w, r, path.Join("results", id, file))
 }
+
+// resultFiles lists the files of a result by their names.
+func (s *server) resultFiles(id string) []string {
+	var out []string
+	list, _ := fs.ReadDir(s.root.FS(), path.Join("results", id))
+	for _, f := range list {
+		if f.Type().IsRegular() && plainName(f.Name(), "") == nil {
+			out = append(out, f.Name())
+		}
+	}
+	return out
+}

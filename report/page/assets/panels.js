@@ -98,12 +98,16 @@ function seenCell(i, td) {
 
 const refresh = (what, cell) => [...document.querySelectorAll(`#panel td.${what}`)].forEach((td, i) => cell(i, td));
 
+// head is the head of a column; ? is that of what can be done, which only readers
+// of the screen need.
+const head = name => make('th', { scope: 'col' }, name === '?' ? make('span', { class: 'hide' }, 'Actions') : name);
+
 // corners is the table of an outline.
 function corners(key, points, name) {
   const rows = points.map((q, i) => make('tr', {}, make('th', { scope: 'row' }, String(i + 1)),
     ...[0, 1].map(k => make('td', {}, cell(`${key}-${i}-${k}`, `${name}, corner ${i + 1}, ${'xy'[k]} in metres`, q[k], v => { if (v !== undefined) q[k] = v; }))),
     make('td', {}, button(`${key}-${i}-less`, 'Remove', () => { if (points.length > 3) change(() => points.splice(i, 1)); else say('An outline needs three corners.'); }, { 'aria-label': `Remove corner ${i + 1} of ${name}` }))));
-  return make('table', {}, make('thead', {}, make('tr', {}, ...['', 'x, m', 'y, m', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows,
+  return make('table', {}, make('thead', {}, make('tr', {}, ...['Corner', 'x, m', 'y, m', '?'].map(head))), make('tbody', {}, ...rows,
     make('tr', {}, make('td', { colspan: 4 }, button(`${key}-more`, 'Add a corner', () => change(() => points.push([...points[points.length - 1]])))))));
 }
 
@@ -158,7 +162,7 @@ export const tabs = {
         out.push(make('p', { class: 'wrong' }, `This recording's frames are ${S.size[0]} by ${S.size[1]}. `, button('frame-take', 'Use this size', () => change(() => { c.frame = [...S.size]; }))));
       }
       out.push(p(labelled('Lens above the floor, m (if measured)', cell('height', '', c.height, v => setOrDrop(c, 'height', v)))));
-      const head = ['', 'x, m', 'y, m', 'z, m', 'column', 'row', 'error', ''];
+      const names = ['Mark', 'x, m', 'y, m', 'z, m', 'column', 'row', 'error', '?'];
       const rows = (c.marks || []).map((m, i) => {
         const floor = k => cell(`mark-${i}-${k}`, `Mark ${i + 1}, ${'xyz'[k]} in metres`, m.floor?.[k], v => {
           m.floor ||= [];
@@ -171,7 +175,7 @@ export const tabs = {
           make('td', {}, button(`mark-${i}-less`, 'Remove', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Remove mark ${i + 1}` })));
       });
       out.push(make('table', { onkeydown: e => { if (e.key === 'Enter' && e.target.tagName === 'INPUT') { e.preventDefault(); e.target.blur(); board.canvas.focus(); } } },
-        make('thead', {}, make('tr', {}, ...head.map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...rows)));
+        make('thead', {}, make('tr', {}, ...names.map(head))), make('tbody', {}, ...rows)));
       out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); S.mark = c.marks.length - 1; }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
       out.push(chess.form());
       const b = c.board || {};
@@ -301,7 +305,7 @@ export const tabs = {
         out.push(form);
       }
       if (c?.tapes?.length) {
-        out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'in the picture', ''].map(h => make('th', { scope: 'col' }, h)))), make('tbody', {}, ...c.tapes.map((t, i) => {
+        out.push(make('table', {}, make('thead', {}, make('tr', {}, ...['Tape', 'length, m', 'in the picture', '?'].map(head))), make('tbody', {}, ...c.tapes.map((t, i) => {
           return make('tr', {}, make('th', { scope: 'row' }, String(i + 1)), make('td', {}, cell(`tape-${i}`, `Tape ${i + 1}, metres`, t.length, v => { if (!(v > 0)) return false; t.length = v; return true; })),
             seenCell(i, make('td', {})),
             make('td', {}, button(`tape-${i}-less`, 'Remove', () => change(() => { c.tapes.splice(i, 1); if (!c.tapes.length) delete c.tapes; }), { 'aria-label': `Remove tape ${i + 1}` })));

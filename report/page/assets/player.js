@@ -199,11 +199,15 @@ export class Clock {
     this.seek(from);
     this.frame = Math.min(...players.map(p => p.run.frame_s || 0.04));
     addEventListener('keydown', e => this.key(e));
+    // A click leaves no focus behind that would take the next Space.
+    document.querySelector('main').addEventListener('click', e => { if (e.detail > 0) e.target.closest('.stage button, .leads button')?.blur(); });
   }
 
-  // key drives the clock wherever no field and no button has the focus.
+  // key drives the clock wherever no field has the focus. Space is left to a button
+  // that was reached by keys.
   key(e) {
-    if (e.defaultPrevented || e.ctrlKey || e.metaKey || e.altKey || e.target.closest?.('input, select, textarea, button, a, summary, dialog, [contenteditable]') && e.target !== this.seekBar) return;
+    const on = what => e.target !== this.seekBar && e.target.closest?.(what);
+    if (e.defaultPrevented || e.ctrlKey || e.metaKey || e.altKey || on('input, select, textarea, dialog, [contenteditable]') || e.key === ' ' && on('button, a, summary')) return;
     const by = { ArrowLeft: -1, ArrowRight: 1 }[e.key] * (e.shiftKey ? 10 : 1) || { ',': -this.frame, '.': this.frame }[e.key];
     if (e.key === ' ') { e.preventDefault(); if (this.playing) this.pause(); else this.play(); } else if (by && !(e.target === this.seekBar && !e.shiftKey && e.key.startsWith('Arrow'))) { e.preventDefault(); if (this.playing) this.pause(); this.seek(this.t + by); }
   }

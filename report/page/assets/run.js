@@ -10,10 +10,23 @@ time.seek(player.start);
 // Events on the time line, each a button that goes there.
 (player.run.events || []).forEach((e, i) => {
   if (e.start_s === null) return;
-  const b = make('button', { type: 'button', title: e.sentence, 'aria-label': `${e.kind} at ${clock(e.start_s)}: ${e.sentence}`, onpointerenter: () => player.ready(e.start_s), onfocus: () => player.ready(e.start_s), onclick: () => { time.seek(e.start_s); say(e.sentence); } }, String(i + 1));
+  const b = make('button', { type: 'button', title: e.sentence, 'aria-label': `${i + 1}: ${e.kind} at ${clock(e.start_s)}: ${e.sentence}`, onpointerenter: () => player.ready(e.start_s), onfocus: () => player.ready(e.start_s), onclick: () => { time.seek(e.start_s); say(e.sentence); } }, String(i + 1));
   b.style.left = `${(100 * e.start_s) / player.length}%`;
   $('marks').append(b);
 });
+// Marks that would lie over one another stand in rows.
+function rows() {
+  const wide = $('marks').clientWidth, ends = [];
+  for (const b of $('marks').children) {
+    const x = wide * parseFloat(b.style.left) / 100, size = b.offsetWidth + 1;
+    let row = ends.findIndex(end => x - size / 2 >= end);
+    if (row < 0) row = ends.length;
+    ends[row] = x + size / 2;
+    b.style.top = `${row * size}px`;
+  }
+  $('marks').style.height = `${Math.max(1, ends.length) * 1.6}rem`;
+}
+new ResizeObserver(rows).observe($('marks'));
 
 // Events and missed patches lead to their time and place.
 const ring = make('circle', { class: 'ring', r: 22 });

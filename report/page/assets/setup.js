@@ -81,6 +81,13 @@ addEventListener('pointerdown', () => { pressed = true; }, true);
 addEventListener('keydown', () => { pressed = true; }, true);
 for (const kind of ['pointerup', 'pointercancel', 'keyup', 'blur']) addEventListener(kind, e => { if (kind !== 'blur' || e.target === window) { pressed = false; rebuild(); } }, true);
 
+// begun takes up an outline that was left half drawn: it can be undone corner by corner.
+function begun(d) {
+  if (!d) return;
+  for (let i = 0; i < d.points.length; i++) { S.drawing = { ...d, points: d.points.slice(0, i) }; S.past.push(snapshot()); }
+  S.drawing = d;
+}
+
 let waiting;
 export function after(still = false) {
   $('undo').disabled = S.past.length === 0;
@@ -158,7 +165,7 @@ function told(t) {
   if ($('verdict').textContent !== verdict) $('verdict').textContent = verdict;
   $('yaml').textContent = t.text;
   steps(S, solved, JSON.stringify(S.doc) === S.saved);
-  $('bad-count').textContent = n === 0 ? '' : n === 1 ? '1 problem to fix' : `${n} problems to fix`;
+  $('bad-count').textContent = n === 1 ? '1 problem to fix' : `${n} problems to fix`;
   $('bad-count').hidden = n === 0;
 }
 
@@ -403,11 +410,11 @@ attempt(async () => {
   S.sha = s.sha256;
   S.doc = s.doc;
   S.saved = JSON.stringify(S.doc);
+  const first = o => Object.keys(o || {})[0] || '';
+  const places = () => { S.cameraName = first(S.doc.cameras); S.layoutName = first(S.doc.layouts); S.robotName = first(S.doc.robots); };
+  places();
   const kept = JSON.parse(localStorage.getItem(key()) || 'null');
-  if (kept && kept.sha === S.sha && (kept.drawing || JSON.stringify(kept.doc) !== S.saved)) { S.past.push(JSON.stringify([s.doc, '', '', '', -1, null, null, []])); S.doc = kept.doc; S.drawing = kept.drawing || null; say('Your unsaved changes were restored; Undo discards them.'); }
-  S.cameraName = Object.keys(S.doc.cameras || {})[0] || '';
-  S.layoutName = Object.keys(S.doc.layouts || {})[0] || '';
-  S.robotName = Object.keys(S.doc.robots || {})[0] || '';
+  if (kept && kept.sha === S.sha && (kept.drawing || JSON.stringify(kept.doc) !== S.saved)) { S.past.push(snapshot()); S.doc = kept.doc; places(); begun(kept.drawing); say('Your unsaved changes were restored; Undo discards them.'); }
   after();
   await footage();
 });
