@@ -38,7 +38,7 @@ function point(x, y) {
   player.svg.append(ring);
 }
 const lead = (words, t, x, y) => make('li', {}, make('button', { type: 'button', class: 'lead-to', onclick: () => { if (t !== null) time.seek(t); point(x, y); document.querySelector('.stage').scrollIntoView({ block: 'nearest' }); say(words); } }, words));
-$('event-list').replaceChildren(...(player.run.events || []).map(e => lead(`${e.start_s === null ? '' : `${clock(e.start_s)} `}${e.kind}: ${e.sentence}`, e.start_s, e.x_m, e.y_m)));
+$('event-list').replaceChildren(...(player.run.events || []).map(e => lead(e.sentence, e.start_s, e.x_m, e.y_m)));
 $('missed-list').replaceChildren(...(player.run.missed || []).slice(0, 20).map(m => lead(`${m.area_m2.toFixed(3)} m² at ${m.x_m.toFixed(2)}, ${m.y_m.toFixed(2)} m${m.beside ? `, beside ${m.beside}` : ''}`, null, m.x_m, m.y_m)));
 for (const id of ['event-list', 'missed-list']) if (!$(id).children.length) $(id).closest('details').hidden = true;
 
