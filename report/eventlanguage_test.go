@@ -26,6 +26,15 @@ func TestEventsInGerman(t *testing.T) {
 		t.Fatal(err)
 	}
 	de.Keep("sofa", "table", "rug")
+	for in, want := range map[string]string{
+		"It drove over cleaned floor at the left of the room for 6.2 s and 1.89 m; 0.1 % of what it swept was new; mainly: turning.": "Er fuhr links im Raum 6,2 s lang 1,89 m weit über gereinigten Boden; 0,1 % dessen, was er kehrte, waren neu; vor allem: Wenden.",
+		"It was stuck under the table for 12 s: it started, turned or reversed 4 times without leaving the spot.":                    "Er war unter „table“ 12 s lang festgefahren: er fuhr 4 Mal an, wendete oder setzte zurück, ohne von der Stelle zu kommen.",
+		"At 1:04 it met the sofa at 0.32 m/s and pushed it, in total by 0.31 m.":                                                     "1:04: er traf mit 0,32 m/s auf „sofa“ und schob es, insgesamt um 0,31 m.",
+	} {
+		if got := de.Say(in); got != want {
+			t.Errorf("%q\nis   %q\nwant %q", in, got, want)
+		}
+	}
 	nan := math.NaN()
 	n := 0
 	for _, kind := range []string{conduct.Spin, conduct.Pause, conduct.Stuck, conduct.Contact, conduct.Near, conduct.Revisit, conduct.EdgeRetry, conduct.Swerve, conduct.Dock, conduct.Undock, conduct.Carried, conduct.Hidden, conduct.Outside} {

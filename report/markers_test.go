@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -159,5 +160,54 @@ func TestParseTimecode(t *testing.T) {
 		if _, err := ParseTimecode(bad, 25); err == nil {
 			t.Errorf("%q was read", bad)
 		}
+	}
+}
+
+// Every object of the timeline has a schema of the format's published list, and no
+// field that the list does not name for it. (OpenTimelineIO, docs/tutorials/
+// otio-serialized-schema-only-fields.md; Clip.1, which it upgrades to Clip.2, has one
+// media_reference: docs/tutorials/versioning-schemas.md.)
+func TestTimelineHasTheFieldsOfItsFormat(t *testing.T) {
+	item := []string{"effects", "enabled", "markers", "metadata", "name", "source_range"}
+	media := []string{"available_image_bounds", "available_range", "metadata", "name"}
+	fields := map[string][]string{
+		"RationalTime.1": {"rate", "value"}, "TimeRange.1": {"duration", "start_time"},
+		"Marker.2": {"color", "comment", "marked_range", "metadata", "name"}, "Clip.1": append([]string{"media_reference"}, item...),
+		"Stack.1": append([]string{"children"}, item...), "Track.1": append([]string{"children", "kind"}, item...),
+		"Timeline.1": {"global_start_time", "metadata", "name", "tracks"}, "MissingReference.1": media, "ExternalReference.1": append([]string{"target_url"}, media...),
+	}
+	var b bytes.Buffer
+	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil); err != nil {
+		t.Fatal(err)
+	}
+	var doc any
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	var walk func(v any)
+	walk = func(v any) {
+		switch v := v.(type) {
+		case []any:
+			for _, x := range v {
+				walk(x)
+			}
+		case map[string]any:
+			schema, ok := v["OTIO_SCHEMA"].(string)
+			if !ok {
+				return // metadata
+			}
+			n++
+			for k, x := range v {
+				if k != "OTIO_SCHEMA" && !slices.Contains(fields[schema], k) {
+					t.Errorf("%s has no field %s", schema, k)
+				}
+				walk(x)
+			}
+		}
+	}
+	walk(doc)
+	if n < 15 {
+		t.Errorf("only %d objects", n)
 	}
 }

@@ -4,6 +4,10 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/vg/recorder"
 )
 
 // entry is one line of a legend: a sample of the mark and its words.
@@ -11,6 +15,8 @@ type entry struct {
 	label string
 	draw  func(s *sheet, b box) // the sample, into b
 	tall  float64               // height of the sample in em; 0: one line
+	// furniture: it explains what stands in the room
+	furniture bool
 }
 
 // swatch is a legend entry with a plain colour.
@@ -135,6 +141,9 @@ func (s *sheet) margin() float64 {
 	if s.opt.Labels == None {
 		return 0.5 * s.em
 	}
+	if s.isSmall() {
+		return 0.6 * s.em
+	}
 	return 1.1 * s.em
 }
 
@@ -146,7 +155,11 @@ func (s *sheet) header(b box, title, headline, details string) box {
 		return b
 	}
 	b = s.paragraph(style{size: 1.05 * s.em, c: s.pal.faint}, b, title)
-	b = s.paragraph(style{size: 1.45 * s.em, bold: true}, b, headline)
+	big := 1.45 * s.em
+	if s.isSmall() {
+		big = 1.15 * s.em
+	}
+	b = s.paragraph(style{size: big, bold: true}, b, headline)
 	if details != "" {
 		b.y1 -= 0.1 * s.em
 		b = s.paragraph(style{}, b, details)
@@ -189,9 +202,78 @@ func (s *sheet) footer(b box, str string) box {
 // planSheet lays out a picture of a plan: header, plan, scale bar, legend
 // beside or beneath the plan (whichever leaves the plan larger) and small
 // print. It returns the view to draw with and the plan's box.
+// On a small sheet, such as one of 85 mm, words give way to the plan.
 func (s *sheet) planSheet(r planPart, title, headline, details, foot string, legend []entry) (view, box) {
-	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, details)
-	b = s.footer(b, foot)
+	w := planWords{title, headline, details, foot, legend}
+	if s.isSmall() {
+		w = s.fewer(r, w)
+	}
+	return s.layPlan(r, w)
+}
+
+// planWords are the words about a plan.
+type planWords struct {
+	title, headline, details, foot string
+	legend                         []entry
+}
+
+const (
+	smallSheet = 45  // em of a sheet's width below which it is small
+	planLeast  = 0.6 // of a small sheet's width or height that its plan takes at least
+)
+
+// isSmall tells whether words must give way to the plan.
+func (s *sheet) isSmall() bool { return s.w < smallSheet*s.em }
+
+// fewer leaves out of the words what keeps a plan small, the least needed first: small
+// print, details, the legend's figures, its furniture. All of them stand in the
+// picture's description.
+func (s *sheet) fewer(r planPart, w planWords) planWords {
+	best, most := w, 0.0
+	for range 5 {
+		probe := *s
+		probe.c = new(recorder.Canvas)
+		_, b := probe.layPlan(r, w)
+		share := math.Max(b.w()/s.w, b.h()/s.h)
+		if share > most {
+			best, most = w, share
+		}
+		if share >= planLeast {
+			break
+		}
+		switch {
+		case w.foot != "":
+			w.foot = ""
+		case w.details != "":
+			w.details = ""
+		default:
+			w.legend = shorter(w.legend)
+		}
+	}
+	return best
+}
+
+// shorter is a legend without figures, or where there are none without what explains
+// itself: headings and the outlines of furniture.
+func shorter(legend []entry) (out []entry) {
+	figures := false
+	for _, e := range legend {
+		name, _, ok := strings.Cut(e.label, "  ")
+		figures = figures || ok
+		e.label = name
+		out = append(out, e)
+	}
+	if figures {
+		return out
+	}
+	return slices.DeleteFunc(out, func(e entry) bool { return e.draw == nil || e.furniture })
+}
+
+// layPlan is planSheet with the words as they are.
+func (s *sheet) layPlan(r planPart, words planWords) (view, box) {
+	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), words.title, words.headline, words.details)
+	b = s.footer(b, words.foot)
+	legend := words.legend
 	if s.opt.Labels == None {
 		v, pb := fit(r.room, s.opt.TurnDeg, s.opt.MPerPx, b)
 		s.k = v.k

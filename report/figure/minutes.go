@@ -85,11 +85,14 @@ func Minutes(title string, spells []Spell, opt Options) (*Picture, error) {
 			s.spellBar(used, total, b)
 			return
 		}
-		high := math.Min(9*s.em, 0.25*b.h())
+		high, gap := math.Min(9*s.em, 0.25*b.h()), 2.6*s.em
+		if s.isSmall() { // the list needs the room
+			high, gap = 2.4*s.em, 1.9*s.em
+		}
 		bar := box{b.x0, b.y1 - high, b.x1, b.y1}
 		s.spellBar(used, total, bar)
 		s.minuteTicks(total, bar)
-		s.spellList(used, total, box{b.x0, b.y0, b.x1, bar.y0 - 2.6*s.em})
+		s.spellList(used, total, box{b.x0, b.y0, b.x1, bar.y0 - gap})
 	})
 }
 
@@ -138,6 +141,9 @@ func (s *sheet) minuteTicks(total float64, b box) {
 func (s *sheet) spellList(used []Spell, total float64, b box) {
 	row := math.Min(2.6*s.em, b.h()/float64(len(used)))
 	size := math.Min(1.3*s.em, row/1.25)
+	if s.isSmall() {
+		size = math.Min(s.em, row/1.1)
+	}
 	wordsW, timeW := 0.0, 0.0
 	for _, e := range used {
 		wordsW = math.Max(wordsW, s.width(style{size: size}, e.Words))

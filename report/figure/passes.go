@@ -72,6 +72,9 @@ func (s *sheet) planLegend(plan *geom.Plan) []entry {
 	if len(plan.Overhead) > 0 {
 		es = append(es, outlined("overhead"))
 	}
+	for i := range es {
+		es[i].furniture = true
+	}
 	return es
 }
 

@@ -23,7 +23,14 @@ const listWidth = 0.34
 // where the sheet is upright, and returns the view. finish writes list and
 // numbers once the plan is drawn.
 func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string, legend []entry, items []item) (v view, pb box, finish func()) {
+	if s.isSmall() {
+		details, foot = "", ""
+	}
 	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, details)
+	wide := math.Max(listWidth*b.w(), math.Min(16*s.em, 0.5*b.w()))
+	if s.isSmall() {
+		wide = 0.29 * b.w()
+	}
 	b = s.footer(b, foot)
 	room := corners(plan.Room)
 	if s.opt.Labels == None {
@@ -35,7 +42,7 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 	list := b
 	area := b
 	if b.w() > 1.1*b.h() {
-		list.x0 = b.x1 - math.Max(listWidth*b.w(), math.Min(16*s.em, 0.5*b.w()))
+		list.x0 = b.x1 - wide
 		area.x1 = list.x0 - 1.2*s.em
 	} else {
 		list.y1 = b.y0 + 0.38*b.h()

@@ -347,11 +347,12 @@ func (c *Catalogue) whole(s string) (best result, ok bool) {
 	if len(key) != len(s) {
 		return best, false
 	}
-	sentences := strings.Contains(s, ". ")
 	for i := range c.form {
 		f := &c.form[i]
-		if sentences && !strings.Contains(f.id, ". ") {
-			continue // each is looked up by itself
+		// A place holds a part of one sentence: what is divided further is looked up
+		// part by part.
+		if slices.ContainsFunc([]string{". ", "; ", ": "}, func(sep string) bool { return strings.Count(s, sep) > strings.Count(f.id, sep) }) {
+			continue
 		}
 		at := f.pattern(c.names).FindStringSubmatchIndex(key)
 		if at == nil {
