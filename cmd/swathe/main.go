@@ -112,13 +112,32 @@ type docError struct {
 func usage(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
 func main() {
-	// Who reads the output and goes away stops the program too: it ends, and tidies
-	// up, as after Ctrl-C.
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGPIPE)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// A second Ctrl-C ends the program at once: what it was writing is a folder
 	// that nobody takes for a result.
 	context.AfterFunc(ctx, stop)
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	os.Exit(run(ctx, os.Args[1:], outlet{os.Stdout, stop}, os.Stderr))
+}
+
+// outlet is standard output. Who reads it and goes away stops the program: it ends,
+// and tidies up, as after Ctrl-C.
+type outlet struct {
+	io.Writer
+	stop func()
+}
+
+// The signal of a broken pipe says nothing of which one it was: a browser that goes
+// away and a swathe-eye that ends break theirs too, and there the write's error is
+// dealt with. Asked for and left unread, it ends nothing, and programs that are
+// started still get it.
+func init() { signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE) }
+
+func (o outlet) Write(p []byte) (int, error) {
+	n, err := o.Writer.Write(p)
+	if errors.Is(err, syscall.EPIPE) {
+		o.stop()
+	}
+	return n, err
 }
 
 // run is main without the process: it returns the exit code.
