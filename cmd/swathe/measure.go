@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"runtime"
 	"strings"
 
@@ -62,13 +63,15 @@ swathe measure my-lab --outlines     draw the fitted outline onto frames`,
 			if err != nil {
 				return nil, err
 			}
-			release, err := l.Lock()
-			if err != nil {
-				return nil, err
-			}
-			defer release()
-			if err := l.Tidy(); err != nil {
-				return nil, err
+			if os.Getenv(apart) == "" { // else the queue holds the recording for us
+				release, err := l.Lock()
+				if err != nil {
+					return nil, err
+				}
+				defer release()
+				if err := l.Tidy(); err != nil {
+					return nil, err
+				}
 			}
 			opt.Again = *again || look.dir != ""
 			b := newBar(c.err, len(items))

@@ -132,7 +132,7 @@ func killWorkers(t *testing.T, rng *rand.Rand, k killing) {
 	}
 	defer said.Close()
 	start := func() *exec.Cmd {
-		cmd := swathe("work", k.dir)
+		cmd := swathe("work", k.dir, "--tries", "1") // each death leads to the last try
 		cmd.Stderr = said
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)

@@ -31,6 +31,9 @@ func init() {
 		os.Setenv("SWATHE_TEST_AS", "eye")
 		main()
 	case "eye":
+		if os.Getenv(apart) != "" && len(os.Args) > 1 && os.Args[1] == "measure" { // a worker's last try
+			main()
+		}
 		if err := fakeEye(os.Args[1:]); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)

@@ -2,10 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -45,9 +48,10 @@ See: swathe help queue`,
 swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 	new: func(fs *pflag.FlagSet) func(*call) (any, error) {
 		opt := queue.DefaultOptions()
+		opt.Apart = measureApart
 		address := fs.String("queue", "", queueHelp)
 		fs.IntVar(&opt.Jobs, "jobs", opt.Jobs, "measure `N` recordings at once; one already keeps two cores busy")
-		fs.IntVar(&opt.Tries, "tries", opt.Tries, "note a recording as failed when its workers died `N` times")
+		fs.IntVar(&opt.Tries, "tries", opt.Tries, "measure a recording by a program of its own once its workers died `N` times, and note it as failed if that dies too")
 		memory := fs.Int("memory", 0, memoryHelp)
 		metrics := fs.String("metrics", "", metricsHelp)
 		depot := fs.String("store", "", "fetch recordings from the object store at `URL` and put results there, instead of sharing the lab's folder: file:///FOLDER or s3://BUCKET?region=REGION; default: $SWATHE_STORE")
@@ -86,6 +90,35 @@ swathe work my-lab --until-empty --queue postgres://swathe@db.example/trials`,
 			return workOn(c, where, *metrics, opt, *empty)
 		}
 	},
+}
+
+// apart is set in the environment of a swathe measure that a worker starts.
+const apart = "SWATHE_APART"
+
+// measureApart measures one recording by a program of its own. The error says how
+// that program ended, if it did not end by itself.
+func measureApart(ctx context.Context, dir, run string, again bool, how queue.How) error {
+	self, err := os.Executable()
+	if err != nil {
+		return err
+	}
+	args := []string{"measure", dir, run, "--cell=" + how.Cell, "--draws=" + how.Draws}
+	if again {
+		args = append(args, "--again")
+	}
+	if how.Anyway {
+		args = append(args, "--anyway")
+	}
+	cmd := exec.CommandContext(ctx, self, args...)
+	cmd.Env = append(os.Environ(), apart+"=1")
+	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
+	cmd.WaitDelay = 5 * time.Second
+	err = cmd.Run()
+	var ended *exec.ExitError
+	if errors.As(err, &ended) && ended.ExitCode() == exitFailed {
+		return nil // the note of the failure is there
+	}
+	return err
 }
 
 // openDepot makes the call's folder that of a worker which has its files from a store.

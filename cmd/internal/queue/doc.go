@@ -12,8 +12,9 @@
 //   - A job is put in once: while it waits or is worked on, putting it in again
 //     changes nothing but its turn.
 //   - A worker says every Beat that it lives. What a worker held that has said
-//     nothing for Lost goes back to those that wait; after Tries a recording that
-//     ends its workers is noted as failed.
+//     nothing for Lost goes back to those that wait. After Tries a recording is
+//     measured by a process of its own, for whoever ends workers need not be the
+//     recording; it is noted as failed only if it ends that one.
 //   - A worker takes jobs of its own analysis version alone, for the queue's name
 //     holds it: a worker of another version finds nothing to do, and is told.
 //   - A job carries the hash of the set-up that it was put in with; a worker that
@@ -22,6 +23,7 @@
 package queue
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/url"
@@ -32,8 +34,11 @@ import (
 
 // Options says how a worker works.
 type Options struct {
-	Jobs  int           // recordings at once; 0 only looks on
-	Tries int           // times a recording is begun before it is noted as failed
+	Jobs  int // recordings at once; 0 only looks on
+	Tries int // times that a recording is begun before its workers' deaths are laid at its door
+	// Apart measures a recording of the lab in dir by a process of its own; an error
+	// says how that died. nil: after Tries a recording is noted as failed.
+	Apart func(ctx context.Context, dir, run string, again bool, how How) error
 	Beat  time.Duration // between signs of life
 	Lost  time.Duration // without a sign of life a worker counts as lost
 	Depot *Depot        // where files come from and go to; nil: the lab's folder

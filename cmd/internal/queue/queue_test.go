@@ -269,6 +269,47 @@ func TestWorkerGone(t *testing.T) {
 	}
 }
 
+// A recording whose workers died as often as Tries is measured by a process of its
+// own. It is blamed only if that dies too: whoever kills workers need not be it.
+func TestLastTry(t *testing.T) {
+	for name, c := range map[string]struct {
+		died error
+		want string
+	}{
+		"dies":  {errors.New("signal: killed"), "attempts: 6"},
+		"lives": {nil, "no film"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			q, l, items := labOf(t, 1)
+			_, err := q.Put(t.Context(), l, items[0], Ask{})
+			must(t, err)
+			opt := DefaultOptions()
+			_, err = q.exec(t.Context(), "update river_job set attempt = $1 where queue = $2", opt.Tries, q.name)
+			must(t, err)
+			opt.Apart = func(_ context.Context, dir, run string, _ bool, _ How) error {
+				if dir != l.Dir || run != items[0].ID() {
+					t.Errorf("asked for %s in %s", run, dir)
+				}
+				if c.died != nil {
+					return c.died
+				}
+				s, err := l.Status(items[0].Run)
+				return errors.Join(err, l.WriteFailure(items[0].Run, s, "not readable", "no film", 0))
+			}
+			told := make(chan work.Outcome, 1)
+			h, err := q.Work(t.Context(), opt, work.Eye{}, Hooks{Say: t.Logf, Done: func(o work.Outcome) { told <- o }})
+			must(t, err)
+			if o := <-told; o.Kind != work.Failed || !strings.Contains(o.Reason, c.want) {
+				t.Errorf("%s: %s", o.Kind, o.Reason)
+			}
+			h.Drain(t.Context())
+			if s, err := l.Status(items[0].Run); err != nil || s.Verdict != lab.FailedBefore || !strings.Contains(s.Why, c.want) {
+				t.Errorf("noted: %v %q, %v", s.Verdict, s.Why, err)
+			}
+		})
+	}
+}
+
 // BenchmarkQueue is the queue's own cost of a job: nothing is measured. Beside the
 // time that passes it tells the processor time of this process.
 func BenchmarkQueue(b *testing.B) {

@@ -112,7 +112,7 @@ func (h *Hand) remote(ctx context.Context, job *river.Job[Job], p *progress, sta
 	if err != nil {
 		return err
 	}
-	if out.Kind == work.Measured || out.Kind == work.Failed {
+	if out.Kind != work.Stopped {
 		layout, name, _ := strings.Cut(run, "/")
 		if err := d.Store.Deliver(ctx, dir, layout, name); err != nil && ctx.Err() == nil {
 			h.hooks.Say("The result of %s can't be stored (%v); it is measured again in %v.", run, err, again)

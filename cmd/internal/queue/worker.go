@@ -352,7 +352,7 @@ func (h *Hand) outcome(ctx context.Context, l *lab.Lab, item work.Item, job *riv
 	out = work.Outcome{Run: job.Args.Run, Kind: work.Failed}
 	switch {
 	case job.Attempt > h.opt.Tries:
-		out.Reason, err = giveUp(l, item, job.Attempt-1)
+		return h.lastTry(ctx, l, item, job)
 	case h.refused(item, &out):
 	default:
 		out = h.measure(ctx, l, item, job.Args, p)
@@ -424,19 +424,6 @@ func (h *Hand) measure(ctx context.Context, l *lab.Lab, item work.Item, job Job,
 	}
 	opt := work.Options{Jobs: 1, Again: job.Again && job.Was == markOf(l, item), Anyway: job.How.Anyway, Eye: h.eye}
 	return work.All(ctx, l, []work.Item{item}, opt, watch)[0]
-}
-
-// giveUp notes a recording that ended its workers again and again.
-func giveUp(l *lab.Lab, item work.Item, tries int) (string, error) {
-	reason := fmt.Sprintf("Workers died while measuring this recording (attempts: %d). Measure it alone to see why: swathe measure LAB %s --again", tries, item.ID())
-	if item.Refusal != nil {
-		return reason, nil
-	}
-	status, err := l.Status(item.Run)
-	if err != nil {
-		return reason, err
-	}
-	return reason, l.WriteFailure(item.Run, status, "worker lost", reason, math.NaN())
 }
 
 // listed is a recording as it was when the folder was read.
