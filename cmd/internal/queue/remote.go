@@ -52,6 +52,9 @@ func Adopt(ctx context.Context, dir string, s *store.Store) error {
 // jobsDir holds a folder for each job under way.
 func (d *Depot) jobsDir() string { return filepath.Join(d.Cache.Dir, "jobs") }
 
+// notNow is what may be better in a while: a store that does not answer, a full disk.
+type notNow struct{ error }
+
 // tidy removes what killed workers left behind.
 func (d *Depot) tidy() {
 	list, _ := os.ReadDir(d.jobsDir())
@@ -66,13 +69,15 @@ func (d *Depot) tidy() {
 // fetch makes a lab of what a job names, and returns the recording in it.
 func (d *Depot) fetch(ctx context.Context, job Job) (dir string, l *lab.Lab, item work.Item, err error) {
 	if err := os.MkdirAll(d.jobsDir(), 0o755); err != nil {
-		return "", nil, item, err
+		return "", nil, item, notNow{err}
 	}
 	if dir, err = os.MkdirTemp(d.jobsDir(), fmt.Sprintf("%d-*", os.Getpid())); err != nil {
-		return "", nil, item, err
+		return "", nil, item, notNow{err}
 	}
-	if err := d.Store.Fetch(ctx, d.Cache, job.Files, dir); err != nil {
-		return dir, nil, item, err
+	if err := d.Store.Fetch(ctx, d.Cache, job.Files, dir); errors.Is(err, store.ErrMissing) || errors.Is(err, store.ErrDamaged) {
+		return dir, nil, item, fmt.Errorf("%w. Add the run again", err)
+	} else if err != nil {
+		return dir, nil, item, notNow{err}
 	}
 	if l, err = lab.Open(dir); err == nil {
 		err = job.How.Apply(l)
@@ -102,11 +107,11 @@ func (h *Hand) remote(ctx context.Context, job *river.Job[Job], p *progress, sta
 	case err == nil:
 	case ctx.Err() != nil:
 		return h.settle(ctx, p, work.Outcome{Run: run, Kind: work.Stopped}, start)
-	case errors.Is(err, store.ErrMissing):
-		return h.settle(ctx, p, work.Outcome{Run: run, Kind: work.Failed, Reason: err.Error() + ". Add the run again"}, start)
-	default:
+	case errors.As(err, new(notNow)):
 		h.hooks.Say("%s can't be fetched (%v); it is tried again in %v.", run, err, again)
 		return river.JobSnooze(again)
+	default:
+		return h.settle(ctx, p, work.Outcome{Run: run, Kind: work.Failed, Reason: err.Error()}, start)
 	}
 	out, err := h.outcome(ctx, l, item, job, p)
 	if err != nil {

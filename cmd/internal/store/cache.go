@@ -59,7 +59,7 @@ func (c *Cache) Fetch(ctx context.Context, s *Store, f File, to string) error {
 		}
 		if sum != f.SHA256 {
 			os.Remove(c.object(f.SHA256))
-			return fmt.Errorf("%s came from the store with another content than was put there. Add the run again", f.Path)
+			return fmt.Errorf("%s came from the store %w", f.Path, ErrDamaged)
 		}
 	}
 }

@@ -58,6 +58,9 @@ type Object struct {
 // ErrMissing says that a store has no such object.
 var ErrMissing = errors.New("it is not in the store")
 
+// ErrDamaged says that an object is not what was put there.
+var ErrDamaged = errors.New("with another content than was put there")
+
 // ProgramName is the program that talks to stores.
 const ProgramName = "swathe-store"
 
