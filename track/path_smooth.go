@@ -29,14 +29,15 @@ func smoothPath(l []linked, job Job, opt Options) {
 		s.pose = geom.Pose{X: out[i].x[0], Y: out[i].x[1], Heading: math.NaN()}
 		s.vx, s.vy = out[i].x[2], out[i].x[3]
 		v := (out[i].p[0][0] + out[i].p[1][1]) / 2
-		b := biasM(job.Camera, s.pose, job.Robot.Height, s.RMS)
+		b := biasM(job.Camera, s.pose, job.Robot.Height, s.RMS, s.Edge)
 		c := 0.0
 		if job.CameraSigma != nil {
 			if c = job.CameraSigma(geom.Point3{X: s.pose.X, Y: s.pose.Y, Z: job.Robot.Height}); math.IsNaN(c) {
 				c = 0
 			}
 		}
-		s.sigma = math.Sqrt(v + b*b + c*c)
+		late := rowSigma * math.Hypot(s.vx, s.vy)
+		s.sigma = math.Sqrt(v + b*b + c*c + late*late/2) // half of it along each axis
 		if s.still {
 			s.vx, s.vy = 0, 0
 		}
@@ -47,11 +48,32 @@ func smoothPath(l []linked, job Job, opt Options) {
 
 func cut(s geom.State) bool { return s == geom.Lost || s == geom.Carried }
 
-// biasM is what the scatter of one fit cannot show, m: the same light, lens and
-// rim bend all fits near one place alike, the more the worse the edges lie on
-// the outline. Measured on drawn recordings, where the bias is 0.1 px with a
-// scatter of 0.2 px and 0.3 px with one of 0.3 px.
-func biasM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
+// rowSigma is when a frame's rows may have been exposed, s, about the frame's
+// time: a rolling shutter of 10 ms from the first row to the last (common
+// practice: 10 to 20 ms), the robot's row being any of them, 10 ms/sqrt(12). The
+// tester cannot know it, it shows in no fit, and at 0.3 m/s it is 0.9 mm.
+const rowSigma = 0.003
+
+// What bends all fits near one place alike, px of each coordinate. A shade, a
+// reflection or compression that changes by bendShade grey levels a pixel
+// across an edge of E grey levels a pixel moves it by their ratio. Edges that lie
+// badly on the outline are partly others' edges, the more the worse: bendGrows
+// times the fourth power of their scatter, px, up to bendMost (edges strewn by
+// chance lie 0.58 px off). bendLeast is left of lens and rim where edges are
+// strong and lie well. From the errors on eight encoded labs of another hand, one
+// room by chance and fifteen drawn traits (trial/ACCURACY.md).
+const (
+	bendLeast  = 0.05
+	bendShade  = 0.5
+	bendGrows  = 5
+	bendMost   = 0.6
+	bendMarker = 0.14 // of a place that is from a marker alone
+)
+
+// biasM is what the scatter of one fit cannot show, m, of a fit whose edges
+// scatter by rms px and are edge grey levels a pixel strong; edge is 0 of a
+// place that is from a marker alone.
+func biasM(cam *geom.Camera, p geom.Pose, h, rms, edge float64) float64 {
 	if cam == nil {
 		return 0
 	}
@@ -59,7 +81,11 @@ func biasM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
 	if math.IsNaN(m) {
 		return 0
 	}
-	return (0.14 + 2.5*math.Min(rms*rms, 0.25)) * m
+	bend := bendMarker
+	if edge > 0 {
+		bend = math.Hypot(bendLeast, bendShade/edge)
+	}
+	return math.Hypot(bend, bendGrows*math.Pow(math.Min(rms, bendMost), 4)) * m
 }
 
 // markStill finds the stretches in which the robot stands: all its sightings

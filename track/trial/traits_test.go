@@ -152,8 +152,8 @@ func holds(t *testing.T, tr scene.Trait, s Score) {
 		t.Errorf("the width was entered right, and shows %.4f of it", s.Width.Ratio)
 	}
 	check("share lost in sight", s.LostSight, 0)
-	if least := LeastWithin2(s.Places); s.Within2Sigma < least {
-		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must (%d places)", s.Within2Sigma, least, s.Places)
+	if least := LeastWithin2(s.Places, s.Survey); s.Within2Sigma < least {
+		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must (%d places, %.2f of sigma squared the survey's)", s.Within2Sigma, least, s.Places, s.Survey)
 	}
 }
 
