@@ -47,8 +47,11 @@ func Curve(r Run, opt Options) (*Picture, error) {
 		alt += " It reached 90" + words.NB + "% of the reachable floor after " + words.Duration(t) + "."
 	}
 	return newPicture("curve", alt, opt, func(s *sheet) {
-		q := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Title(), r.Headline(), r.Details(s.opt.Unit))
-		q = s.footer(q, "With the same sweeping, perfect lanes would clean all of it once before any of it twice; random driving would follow the dotted line.")
+		details, foot := r.Details(s.opt.Unit), "With the same sweeping, perfect lanes would clean all of it once before any of it twice; random driving would follow the dotted line."
+		if s.isSmall() {
+			details, foot = "", ""
+		}
+		q := s.footer(s.header(box{0, 0, s.w, s.h}.inset(s.margin()), r.Title(), r.Headline(), details), foot)
 		es := curveLegend(r)
 		if s.opt.Labels != None {
 			rows, h := s.rows(es, q.w())

@@ -253,8 +253,8 @@ func (s *sheet) fewer(r planPart, w planWords) planWords {
 	return best
 }
 
-// shorter is a legend without figures, or where there are none without what explains
-// itself: headings and the outlines of furniture.
+// shorter is a legend without its heading and figures, or where there are none without
+// furniture, which explains itself.
 func shorter(legend []entry) (out []entry) {
 	figures := false
 	for _, e := range legend {
@@ -263,10 +263,7 @@ func shorter(legend []entry) (out []entry) {
 		e.label = name
 		out = append(out, e)
 	}
-	if figures {
-		return out
-	}
-	return slices.DeleteFunc(out, func(e entry) bool { return e.draw == nil || e.furniture })
+	return slices.DeleteFunc(out, func(e entry) bool { return e.draw == nil || e.furniture && !figures })
 }
 
 // layPlan is planSheet with the words as they are.

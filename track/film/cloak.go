@@ -13,8 +13,9 @@ import (
 // be a person is said in track/sight/persons.go. Whoever stands or sits at a place for
 // long is learned as furniture, and then the floor behind them looks like somebody: a
 // place that shows the same two things again and again is veiled all the time, but for
-// the robot that crosses it, which looks like neither. Someone who is there from the first frame to the last and never stirs is not told from
-// furniture, and a chair that is moved for good not from somebody who sits down.
+// the robot that crosses it, which looks like neither. Someone who is there from the
+// first frame to the last and never stirs is not told from furniture, and a chair that
+// is moved for good not from somebody who sits down.
 type Cloak struct {
 	watcher *sight.Watcher
 	veil    *Veil
