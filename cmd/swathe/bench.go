@@ -100,18 +100,22 @@ func benchImport(c *call, l *lab.Lab, file string, replace bool) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return benchPut(c, l, name, rs, replace)
-}
-
-func benchPut(c *call, l *lab.Lab, name string, rs []bench.Reading, replace bool) (any, error) {
-	s, err := bench.Open(l)
+	taken, err := benchPut(c, l, name, rs, replace)
 	if err != nil {
 		return nil, err
+	}
+	return taken, nil
+}
+
+func benchPut(c *call, l *lab.Lab, name string, rs []bench.Reading, replace bool) (bench.Taken, error) {
+	s, err := bench.Open(l)
+	if err != nil {
+		return bench.Taken{}, err
 	}
 	defer s.Close()
 	taken, err := s.Put(name, rs, replace)
 	if err != nil {
-		return nil, err
+		return taken, err
 	}
 	return benchSaid(c, taken), nil
 }
@@ -164,7 +168,7 @@ func benchQuantities(c *call, l *lab.Lab) (any, error) {
 }
 
 func benchList(c *call, l *lab.Lab) (any, error) {
-	rs, err := bench.Load(l, "")
+	rs, err := bench.All(l, "")
 	if err != nil {
 		return nil, err
 	}

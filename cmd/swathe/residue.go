@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/bench"
 	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/residue"
@@ -35,9 +36,13 @@ disagree by more than a millimetre, are refused. With --run the soil left is
 listed by the number of passes of each tool of that run. What could not be
 measured is null, with the reason. See: swathe help residue
 
+With --run and --bench the shares left are entered on the bench sheet as readings
+of that run: see swathe help bench.
+
 With --out a picture of each patch is written: before, after and how far its
 colour differs from the clean floor, at one scale; with --run, PATCH_passes
-shows what is left by number of passes. pictures.csv describes each picture in
+shows what is left by number of passes, and plate shows all patches of the layout
+on one sheet. pictures.csv describes each picture in
 words.`,
 	groups: []optionGroup{
 		{"Pictures", []string{"out", "size", "dpi", "format", "theme", "unit"}},
@@ -59,6 +64,8 @@ swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 		fs.StringVar(&j.Clean, "clean", "", "picture of the clean floor, `FILE` or FILE@SECONDS; without it less can be measured")
 		fs.StringVar(&j.Marks, "marks", "", "marks for pictures from another camera, JSON `FILE`")
 		fs.StringVar(&j.Run, "run", "", "list the soil by the passes of `RUN`: <layout>/<robot>_<phase>_<trial>")
+		sheet := fs.Bool("bench", false, "enter the shares left on the bench sheet as readings of --run")
+		replace := fs.Bool("replace", false, "with --bench: accept readings that differ from earlier ones; the earlier ones are kept aside")
 		return func(c *call) (any, error) {
 			if len(c.args) != 1 {
 				return nil, usage("residue needs the lab's folder and nothing else")
@@ -72,6 +79,12 @@ swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 						return nil, usage("--%s applies only to pictures: add --out DIR", name)
 					}
 				}
+			}
+			if *sheet && j.Run == "" {
+				return nil, usage("--bench enters readings of a run: name it with --run")
+			}
+			if *replace && !*sheet {
+				return nil, usage("--replace applies only to readings: add --bench")
 			}
 			var err error
 			if req.Options.Width, req.Options.Height, err = parseSize(*size); err != nil {
@@ -103,6 +116,14 @@ swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 			for _, name := range o.Names {
 				printPatch(c, name, o.Patches[name])
 			}
+			var taken *bench.Taken
+			if *sheet {
+				got, err := benchPut(c, l, "the pictures", o.Readings(j), *replace)
+				if err != nil {
+					return nil, err
+				}
+				taken = &got
+			}
 			if o.ResidualM != nil {
 				c.print("Marks agree to %.2f mm.", *o.ResidualM*1000)
 			}
@@ -125,7 +146,8 @@ swathe residue my-lab --before a.jpg --after b.jpg --run den/wren_mapped_1`,
 				*residue.Outcome
 				Files []export.File `json:"files"` // pictures, in the folder of --out
 				Notes []string      `json:"notes"` // of pictures that could not be drawn
-			}{"residue", l.Dir, o, drawn.Files, drawn.Notes}, nil
+				Bench *bench.Taken  `json:"bench"` // what came of the readings; null: not asked for
+			}{"residue", l.Dir, o, drawn.Files, drawn.Notes, taken}, nil
 		}
 	},
 }
@@ -143,6 +165,9 @@ func printPatch(c *call, name string, p *residue.Patch) {
 	line("length:", "m", 1, 3, "length_m", p.BeforeLengthM, p.AfterLengthM)
 	if p.BeforeCount != nil && p.AfterCount != nil {
 		c.print("  %-11s before %d, after %d", "count:", *p.BeforeCount, *p.AfterCount)
+	}
+	if p.NewLengthM != nil && *p.NewCount > 0 {
+		c.print("  %-11s %.3f m in %d strands where none lay before%s", "moved:", *p.NewLengthM, *p.NewCount, plusMinus(p, "new_length_m", 1, 3))
 	}
 	if p.LeftShare != nil {
 		c.print("  %-11s %.1f %%%s", "left:", *p.LeftShare*100, plusMinus(p, "left_share", 100, 1))

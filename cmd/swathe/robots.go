@@ -92,7 +92,7 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 
 // benchOfRobots is every robot's bench beside those of the others.
 func benchOfRobots(l *lab.Lab) ([]report.RobotBench, error) {
-	rs, err := bench.Load(l, "")
+	rs, err := bench.All(l, "")
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"errors"
 	"fmt"
 	"image/color"
 	"math"
@@ -153,6 +154,62 @@ func Left(r Residue, opt Options) (*Picture, error) {
 			s.scaleBar(p.view, pt{p.plan.x0, lowest - 1.1*s.em}, math.Max(0.4*p.plan.w(), 4*s.em))
 		}
 	})
+}
+
+// LeftPlate draws the patches of a layout before and after on one sheet, all at one
+// scale.
+func LeftPlate(rs []Residue, opt Options) (*Picture, error) {
+	if len(rs) == 0 {
+		return nil, errors.New("there is no patch to draw")
+	}
+	alt := fmt.Sprintf("%d patches of the layout %s from above, before and after the run, at one scale.", len(rs), rs[0].Layout)
+	var plans [][]geom.Point2
+	for _, r := range rs {
+		if err := r.check(); err != nil {
+			return nil, err
+		}
+		alt += " " + r.headline() + "; " + r.details(opt.Unit) + "."
+		plans = append(plans, r.Outline, r.Outline)
+	}
+	return newPicture("residue_plate", alt, opt, func(s *sheet) {
+		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), rs[0].Layout, words.Count(len(rs))+" patches before and after", "")
+		b = s.footer(b, "Pictures before and after have the same light and scale.")
+		bar, caption := 1.7*s.em, func(w float64) float64 {
+			lines := 1
+			for _, r := range rs {
+				lines = max(lines, len(s.wrap(style{}, "before: "+r.headline(), w)))
+			}
+			return (float64(lines)*lineHeight + 0.35) * s.em
+		}
+		if s.opt.Labels == None {
+			bar, caption = 0, func(float64) float64 { return 0 }
+		}
+		ps := s.panelsOf(plans, box{b.x0, b.y0 + bar, b.x1, b.y1}, caption, 0, 1.2*s.em)
+		lowest := b.y1
+		for i, p := range ps {
+			r := rs[i/2]
+			text, from := "before: "+r.Patch+" ("+r.Kind+")", r.Before
+			if i%2 == 1 {
+				text, from = "after: "+r.headline(), r.After
+			}
+			s.paragraph(style{}, box{p.cell.x0, p.cell.y0, p.cell.x1, p.cell.y1}, text)
+			r.photo(s, p, from)
+			lowest = math.Min(lowest, p.plan.y0)
+		}
+		if len(ps) > 0 {
+			s.scaleBar(ps[0].view, pt{ps[0].plan.x0, lowest - 1.1*s.em}, math.Max(0.4*ps[0].plan.w(), 4*s.em))
+		}
+	})
+}
+
+// photo draws one of the patch's pictures into a panel, and its outline.
+func (r Residue) photo(s *sheet, p panel, from []byte) {
+	g := &coverage.Grid{X0: r.X0, Y0: r.Y0, Cell: r.PixelM, Nx: r.Cols, Ny: r.Rows}
+	s.cellColours(p.view, p.plan, g, func(k, x, y int) color.RGBA {
+		k = (r.Rows-1-k/r.Cols)*r.Cols + k%r.Cols
+		return color.RGBA{from[3*k], from[3*k+1], from[3*k+2], 255}
+	})
+	s.line(stroke{c: s.pal.room, width: math.Max(1, 0.08*s.em)}, p.view.ring(r.Outline), true)
 }
 
 // LeftByPasses draws the share of a patch's soil that is left by how often each

@@ -118,8 +118,8 @@ func truth(d *drawn, blob []geom.Point2) float64 {
 }
 
 // TestShades: a shadow that falls into the patch after is told and not counted, a
-// person's leg across the outline is counted in neither picture, and grey soil
-// with an edge is soil.
+// person's leg or a robot across the outline is counted in neither picture, and grey
+// soil with an edge is soil.
 func TestShades(t *testing.T) {
 	_, view := drawMarks()
 	base := *floors()[2]
@@ -162,6 +162,28 @@ func TestShades(t *testing.T) {
 	}
 	if f := measure(&leg, &sa, 6); f.MaskedM2 == nil || math.Abs(*f.MaskedM2-0.0042) > 0.0015 || math.Abs(*f.AfterM2-want) > 0.02*want {
 		t.Errorf("a leg over 42 cm2: %v m2 masked, %v of %g m2 counted", deref(f.MaskedM2), deref(f.AfterM2), want)
+	}
+	// A pale robot with a dark bumper that stands across a corner of the patch.
+	robot, at := base, pt(0.6, 0.42)
+	robot.shade = func(p geom.Point2) float64 {
+		switch d := p.Dist(at); {
+		case d > 0.12:
+			return 1
+		case d > 0.1:
+			return 0.12
+		}
+		return 1.7
+	}
+	hides := 0.0
+	for y := 0.05; y < 0.4; y += 0.001 {
+		for x := 0.05; x < 0.55; x += 0.001 {
+			if at.Dist(pt(x, y)) < 0.12 {
+				hides += 1e-6
+			}
+		}
+	}
+	if f := measure(&robot, &sa, 8); f.MaskedM2 == nil || math.Abs(*f.MaskedM2-hides) > 0.25*hides || math.Abs(*f.AfterM2-want) > 0.02*want {
+		t.Errorf("a robot over %.1f cm2: %v m2 masked, %v of %g m2 counted", 1e4*hides, deref(f.MaskedM2), deref(f.AfterM2), want)
 	}
 	grey := base
 	grey.shade = func(p geom.Point2) float64 {

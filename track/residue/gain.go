@@ -28,6 +28,10 @@ const gainDegree = 4
 // toneSigma is how far tone is from 1 if nothing tells it.
 const toneSigma = 0.03
 
+// mostTone is the most by which tone may differ from 1, and toneFrom the round of
+// the fit from which it is sought.
+const mostTone, toneFrom = 0.3, 5
+
 // gainBlock is the side of the squares over which light is compared, px: large
 // against grain and texture's misfit, small against soil.
 const gainBlock = 16
@@ -102,8 +106,12 @@ func fitGain(p, clean *light, floor []bool) *gain {
 	a := 0.0
 	// All three channels share the weights: what is soil in one is in all.
 	for round := 0; round < 12; round++ {
-		k := weighted(toned, func(i int) float64 { return blocks[i].v[3] }, weight, sq(math.Max(g.spread, 2e-3)/toneSigma))
-		a = k[len(k)-1]
+		// What only one picture shows is above the level in both: a robot is tone to
+		// anything that does not yet know it for an outlier.
+		if round >= toneFrom {
+			k := weighted(toned, func(i int) float64 { return blocks[i].v[3] }, weight, sq(math.Max(g.spread, 2e-3)/toneSigma))
+			a = min(max(k[len(k)-1], -mostTone), mostTone)
+		}
 		for c := range g.k {
 			g.k[c] = weighted(rows, func(i int) float64 { return blocks[i].v[c] - a*blocks[i].t[c] }, weight, 0)
 		}

@@ -107,3 +107,54 @@ func TestHairCrossings(t *testing.T) {
 		}
 	}
 }
+
+// TestHairMoved: of ten strands two stay, one is moved by some 5 cm and one is
+// dropped where none was; what lies apart is told with its length.
+func TestHairMoved(t *testing.T) {
+	seed := rand.Uint64() % 1000
+	t.Logf("seeds from %d", seed)
+	worst := 0.0
+	for k := range uint64(8) {
+		r := rand.New(rand.NewPCG(seed+k, 5))
+		before := tuft(r, 10, 0.2, 0.3)
+		moved := make([]geom.Point2, 0, 40)
+		for _, p := range before[2] {
+			moved = append(moved, p.Add(pt(0.33-before[2][0].X+0.1, 0)))
+		}
+		if slices.ContainsFunc(moved, func(p geom.Point2) bool { return p.X > 0.6 || p.X < 0.3 }) {
+			continue
+		}
+		dropped := []geom.Point2{{X: 0.5, Y: 0.02}, {X: 0.56, Y: 0.03}, {X: 0.6, Y: 0.05}}
+		far := func(l []geom.Point2) bool { // of all that lay before
+			for _, p := range l {
+				for _, h := range before {
+					for _, q := range h {
+						if p.Dist(q) < 0.012 {
+							return false
+						}
+					}
+				}
+			}
+			return true
+		}
+		if !far(moved) || !far(dropped) {
+			continue
+		}
+		cb, ob := hairSeen(before, 0.0024, 0.0012, 0.6, 520, 440)
+		ca, oa := hairSeen([][]geom.Point2{before[0], before[1], moved, dropped}, 0.0024, 0.0012, 0.6, 520, 440)
+		j := Job{Ground: overhead{ca.side}, Clean: &Picture{}}
+		f := &Figures{Interval95: map[string][2]float64{}, PixelM: ca.side}
+		var why notes
+		j.setHair(f, &why, [2]*change{cb, ca}, [2]*small{ob, oa})
+		want := Strand(moved).length() + Strand(dropped).length()
+		e := 100 * (*f.NewLengthM/want - 1)
+		worst = max(worst, math.Abs(e))
+		if math.Abs(e) > 8 || *f.NewCount != 2 {
+			t.Errorf("seed %d: %.3f m in %d strands lie apart, laid %.3f m in 2", seed+k, *f.NewLengthM, *f.NewCount, want)
+		}
+	}
+	t.Logf("length moved and dropped: bound 8 %%, actual at most %.1f %%", worst)
+	if worst == 0 {
+		t.Error("no set of strands served")
+	}
+}

@@ -56,6 +56,8 @@ type Figures struct {
 	BeforeP95      *float64              `json:"before_difference_p95"`
 	LeftM2Diff     *float64              `json:"left_m2_times_difference"` // area left times its mean difference
 	NewM2          *float64              `json:"new_m2"`                   // soiled after where it was clean before
+	NewLengthM     *float64              `json:"new_length_m"`             // hair after where none lay before: moved there, or dropped
+	NewCount       *int                  `json:"new_count"`                // strands or grains there
 	LargestM2      []float64             `json:"largest_m2"`               // the largest pieces left
 	LeftBy         map[string]int        `json:"left_by"`                  // pieces left: in the corner, by the edge, in the open
 	Interval95     map[string][2]float64 `json:"interval_95"`
@@ -246,7 +248,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	case Debris:
 		j.measureDebris(f, &why, cb, ca, whole)
 	case Hair:
-		j.measureHair(f, &why, cb, ca, whole)
+		j.measureHair(f, &why, cb, ca)
 	}
 	return f
 }
@@ -330,17 +332,27 @@ func (j Job) measureDebris(f *Figures, why *notes, cb, ca *change, whole float64
 	f.NewM2 = &n
 	slices.SortFunc(ga, func(a, b Grain) int { return int(math.Copysign(1, b.Area-a.Area)) })
 	f.LeftBy = map[string]int{"corner": 0, "edge": 0, "open": 0}
+	beside, added := dilate(ob.mask, cb.w, cb.h, edgeReach), 0
 	for i, g := range ga {
+		if px, ok := j.Ground.Pixel(g.At); ok && !beside[int(px.Y+0.5-float64(ca.y0))*ca.w+int(px.X+0.5)-ca.x0] {
+			added++
+		}
 		if i < 5 {
 			f.LargestM2 = append(f.LargestM2, g.Area)
 		}
 		f.LeftBy[placeOf(j.Room, g.At)]++
 	}
+	f.NewCount = &added
 }
 
-func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) {
+func (j Job) measureHair(f *Figures, why *notes, cb, ca *change) {
 	ob := cb.things(nil, true)
-	oa := ca.things(ob, true)
+	j.setHair(f, why, [2]*change{cb, ca}, [2]*small{ob, ca.things(ob, true)})
+}
+
+// setHair sets the figures of hair by what was found before and after.
+func (j Job) setHair(f *Figures, why *notes, of [2]*change, found [2]*small) {
+	cb, ca, ob, oa := of[0], of[1], found[0], found[1]
 	hb, ha := cb.strands(ob, j.Ground), ca.strands(oa, j.Ground)
 	f.BeforeLengthM, f.AfterLengthM = &hb.Length, &ha.Length
 	sigma := func(h Tresses) float64 {
@@ -355,6 +367,13 @@ func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) 
 	f.Cells = cells(j.Ground, cb, ob.alpha, oa.alpha)
 	nb, na := hb.count(), ha.count()
 	f.BeforeCount, f.AfterCount = &nb, &na
+	elsewhere := ca.strands(oa.apart(ca, ob), j.Ground)
+	length, strands := min(elsewhere.Length, ha.Length), min(elsewhere.count(), na)
+	f.NewLengthM, f.NewCount = &length, &strands
+	f.interval("new_length_m", length, sigma(elsewhere))
+	if length > 0.05*ha.Length && strands > 0 {
+		why.add("%.0f %% of the hair that is left lies where none was before: it was moved or dropped again", 100*length/ha.Length)
+	}
 	f.interval("before_count", float64(nb), 0.15*float64(nb))
 	f.interval("after_count", float64(na), 0.15*float64(na))
 	if j.Clean == nil {
@@ -371,9 +390,6 @@ func (j Job) measureHair(f *Figures, why *notes, cb, ca *change, whole float64) 
 	f.interval("after_m2", aa, math.Hypot(blur*aa, j.areaSigma(ca, oa.alpha, oa.mask, aa)))
 	n := fresh(ca, oa.alpha, ob.mask)
 	f.NewM2 = &n
-	if n > 0.05*aa && n > 0 {
-		why.add("%.0f %% of what is left lies where nothing was before: it was moved or dropped", 100*n/aa)
-	}
 }
 
 // share sets the share left and its interval. least is the patch's area, of which

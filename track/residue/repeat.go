@@ -56,6 +56,8 @@ func (f *Figures) value(key string) *float64 {
 		return f.AfterLengthM
 	case "difference_mean":
 		return f.DifferenceMean
+	case "new_length_m":
+		return f.NewLengthM
 	case "before_count":
 		return count(f.BeforeCount)
 	case "after_count":

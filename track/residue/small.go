@@ -212,6 +212,23 @@ func (c *change) colourAt(i int) [3]float64 {
 	return ycc(float64(c.clean.c[0][i]+c.d[0][i]), float64(c.clean.c[1][i]+c.d[1][i]), float64(c.clean.c[2][i]+c.d[2][i]))
 }
 
+// apart are the things that lie where none were before.
+func (o *small) apart(c *change, before *small) *small {
+	out := *o
+	out.alpha, out.mask = slices.Clone(o.alpha), slices.Clone(o.mask)
+	for i, m := range dilate(before.mask, c.w, c.h, edgeReach) {
+		if m {
+			out.alpha[i], out.mask[i] = 0, false
+		}
+	}
+	// The rim of what stayed is no strand.
+	dropPieces(out.mask, c.w, c.h, func(piece []int32) bool { return len(piece) >= leastStrand })
+	return &out
+}
+
+// leastStrand is the least number of pixels of a strand that lies apart.
+const leastStrand = 12
+
 // covered is the area of all things within the patch, m2.
 func (c *change) covered(o *small) float64 {
 	sum := 0.0

@@ -15,6 +15,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/units"
+	"swathe/coverage/stats"
 )
 
 const labText = `
@@ -382,5 +383,34 @@ func TestStandings(t *testing.T) {
 	}
 	if s := got["tern bin_volume"]; s.Rank.Words() != "" || s.OtherNum != 0 || !math.IsNaN(s.Others) {
 		t.Errorf("one reading of one robot: %+v", s)
+	}
+}
+
+// The share left on a patch becomes a reading of its run, whose uncertainty is that
+// of the interval, and the bench takes it by the rules for all readings. The energy
+// of a run is found again.
+func TestReadingsOfARun(t *testing.T) {
+	l := newLab(t)
+	k := Key{Robot: l.RobotNames[0], Layout: l.LayoutNames[0], Phase: "mapped", Trial: 2}
+	r := LeftReading(k, "stain", "spill", 0.25, stats.Interval{Lo: 0.2304, Hi: 0.2696}, "from pictures")
+	if r.Quantity != "stain_left" || r.Value != "25.00" || r.Uncertainty != "1" || r.Surface != "spill" {
+		t.Errorf("%+v", r)
+	}
+	e := Reading{Key: k, Value: "5.5", Unit: "W h", Uncertainty: "0.1"}
+	e.Quantity = "energy"
+	for _, x := range []Reading{r, e} {
+		if _, err := Enter(l, x, false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	rs, err := All(l, "")
+	if err != nil || len(rs) != 2 {
+		t.Fatalf("%v, %v", rs, err)
+	}
+	if v, u := OfRun(rs, k.Layout, k.Robot, k.Phase, 2, "energy"); math.Abs(v-5.5*3600) > 1e-6 || math.Abs(u-360) > 1e-6 {
+		t.Errorf("energy %g J, uncertainty %g", v, u)
+	}
+	if v, _ := OfRun(rs, k.Layout, k.Robot, k.Phase, 1, "energy"); v == v {
+		t.Errorf("another trial has %g J", v)
 	}
 }

@@ -47,7 +47,9 @@ var Catalogue = []Quantity{
 	q("hair_picked_up", "Hair in the bin", "g", 0, 0, 1),
 	q("hair_wrapped", "Hair wrapped on the brush", "g", 0, 0, 1),
 	q("hair_clear_time", "Time to clear the brush of hair", "min", -1, 0, 7200),
-	q("stain_left", "Stain left, share of its original colour difference", "%", -1, 0, 2),
+	q("stain_left", "Stain left, share of its area", "%", -1, 0, 2),
+	q("debris_left", "Debris left, share of its area", "%", -1, 0, 2),
+	q("hair_left", "Hair left, share of its length", "%", -1, 0, 2),
 	q("air_flow", "Air flow", "L/s", 1, 0, 0.2),
 	q("suction", "Suction (negative pressure)", "kPa", 1, 0, 100e3),
 	q("sound_pressure", "Sound pressure level, A-weighted", "dB", -1, 0, 140),
@@ -97,6 +99,12 @@ func names(qs []Quantity) []string {
 		}
 	}
 	return out
+}
+
+// Named is a standing quantity.
+func Named(name string) Quantity {
+	q, _ := find(Catalogue, name)
+	return q
 }
 
 func find(qs []Quantity, name string) (Quantity, bool) {

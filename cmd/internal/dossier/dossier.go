@@ -28,6 +28,7 @@ type Lab struct {
 	Runs      []compare.Run
 	Standings []compare.Standing
 	Bench     []bench.Standing
+	readings  []bench.Reading
 	Plan      *plan.Report // nil: the lab has no plan
 }
 
@@ -45,10 +46,11 @@ func Read(l *lab.Lab, figures []string) (*Lab, error) {
 	if d.Standings, _, err = compare.Standings(d.Runs, opt); err != nil {
 		return nil, err
 	}
-	rs, err := bench.Load(l, "")
+	rs, err := bench.All(l, "")
 	if err != nil {
 		return nil, err
 	}
+	d.readings = rs
 	d.Bench = bench.Standings(bench.Quantities(l), rs)
 	if l.HasPlan() {
 		p, err := l.Plan(figures)
@@ -126,7 +128,7 @@ func (d *Lab) outcomes(in *report.DossierInput) {
 					o.AssistS += e.EndS - e.StartS
 				}
 			}
-			in.Work = append(in.Work, workRow(run, full))
+			in.Work = append(in.Work, d.workRow(run, full))
 			if len(full.Residue) > 0 {
 				in.Left = append(in.Left, report.RunResidue{Run: run.ID, Patches: full.Residue})
 			}
@@ -135,13 +137,21 @@ func (d *Lab) outcomes(in *report.DossierInput) {
 	}
 }
 
-func workRow(run compare.Run, full *report.Run) []string {
+// workRow is a run's time at work and in the dock, and the energy that the bench
+// metered for it.
+func (d *Lab) workRow(run compare.Run, full *report.Run) []string {
 	row := []string{run.ID, words.NotMeasured, "no dock", "", words.NotMeasured}
 	if full.Active != nil {
 		row[1] = words.Duration(float64(full.Active.ActiveS))
 	}
 	if k := full.Docking; k != nil {
 		row[2], row[3] = words.Duration(float64(k.DockedS)), fmt.Sprint(k.Trips)
+	}
+	for _, name := range []string{"energy", "charge"} {
+		if v, u := bench.OfRun(d.readings, run.Layout, run.Robot, run.Phase, run.Trial, name); v == v {
+			row[4] = bench.InWords(bench.Named(name), v, u)
+			break
+		}
 	}
 	return row
 }

@@ -69,6 +69,9 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 	}
 	p.Files["figures.csv"] = figuresCSV(runs)
 	p.Files["conditions.csv"] = conditionsCSV(l, runs)
+	if t := residueCSV(l, ids); t != nil {
+		p.Files["residue.csv"] = t
+	}
 	readings, err := bench.Load(l, "")
 	if err != nil {
 		return nil, err
@@ -80,7 +83,7 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 		}
 		p.Files["bench.csv"] = b.Bytes()
 	}
-	if p.Files["definitions.md"], err = definitions(l); err != nil {
+	if p.Files["definitions.md"], err = p.definitions(l); err != nil {
 		return nil, err
 	}
 	if p.Files["versions.json"], err = json.MarshalIndent(versions, "", "  "); err != nil {
@@ -217,7 +220,7 @@ func conditionsCSV(l *lab.Lab, runs []compare.Run) []byte {
 }
 
 // definitions says what each figure means and every threshold that it rests on.
-func definitions(l *lab.Lab) ([]byte, error) {
+func (p *Package) definitions(l *lab.Lab) ([]byte, error) {
 	var b strings.Builder
 	b.WriteString("# Definitions\n\n## Figures\n\n| name | meaning | unit |\n| --- | --- | --- |\n")
 	for _, f := range compare.Figures {
@@ -232,7 +235,7 @@ func definitions(l *lab.Lab) ([]byte, error) {
 		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", s.Name, s.Spell(&l.Settings), s.Unit, s.Doc)
 	}
 	for _, t := range docs.Topics() {
-		if t.Name == "figures" || t.Name == "comparing" {
+		if t.Name == "figures" || t.Name == "comparing" || t.Name == "residue" && p.Files["residue.csv"] != nil {
 			raw, err := docs.Raw(t.Name)
 			if err != nil {
 				return nil, err
@@ -265,6 +268,7 @@ func readme(l *lab.Lab, p *Package, readings int) []byte {
 
 - figures.csv: every figure of every run with its uncertainty; conditions.csv: the circumstances
 - bench.csv: readings of the bench
+- residue.csv: what was left on the patches after each crossing, if there are patches
 - results/: each run with its path, events and the set-up of its day
 - definitions.md: what each figure means, and every threshold
 - datapackage.json: every column of every table

@@ -15,18 +15,25 @@ import (
 // pictures do not show is drawn as an error that says why.
 func (o *Outcome) Drawings(l *lab.Lab) []export.Drawing {
 	var out []export.Drawing
+	var all []figure.Residue
 	for _, p := range l.Layouts[o.Layout].Patches {
 		found := o.Patches[p.Name]
 		if found == nil {
 			continue
 		}
 		r := found.figure(o.Layout, p.Name, p.Outline)
+		if r.Cols > 0 {
+			all = append(all, r)
+		}
 		out = append(out, export.Drawing{Name: p.Name, Draw: func(opt figure.Options) (*figure.Picture, error) { return figure.Left(r, opt) }})
 		if o.Run == nil || found.Shots == nil {
 			continue
 		}
 		run, tools := *o.Run, found.tools(o.tools)
 		out = append(out, export.Drawing{Name: p.Name + "_passes", Draw: func(opt figure.Options) (*figure.Picture, error) { return figure.LeftByPasses(r, run, tools, opt) }})
+	}
+	if len(all) > 1 {
+		out = append(out, export.Drawing{Name: "plate", Draw: func(opt figure.Options) (*figure.Picture, error) { return figure.LeftPlate(all, opt) }})
 	}
 	return out
 }

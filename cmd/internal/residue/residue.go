@@ -18,6 +18,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/geom"
+	"swathe/report"
 	"swathe/track"
 	"swathe/track/residue"
 )
@@ -69,6 +70,7 @@ type Outcome struct {
 	ResidualM *float64          `json:"marks_residual_m"` // of the marks of a hand-held picture
 	Names     []string          `json:"-"`                // of patches, in the order of lab.yaml
 	tools     []string          // of the run's robot, in its order
+	of        *report.Run       // nil: none was named
 }
 
 // Refused says why pictures cannot be measured; Outcome then has every patch with
@@ -278,6 +280,7 @@ func (o *Outcome) join(ctx context.Context, l *lab.Lab, run string, eye work.Eye
 	if first.Run.Layout != o.Layout {
 		return fmt.Errorf("run %s is from layout %s, the pictures are of %s", run, first.Run.Layout, o.Layout)
 	}
+	o.of = first.Run
 	for _, t := range first.Figure.Body.Tools {
 		k := first
 		if t.Name != first.Figure.Cover.Tool {

@@ -77,7 +77,7 @@ func (d *Desk) Bench() (*page.BenchState, error) {
 			out.Quantities = append(out.Quantities, page.BenchQuantity{Name: q.Name, Words: q.Words, Unit: q.Unit.Name})
 		}
 	}
-	rs, err := bench.Load(l, "")
+	rs, err := bench.All(l, "")
 	if err != nil {
 		return nil, err
 	}
