@@ -99,7 +99,7 @@ func crossingsWords(n int) string {
 	if n == 1 {
 		return "1 crossing"
 	}
-	return words.Count(n) + " crossings"
+	return fmt.Sprintf("%d crossings", n)
 }
 
 // RunResidue is what a run left on the patches of its layout.

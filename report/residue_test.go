@@ -34,3 +34,11 @@ func TestResidueSettle(t *testing.T) {
 		}
 	}
 }
+
+func TestCrossingsInWords(t *testing.T) {
+	for n, want := range map[int]string{1: "1 crossing", 2: "2 crossings", 3: "3 crossings"} {
+		if got := crossingsWords(n); got != want {
+			t.Errorf("%d: %q, want %q", n, got, want)
+		}
+	}
+}

@@ -169,10 +169,11 @@ func LeftPlate(rs []Residue, opt Options) (*Picture, error) {
 			return nil, err
 		}
 		alt += " " + r.headline() + "; " + r.details(opt.Unit) + "."
-		plans = append(plans, r.Outline, r.Outline)
+		plans = append(plans, r.Outline)
 	}
+	plans = append(plans, plans...) // before, then after
 	return newPicture("residue_plate", alt, opt, func(s *sheet) {
-		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), rs[0].Layout, words.Count(len(rs))+" patches before and after", "")
+		b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), rs[0].Layout, fmt.Sprintf("%d patches before and after", len(rs)), "")
 		b = s.footer(b, "Pictures before and after have the same light and scale.")
 		bar, caption := 1.7*s.em, func(w float64) float64 {
 			lines := 1
@@ -187,9 +188,9 @@ func LeftPlate(rs []Residue, opt Options) (*Picture, error) {
 		ps := s.panelsOf(plans, box{b.x0, b.y0 + bar, b.x1, b.y1}, caption, 0, 1.2*s.em)
 		lowest := b.y1
 		for i, p := range ps {
-			r := rs[i/2]
+			r := rs[i%len(rs)]
 			text, from := "before: "+r.Patch+" ("+r.Kind+")", r.Before
-			if i%2 == 1 {
+			if i >= len(rs) {
 				text, from = "after: "+r.headline(), r.After
 			}
 			s.paragraph(style{}, box{p.cell.x0, p.cell.y0, p.cell.x1, p.cell.y1}, text)

@@ -139,3 +139,22 @@ func TestResidueAlt(t *testing.T) {
 		}
 	}
 }
+
+// A plate has every patch before in one row and after below it, each by its colours.
+func TestLeftPlate(t *testing.T) {
+	opt := DefaultOptions()
+	opt.Width, opt.Height, opt.DPI = 640, 480, 80
+	other := spill()
+	other.Patch = "second"
+	p, err := LeftPlate([]Residue{spill(), other}, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(p.Alt, "2 patches of the layout pantry") || !strings.Contains(p.Alt, "second (stain)") {
+		t.Error(p.Alt)
+	}
+	golden(t, "residue_plate", p)
+	if _, err := LeftPlate(nil, opt); err == nil {
+		t.Error("a plate of nothing is drawn")
+	}
+}
