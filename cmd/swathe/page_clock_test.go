@@ -56,6 +56,14 @@ func TestPageRunClock(t *testing.T) {
 	if none > some/20 || some <= 0 || float64(most) < 1.5*float64(some) || again > none {
 		t.Error("what was swept does not go with the clock")
 	}
+	// The bounds by keys and by mouse: the field, the clock and the handle agree.
+	b.do(chromedp.Focus(chromedp.CSS("#bounds .note-end")))
+	b.keys(1, kb.ArrowLeft, chromedp.KeyModifiers(kb.ModifierShift))
+	b.until("the end is earlier", `Math.abs(Number(document.getElementById('note-end').value) - (JSON.parse(document.querySelector('.player').dataset.player).end_s - 10)) < 0.02`, 5*time.Second)
+	b.value(`(() => { const h = document.querySelector('#bounds .note-start'), r = document.getElementById('bounds').getBoundingClientRect(), at = (k, x) => h.dispatchEvent(new PointerEvent(k, { bubbles: true, button: 0, pointerId: 1, clientX: r.left + x * r.width, clientY: r.top + 5 })); h.setPointerCapture = () => {}; at('pointerdown', 0.02); at('pointermove', 0.25); at('pointerup', 0.25); at('pointermove', 0.9); })()`, nil)
+	b.until("the start is a quarter on", `(v => Math.abs(v - Number(document.getElementById('seek').max) / 4) < 0.5 && Math.abs(v - Number(document.getElementById('seek').value)) < 0.05)(Number(document.getElementById('note-start').value))`, 5*time.Second)
+	b.shot("bounds")
+	b.do(chromedp.Focus(chromedp.CSS("#seek")))
 	b.keys(1, " ")
 	b.until("it plays", `document.getElementById('play').getAttribute('aria-pressed') === 'true'`, 5*time.Second)
 	b.until("the clock goes on", `Number(document.getElementById('seek').value) > 1`, 20*time.Second)

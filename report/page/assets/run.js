@@ -53,7 +53,38 @@ const given = JSON.parse(form.dataset.notes);
 const carried = [...(given.carried || [])];
 $('note-start').value = given.start_s ?? '';
 $('note-end').value = given.end_s ?? '';
-for (const b of form.querySelectorAll('button[data-now]')) b.addEventListener('click', () => { $(b.dataset.now).value = time.t.toFixed(2); });
+for (const b of form.querySelectorAll('button[data-now]')) b.addEventListener('click', () => { $(b.dataset.now).value = time.t.toFixed(2); $(b.dataset.now).dispatchEvent(new Event('input')); });
+
+// The bounds of the run, each a handle on the time line. Dragged, or moved by keys,
+// it fills its field and shows its place in the recording.
+const handles = [['note-start', 'The run begins', () => player.start], ['note-end', 'The run ends', () => player.end]].map(([id, words, found]) => {
+  const field = $(id), value = () => { const v = Number(field.value.trim().replace(',', '.')); return field.value.trim() === '' || !Number.isFinite(v) ? found() : v; };
+  const h = make('button', { type: 'button', role: 'slider', class: id, title: words, 'aria-label': words, 'aria-valuemin': 0, 'aria-valuemax': player.length });
+  const show = () => {
+    const t = Math.min(Math.max(value(), 0), player.length);
+    h.style.left = `${100 * t / player.length}%`;
+    h.setAttribute('aria-valuenow', t.toFixed(2));
+    h.setAttribute('aria-valuetext', clock(t));
+  };
+  const set = t => {
+    const [first, last] = id === 'note-start' ? [0, handles[1].value()] : [handles[0].value(), player.length];
+    t = Math.min(Math.max(t, first), last);
+    field.value = t.toFixed(2);
+    show();
+    time.seek(t);
+  };
+  h.addEventListener('pointerdown', e => { h.setPointerCapture(e.pointerId); h.dataset.held = 'yes'; });
+  h.addEventListener('pointermove', e => { if (!h.dataset.held) return; const r = $('bounds').getBoundingClientRect(); set(player.length * (e.clientX - r.left) / r.width); });
+  for (const end of ['pointerup', 'pointercancel']) h.addEventListener(end, () => { delete h.dataset.held; });
+  h.addEventListener('keydown', e => {
+    const by = { ArrowLeft: -1, ArrowRight: 1, ArrowDown: -1, ArrowUp: 1 }[e.key] * (e.shiftKey ? 10 : 1) || { ',': -time.frame, '.': time.frame }[e.key];
+    if (by) { e.preventDefault(); set(value() + by); }
+  });
+  field.addEventListener('input', show);
+  $('bounds').append(h);
+  return { value, show };
+});
+for (const h of handles) h.show();
 
 function list() {
   $('carried').replaceChildren(...carried.map((c, i) => make('li', {}, `${c[0]} s to ${c[1]} s `,
