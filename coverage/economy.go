@@ -40,7 +40,13 @@ func (m *measurer) curve(steps []Step, mask []bool, reachM2 float64) []CurvePoin
 	n := int(math.Ceil((run.To-run.From)/m.opt.CurveStep - 1e-9))
 	out := make([]CurvePoint, 0, n+1)
 	ss := m.trace.Samples
-	var within []float32 // when reachable cells were first touched
+	size := 0
+	for k, in := range mask {
+		if in && m.grid.Passes[k] > 0 {
+			size++
+		}
+	}
+	within := make([]float32, 0, size) // when reachable cells were first touched
 	for k, in := range mask {
 		if in && m.grid.Passes[k] > 0 {
 			within = append(within, m.grid.First[k])

@@ -224,7 +224,18 @@ func (m *measurer) toolBlock(s *sweeper, t geom.Tool, side []geom.SideBrush) Blo
 func (m *measurer) block(s *sweeper, t geom.Tool, side []geom.SideBrush, mask []bool, reachM2 float64) Block {
 	a := s.size * s.size
 	b := Block{CellM: s.size, ReachableM2: reachM2}
-	var times, within []float32 // of the open floor, and of what of it is within reach
+	size, sizeIn := 0, 0
+	for i := range s.cells {
+		if c := s.cells[i]; c.open() != 0 && c.passes() > 0 {
+			size++
+			if mask != nil && mask[i] {
+				sizeIn++
+			}
+		}
+	}
+	// Of the open floor, and of what of it is within reach. In a hall they hold
+	// millions: what grows by doubling would leave as much again to be collected.
+	times, within := make([]float32, 0, size), make([]float32, 0, sizeIn)
 	covered, swept, maybe := 0, 0, 0
 	for i := range s.cells {
 		c := s.cells[i]

@@ -34,6 +34,8 @@ func Measure(in Input, opt Options) (*Result, error) {
 	if !in.Robot.Round() {
 		opt.Cell = math.Max(opt.Cell, polyCell)
 	}
+	lo, hi := in.Plan.Bounds()
+	opt.Cell = math.Max(opt.Cell, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y)/mostCells))
 	in.Coverage.Cell = opt.Cell
 	d := &drawer{in: in, opt: opt, skew: skew(in.Plan), trace: thin(in.Trace, opt.PathTime/4), dur: in.Trace.Run.To - in.Trace.Run.From, look: lookOf(in.Trace), keys: keysOf(in)}
 	d.path = newPathError(d.trace, opt, in.Result.Motion.MeanSpeedMPS, in.Camera, in.Robot.Height)
@@ -90,6 +92,12 @@ func or(tol, otherwise float64) float64 {
 	}
 	return tol
 }
+
+// mostCells is how many cells a drawn run has at the most: 39 m2 at the usual 12.5 mm.
+// In a hall the cells are larger, as time and memory of the draws go with their
+// number; its figures' uncertainty is that of the same run at the same cells, so
+// their size shifts no interval, and the raster's own share is drawn with the rest.
+const mostCells = 250_000
 
 // polyCell is the finest cell on which a robot that is not round is placed: its
 // placements are sought at every heading.
