@@ -155,9 +155,9 @@ func pushed(l []linked, k, dir int) (next int, ok bool) {
 	return standsAgain(l, k, dir, 4, 2)
 }
 
-// hopSigmas is how many sigmas the outline of a robot that stands hops at most
-// from one edge to another that is much like it.
-const hopSigmas = 4
+// hopTimes is how many times linked.hop the outline of a robot that stands hops
+// at most from one edge to another that is much like it.
+const hopTimes = 4
 
 // hopped tells whether a move from a place of rest that begins at look k is the
 // outline's alone: it is no farther than the outline may err, and within a
@@ -167,7 +167,7 @@ func hopped(l []linked, k, dir int, rx, ry float64, opt Options) (next int, ok b
 	if !ok || math.Hypot(l[k].pose.X-rx, l[k].pose.Y-ry) <= opt.StartMove { // it turns
 		return 0, false
 	}
-	return m, math.Hypot(l[m].pose.X-rx, l[m].pose.Y-ry) < opt.StartMove+hopSigmas*l[m].sigma
+	return m, math.Hypot(l[m].pose.X-rx, l[m].pose.Y-ry) < opt.StartMove+hopTimes*l[m].hop
 }
 
 // standsAgain is the first look, from look k on in time's sense dir and within

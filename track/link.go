@@ -18,6 +18,7 @@ type linked struct {
 	pose   geom.Pose // smoothed position, final heading
 	vx, vy float64
 	sigma  float64
+	hop    float64 // m, see hopM
 	sigmaH float64
 	source geom.HeadingSource
 	still  bool

@@ -36,6 +36,7 @@ func smoothPath(l []linked, job Job, opt Options) {
 				c = 0
 			}
 		}
+		s.hop = math.Sqrt(v + c*c + math.Pow(hopM(job.Camera, s.pose, job.Robot.Height, s.RMS), 2))
 		late := rowSigma * math.Hypot(s.vx, s.vy)
 		s.sigma = math.Sqrt(v + b*b + c*c + late*late/2) // half of it along each axis
 		if s.still {
@@ -86,6 +87,20 @@ func biasM(cam *geom.Camera, p geom.Pose, h, rms, edge float64) float64 {
 		bend = math.Hypot(bendLeast, bendShade/edge)
 	}
 	return math.Hypot(bend, bendGrows*math.Pow(math.Min(rms, bendMost), 4)) * m
+}
+
+// hopM is a quarter of how far the outline of a robot that stands may hop from
+// one edge to another that is much like it, m: of edges that scatter by rms px.
+// Such a hop is no error of the common kind, which sigma is of.
+func hopM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
+	if cam == nil {
+		return 0
+	}
+	m := cam.PixelSize(geom.Point3{X: p.X, Y: p.Y, Z: h})
+	if math.IsNaN(m) {
+		return 0
+	}
+	return (0.14 + 2.5*math.Min(rms*rms, 0.25)) * m
 }
 
 // markStill finds the stretches in which the robot stands: all its sightings
