@@ -20,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -82,7 +83,7 @@ func browserTab(t *testing.T, address string, width, height int64, dark bool) *t
 		}
 		t.Skip("no Chromium on PATH; with SWATHE_BROWSER=1 this fails")
 	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(stepPatience),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
 		chromedp.WindowSize(int(width), int(height)))
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
@@ -106,6 +107,13 @@ func browserTab(t *testing.T, address string, width, height int64, dark bool) *t
 			}
 		}
 	}); err != nil {
+		t.Fatal(err)
+	}
+	// What the page says goes away after a while; a test that waits in vain tells it.
+	if _, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `addEventListener('DOMContentLoaded', () => {
+		const say = document.getElementById('say');
+		if (say) new MutationObserver(() => (window.allSaid ??= []).push(say.textContent)).observe(say, { childList: true, characterData: true, subtree: true });
+	});`}); err != nil {
 		t.Fatal(err)
 	}
 	scheme := "light"
@@ -210,7 +218,9 @@ func (b *tab) until(what, script string, limit time.Duration) {
 			b.shot("late")
 			var text string
 			b.value(`document.body.innerText`, &text)
-			b.t.Fatalf("after %v still not: %s\n%s", limit, what, text)
+			var said []string
+			b.value(`window.allSaid ?? []`, &said)
+			b.t.Fatalf("after %v still not: %s\n%s\nThe page said: %q", limit, what, text, said)
 		}
 		time.Sleep(100 * time.Millisecond)
 	}

@@ -1,12 +1,5 @@
 // Renaming and removing runs, and the page of the bin.
-import { $, attempt, make, path, say, send } from './common.js';
-
-// asked shows a dialog and returns the value of the button that closed it.
-function asked(d) {
-  d.returnValue = '';
-  d.showModal();
-  return new Promise(done => d.addEventListener('close', () => done(d.returnValue), { once: true }));
-}
+import { $, asked, attempt, make, path, say, send } from './common.js';
 
 // change asks what becomes of a run.
 export async function change(row) {

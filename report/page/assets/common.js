@@ -30,6 +30,24 @@ export function say(text) {
   if (text) fading = setTimeout(() => { p.textContent = ''; }, 6000 + 60 * text.length);
 }
 
+// asked shows a dialog and returns the value of the button that closed it. A dialog's
+// closing is told a moment later: by then it may have been opened again, and the word is
+// not for the new question.
+export function asked(d) {
+  d.returnValue = '';
+  d.showModal();
+  return new Promise(done => {
+    const closed = () => {
+      const mine = d.asking === closed;
+      if (mine && d.open) return;
+      d.removeEventListener('close', closed);
+      done(mine ? d.returnValue : '');
+    };
+    d.asking = closed;
+    d.addEventListener('close', closed);
+  });
+}
+
 // attempt runs something and says what went wrong with it.
 export async function attempt(work) {
   try { return await work(); } catch (e) { say(e.message); return undefined; }

@@ -1,5 +1,5 @@
 // The list of runs: recordings are dropped here, measured, and chosen.
-import { $, attempt, clock, make, path, percent, say, send } from './common.js';
+import { $, asked, attempt, clock, make, path, percent, say, send } from './common.js';
 import { change } from './bin.js';
 import { onLive } from './live.js';
 import { Table, rowsNow } from './runs.js';
@@ -37,13 +37,10 @@ requestAnimationFrame(() => performance.mark('rows'));
 if ('more' in $('choose').dataset) requestAnimationFrame(() => setTimeout(refresh));
 
 // naming asks which run a recording is; undefined if the reader leaves it.
-function naming(file) {
-  const d = $('naming');
+async function naming(file) {
   $('naming-file').textContent = file;
-  d.returnValue = '';
-  d.showModal();
-  return new Promise(done => d.addEventListener('close', () => done(d.returnValue !== 'ok' ? undefined
-    : { robot: $('n-robot').value.trim(), phase: $('n-phase').value, trial: Number($('n-trial').value) }), { once: true }));
+  if (await asked($('naming')) !== 'ok') return undefined;
+  return { robot: $('n-robot').value.trim(), phase: $('n-phase').value, trial: Number($('n-trial').value) };
 }
 
 async function name(layout, file) {
