@@ -153,7 +153,7 @@ func stands(p compare.Place, best bool) bool {
 
 func (p place) othersWords(unit words.Unit) string {
 	if p.robots == 0 {
-		return "of no other robot"
+		return "no other robot"
 	}
 	return inWords(string(p.figure.Unit), p.others, math.NaN(), unit) + fmt.Sprintf(" (%d)", p.robots)
 }

@@ -38,7 +38,7 @@ func (o *filmOptions) addFlags(fs *pflag.FlagSet) {
 	fs.BoolVar(&o.clips, "clips", false, "a short film and a still for each event")
 	fs.BoolVar(&o.poster, "poster", false, "the last frame as a picture, and its description")
 	fs.StringSliceVar(&o.layers, "layer", nil, "transparent films of one thing each, `KIND[,KIND...]`: passes, path, clock, share, events, title, legend, or all")
-	fs.StringVar(&o.layerFormat, "layer-format", "prores", "`FORMAT` of layers: prores or png (QuickTime), webm")
+	fs.StringVar(&o.layerFormat, "layer-format", "png", "`FORMAT` of layers: png or prores (QuickTime), webm")
 	fs.Float64Var(&o.Speed, "speed", o.Speed, "`N` seconds of the run in one second of film")
 	fs.Float64Var(&o.FPS, "fps", 0, "`N` frames a second, such as 25, 29.97 or 50; 0: as recorded")
 	fs.StringVar(&o.Aspect, "crop", "", "crop to the `ASPECT` 16:9 or 9:16 (1080x1920), instead of as recorded")
