@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"io"
 	"path/filepath"
 	"testing"
 	"time"
@@ -14,6 +16,9 @@ import (
 func TestPageRunClock(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "clock")
 	pathLab(t, dir)
+	if code := run(context.Background(), []string{"measure", dir}, io.Discard, io.Discard); code != exitOK {
+		t.Fatalf("not measured: %d", code)
+	}
 	address := served(t, dir)
 	b := browserTab(t, address, 1280, 900, false)
 	b.open(address+"runs/cluttered/siskin_mapped_1", "#event-list button")

@@ -29,8 +29,10 @@ func TestOtherVersion(t *testing.T) {
 	db, err := sql.Open("sqlite", filepath.Join(dir, "results/.queue.sqlite"))
 	must(t, err)
 	defer db.Close()
-	// As a program of the next version would have put them in.
-	if _, err := db.Exec("update river_job set queue = replace(queue, ?, ?)", fmt.Sprintf("-%d", lab.AnalysisVersion), fmt.Sprintf("-%d", lab.AnalysisVersion+1)); err != nil {
+	// As a program of the next version would have put them in. The version ends the
+	// queue's name; a lab's own name may hold the same digits.
+	ours, next := fmt.Sprintf("-%d", lab.AnalysisVersion), fmt.Sprintf("-%d", lab.AnalysisVersion+1)
+	if _, err := db.Exec("update river_job set queue = substr(queue, 1, length(queue) - ?) || ?", len(ours), next); err != nil {
 		t.Fatal(err)
 	}
 	said := swathe(exitWrong, "work", dir, "--until-empty")

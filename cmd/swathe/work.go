@@ -170,7 +170,9 @@ func workOn(c *call, address, metrics string, opt queue.Options, untilEmpty bool
 	}
 	c.say("Working; stop with Ctrl-C.")
 	var foreign error
-	if s, err := q.Status(c.ctx, opt); err == nil && s.Elsewhere > 0 {
+	if s, err := q.Status(c.ctx, opt); err != nil {
+		c.say("Whether recordings wait for another analysis version could not be asked: %v.", err)
+	} else if s.Elsewhere > 0 {
 		foreign = fmt.Errorf("%s for a program of another analysis version; this one refuses them. Use the same version of swathe everywhere", counted(s.Elsewhere, "recording waits", "recordings wait"))
 		c.say("%v.", foreign)
 	}
