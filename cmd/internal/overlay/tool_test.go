@@ -4,12 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/labtest"
 	"swathe/cmd/internal/work"
 	"swathe/geom"
 	"swathe/track/film"
@@ -41,13 +40,7 @@ func TestFilmOfATool(t *testing.T) {
 		fmt.Fprintf(&path, "%.2f,%.4f,1\n", float64(i)/20, 0.5+0.01*float64(i))
 	}
 	for name, text := range map[string]string{"lab.yaml": twoTools, "recordings/hall/linden_single_1.csv": path.String()} {
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		labtest.Put(t, dir, name, text)
 	}
 	l, err := lab.Open(dir)
 	if err != nil {

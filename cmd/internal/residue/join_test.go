@@ -4,12 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/labtest"
 	"swathe/cmd/internal/work"
 	"swathe/track/residue"
 )
@@ -19,17 +18,7 @@ import (
 // passes over a spot follows from the widths by hand.
 func TestSoilByPassesOfEachTool(t *testing.T) {
 	dir := t.TempDir()
-	put := func(name, text string) {
-		t.Helper()
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put("lab.yaml", `layouts:
+	labtest.Put(t, dir, "lab.yaml", `layouts:
   pantry:
     room: [[0, 0], [3, 0], [3, 1.5], [0, 1.5]]
     patches:
@@ -58,7 +47,7 @@ settings: {cell: 0.01, draws: 20, budget_draws: 10}
 	drive(0.3, 2.7)
 	drive(2.7, 1.5)
 	drive(1.5, 2.7)
-	put("recordings/pantry/wren_mapped_1.csv", path.String())
+	labtest.Put(t, dir, "recordings/pantry/wren_mapped_1.csv", path.String())
 
 	l, err := lab.Open(dir)
 	if err != nil {

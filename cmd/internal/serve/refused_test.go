@@ -2,11 +2,11 @@ package serve
 
 import (
 	"os"
-	"path/filepath"
 	"sync/atomic"
 	"testing"
 	"time"
 
+	"swathe/cmd/internal/labtest"
 	"swathe/report/page"
 )
 
@@ -14,21 +14,12 @@ import (
 // at once and then rests, however its reason is written.
 func TestRefusedRests(t *testing.T) {
 	dir := t.TempDir()
-	write := func(name, text string) {
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
 	setup, err := os.ReadFile("../../../testdata/maple/lab.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	write("lab.yaml", string(setup))
-	write("recordings/cluttered/C0042.csv", "t_s,x_m,y_m,heading_deg\n0,1,1,0\n1,1,1,0\n")
+	labtest.Put(t, dir, "lab.yaml", string(setup))
+	labtest.Put(t, dir, "recordings/cluttered/C0042.csv", "t_s,x_m,y_m,heading_deg\n0,1,1,0\n1,1,1,0\n")
 	opt := DefaultOptions()
 	opt.Settle, opt.Poll = 0, 20*time.Millisecond
 	var told atomic.Int32

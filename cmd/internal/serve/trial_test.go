@@ -7,12 +7,11 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"swathe/cmd/internal/labtest"
 	"swathe/report/page"
 )
 
@@ -21,17 +20,7 @@ import (
 // request, and a reading of the bench is entered, refused, replaced and listed.
 func TestTrialPages(t *testing.T) {
 	dir := t.TempDir()
-	put := func(name, text string) {
-		t.Helper()
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put("lab.yaml", `layouts:
+	labtest.Put(t, dir, "lab.yaml", `layouts:
   den:
     room: [[0, 0], [3, 0], [3, 2], [0, 2]]
 robots:
@@ -80,7 +69,7 @@ settings: {cell: 0.02, draws: 20, budget_draws: 10}
 		return text
 	}
 	holds("/plan", "no plan.yaml yet")
-	put("plan.yaml", "robots: [wren]\nlayouts: [den]\nphases: [single]\ntrials: 2\nseed: 7\nfigure: covered_share\n")
+	labtest.Put(t, dir, "plan.yaml", "robots: [wren]\nlayouts: [den]\nphases: [single]\ntrials: 2\nseed: 7\nfigure: covered_share\n")
 	if text := holds("/plan", "2 due", "den/wren_single_1", "wren_single_2"); strings.Contains(text, "is this run") {
 		t.Error("a recording answers an entry although there is none")
 	}
@@ -89,7 +78,7 @@ settings: {cell: 0.02, draws: 20, budget_draws: 10}
 	for i := range 60 {
 		fmt.Fprintf(&path, "%.1f,%.3f,1.000\n", 0.1*float64(i), 0.4+0.03*float64(i))
 	}
-	put("recordings/den/C0042.csv", path.String())
+	labtest.Put(t, dir, "recordings/den/C0042.csv", path.String())
 	until := time.Now().Add(20 * time.Second)
 	for {
 		if _, text := call("GET", "/plan", ""); strings.Contains(text, "C0042.csv is this run") {

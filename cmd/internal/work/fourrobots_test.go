@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/labtest"
 	"swathe/coverage/compare"
 	"swathe/report"
 	"swathe/report/words"
@@ -101,17 +102,7 @@ func fourRobots(t testing.TB) *lab.Lab {
 	t.Logf("seed %d", seed)
 	rng := rand.New(rand.NewSource(seed))
 	dir := t.TempDir()
-	put := func(name, text string) {
-		t.Helper()
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put("lab.yaml", fourLab)
+	labtest.Put(t, dir, "lab.yaml", fourLab)
 	for _, r := range []struct {
 		name          string
 		radius, pitch float64
@@ -125,9 +116,9 @@ func fourRobots(t testing.TB) *lab.Lab {
 				share = 0.35
 			}
 			if share < 1 && rests {
-				put(fmt.Sprintf("recordings/hall/%s_single_%d.yaml", r.name, trial), "outcome: trapped\n")
+				labtest.Put(t, dir, fmt.Sprintf("recordings/hall/%s_single_%d.yaml", r.name, trial), "outcome: trapped\n")
 			}
-			put(fmt.Sprintf("recordings/hall/%s_single_%d.csv", r.name, trial), rowsPath(r.radius, r.pitch+0.0005*rng.NormFloat64(), share, rests))
+			labtest.Put(t, dir, fmt.Sprintf("recordings/hall/%s_single_%d.csv", r.name, trial), rowsPath(r.radius, r.pitch+0.0005*rng.NormFloat64(), share, rests))
 		}
 	}
 	measureAll := func(l *lab.Lab) {
@@ -152,10 +143,10 @@ func fourRobots(t testing.TB) *lab.Lab {
 	}
 	measureAll(open())
 	// One more run on a day on which a chest stood in the room.
-	put("lab.yaml", strings.Replace(fourLab, "height: 0.4}\n", "height: 0.4}\n      chest: {outline: [[0, 2.1], [0.4, 2.1], [0.4, 2.4], [0, 2.4]], height: 0.5}\n", 1))
-	put("recordings/hall/heron_single_4.csv", rowsPath(0.15, 0.14, 0.6, true))
+	labtest.Put(t, dir, "lab.yaml", strings.Replace(fourLab, "height: 0.4}\n", "height: 0.4}\n      chest: {outline: [[0, 2.1], [0.4, 2.1], [0.4, 2.4], [0, 2.4]], height: 0.5}\n", 1))
+	labtest.Put(t, dir, "recordings/hall/heron_single_4.csv", rowsPath(0.15, 0.14, 0.6, true))
 	measureAll(open())
-	put("lab.yaml", fourLab)
+	labtest.Put(t, dir, "lab.yaml", fourLab)
 	return open()
 }
 

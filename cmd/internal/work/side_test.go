@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/labtest"
 	"swathe/coverage/compare"
 	"swathe/geom"
 	"swathe/report"
@@ -29,17 +30,7 @@ func mapleLab(t testing.TB) *lab.Lab {
 	if err != nil {
 		t.Fatal(err)
 	}
-	put := func(name string, data []byte) {
-		t.Helper()
-		file := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, data, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	put("lab.yaml", raw)
+	labtest.Put(t, dir, "lab.yaml", string(raw))
 	runs, _ := filepath.Glob(maple + "/truth/cluttered/*/trace.csv")
 	if len(runs) != 3 {
 		t.Fatalf("testdata/maple has %d true paths, want 3", len(runs))
@@ -63,7 +54,7 @@ func mapleLab(t testing.TB) *lab.Lab {
 			}
 			fmt.Fprintf(&b, "%s,%s,%s,%.4f\n", r[0], r[1], r[2], geom.Degrees(h))
 		}
-		put("recordings/cluttered/"+filepath.Base(filepath.Dir(file))+".csv", []byte(b.String()))
+		labtest.Put(t, dir, "recordings/cluttered/"+filepath.Base(filepath.Dir(file))+".csv", b.String())
 	}
 	l, err := lab.Open(dir)
 	if err != nil {

@@ -84,12 +84,13 @@ export const path = id => id.split('/').map(encodeURIComponent).join('/');
 
 // decide asks the reader to choose: decide('…', [['ok', 'Replace it'], …]) gives the
 // key of what was pressed, '' for Cancel and Escape.
-export function decide(text, choices) {
+export async function decide(text, choices) {
   const d = make('dialog', { 'aria-label': text }, make('form', { method: 'dialog' }, make('p', {}, text),
     make('p', { class: 'actions' }, ...choices.map(([value, label]) => make('button', { value }, label)), make('button', { value: '', autofocus: true }, 'Cancel'))));
   document.body.append(d);
-  d.showModal();
-  return new Promise(done => d.addEventListener('close', () => { d.remove(); done(d.returnValue); }, { once: true }));
+  const how = await asked(d);
+  d.remove();
+  return how;
 }
 
 // naming sends what is to be written under a name, and asks before it takes the

@@ -203,12 +203,15 @@ export class Clock {
     document.querySelector('main').addEventListener('click', e => { if (e.detail > 0) e.target.closest('.stage button, .leads button')?.blur(); });
   }
 
+  // step is how far a key goes, s; undefined for one that goes nowhere.
+  step(key, shift) { return { ArrowLeft: -1, ArrowRight: 1 }[key] * (shift ? 10 : 1) || { ',': -this.frame, '.': this.frame }[key]; }
+
   // key drives the clock wherever no field has the focus. Space is left to a button
   // that was reached by keys.
   key(e) {
     const on = what => e.target !== this.seekBar && e.target.closest?.(what);
     if (e.defaultPrevented || e.ctrlKey || e.metaKey || e.altKey || on('input, select, textarea, dialog, [contenteditable]') || e.key === ' ' && on('button, a, summary')) return;
-    const by = { ArrowLeft: -1, ArrowRight: 1 }[e.key] * (e.shiftKey ? 10 : 1) || { ',': -this.frame, '.': this.frame }[e.key];
+    const by = this.step(e.key, e.shiftKey);
     if (e.key === ' ') { e.preventDefault(); if (this.playing) this.pause(); else this.play(); } else if (by && !(e.target === this.seekBar && !e.shiftKey && e.key.startsWith('Arrow'))) { e.preventDefault(); if (this.playing) this.pause(); this.seek(this.t + by); }
   }
 

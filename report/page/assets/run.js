@@ -77,7 +77,7 @@ const handles = [['note-start', 'The run begins', () => player.start], ['note-en
   h.addEventListener('pointermove', e => { if (!h.dataset.held) return; const r = $('bounds').getBoundingClientRect(); set(player.length * (e.clientX - r.left) / r.width); });
   for (const end of ['pointerup', 'pointercancel']) h.addEventListener(end, () => { delete h.dataset.held; });
   h.addEventListener('keydown', e => {
-    const by = { ArrowLeft: -1, ArrowRight: 1, ArrowDown: -1, ArrowUp: 1 }[e.key] * (e.shiftKey ? 10 : 1) || { ',': -time.frame, '.': time.frame }[e.key];
+    const by = time.step({ ArrowDown: 'ArrowLeft', ArrowUp: 'ArrowRight' }[e.key] ?? e.key, e.shiftKey);
     if (by) { e.preventDefault(); set(value() + by); }
   });
   field.addEventListener('input', show);

@@ -1,0 +1,307 @@
+package report
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"swathe/coverage/compare"
+	"swathe/coverage/stats"
+	"swathe/report/words"
+)
+
+// The sections of the page on one robot, in the order in which Dossier adds them.
+
+func (in DossierInput) figuresSection(ps []place) Section {
+	t := Table{Name: "Main figures", Head: []string{"figure"}}
+	layouts := layoutsOf(ps)
+	for _, l := range layouts {
+		t.Head = append(t.Head, l+", "+phaseOf(ps, l), "rank", "average of the others")
+	}
+	for _, name := range headlineOf(in.Runs) {
+		f, _ := compare.Find(name)
+		row := []string{f.Words}
+		for _, l := range layouts {
+			p, ok := findPlace(ps, l, phaseOf(ps, l), name)
+			if !ok {
+				row = append(row, words.NotMeasured, "", "")
+				continue
+			}
+			row = append(row, cellWords(string(f.Unit), p.cell, in.Unit), rankOf(p.rank), p.othersWords(in.Unit))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	sec := Section{Heading: "Main figures", Tables: []Table{t}, Text: []string{
+		"Intervals are 95 %. The average is that of the other robots (number in brackets), without this one.",
+		"Failures: " + failureWords(in.Outcomes) + "."}}
+	for _, b := range in.Bench {
+		if b.Name == "pickup_share" {
+			sec.Text = append(sec.Text, b.Words+b.Where+": "+b.Value+"; the others: "+b.others()+".")
+		}
+	}
+	return sec
+}
+
+// wordsSection makes a sentence of each figure in which the robot is known to
+// stand in the better (or the worse) half of three robots and more.
+func (in DossierInput) wordsSection(heading string, ps []place, best bool) Section {
+	const most = 6
+	s := Section{Heading: heading}
+	say := func(words, value, others string, rank compare.Place, robots int) {
+		if len(s.List) < most {
+			s.List = append(s.List, fmt.Sprintf("%s: %s, rank %s; the average of the other robots (%d) is %s.", words, value, rank.Words(), robots, others))
+		}
+	}
+	for _, p := range ps {
+		if !stands(p.rank, best) || p.robots == 0 || p.phase != phaseOf(ps, p.layout) {
+			continue
+		}
+		if strings.HasPrefix(p.figure.Name, "time_to_") && !slices.Contains(headlineOf(in.Runs), p.figure.Name) {
+			continue // one time stands for all
+		}
+		u := string(p.figure.Unit)
+		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), inWords(u, p.mean(), p.cell.u(), in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank, p.robots)
+	}
+	for _, b := range in.Bench {
+		if stands(b.Rank, best) {
+			say(b.Words+b.Where, b.Value, b.Others, b.Rank, b.OtherRobots)
+		}
+	}
+	if len(s.List) == 0 {
+		s.Text = []string{"No figure places it in the " + map[bool]string{true: "better", false: "worse"}[best] + " half of three robots or more."}
+	}
+	return s
+}
+
+func (in DossierInput) phaseSection(ps []place) Section {
+	s := Section{Heading: "Mapping and mapped runs"}
+	for _, l := range layoutsOf(ps) {
+		t := Table{Name: l, Head: []string{l, "mapping", "mapped"}}
+		for _, name := range []string{"covered_share", "duration_s", headlineOf(in.Runs)[1], "distance_m", "redundancy"} {
+			a, ok1 := findPlace(ps, l, "mapping", name)
+			b, ok2 := findPlace(ps, l, "mapped", name)
+			if ok1 && ok2 {
+				u := string(a.figure.Unit)
+				t.Rows = append(t.Rows, []string{a.figure.Words, cellWords(u, a.cell, in.Unit), cellWords(u, b.cell, in.Unit)})
+			}
+		}
+		if len(t.Rows) > 0 {
+			s.Tables = append(s.Tables, t)
+		}
+	}
+	return s
+}
+
+// objectSection is the trial matrix of the test objects.
+func (in DossierInput) objectSection() Section {
+	s := Section{Heading: "Test objects, trial by trial"}
+	for _, layout := range layoutNames(in.Runs) {
+		var runs []compare.Run
+		names := map[string]bool{}
+		for _, r := range in.Runs {
+			if r.Layout == layout && len(r.TestObjects) > 0 {
+				runs = append(runs, r)
+				for n := range r.TestObjects {
+					names[n] = true
+				}
+			}
+		}
+		if len(runs) == 0 {
+			continue
+		}
+		slices.SortFunc(runs, func(a, b compare.Run) int {
+			return strings.Compare(a.Phase+fmt.Sprintf("%06d", a.Trial), b.Phase+fmt.Sprintf("%06d", b.Trial))
+		})
+		t := Table{Name: layout, Head: []string{layout}}
+		for _, r := range runs {
+			t.Head = append(t.Head, fmt.Sprintf("%s %d", r.Phase, r.Trial))
+		}
+		t.Head = append(t.Head, "avoided")
+		for _, n := range slices.Sorted(maps.Keys(names)) {
+			row, k, of := []string{n}, 0, 0
+			for _, r := range runs {
+				o := r.TestObjects[n]
+				switch o {
+				case "":
+					row = append(row, "not known")
+					continue
+				case "avoided":
+					k++
+				case "untested":
+					row = append(row, o)
+					continue
+				}
+				of++
+				row = append(row, o)
+			}
+			cell := fmt.Sprintf("%d of %d", k, of)
+			if iv := stats.Wilson(k, of, 0.95); iv.Known() {
+				cell += fmt.Sprintf(" (%s to %s)", words.Share(iv.Lo, 0.02), words.Share(iv.Hi, 0.02))
+			}
+			t.Rows = append(t.Rows, append(row, cell))
+		}
+		s.Tables = append(s.Tables, t)
+	}
+	return s
+}
+
+// layoutNames are the layouts of some runs, sorted.
+func layoutNames(rs []compare.Run) []string {
+	m := map[string]bool{}
+	for _, r := range rs {
+		m[r.Layout] = true
+	}
+	return slices.Sorted(maps.Keys(m))
+}
+
+func (in DossierInput) benchSection() Section {
+	s := Section{Heading: "Bench measurements"}
+	if len(in.Bench) == 0 {
+		return s
+	}
+	t := Table{Name: "Bench", Head: []string{"figure", "this robot", "rank", "average of the others"}}
+	for _, b := range in.Bench {
+		t.Rows = append(t.Rows, []string{b.Words + b.Where, b.Value, rankOf(b.Rank), b.others()})
+	}
+	s.Tables = []Table{t}
+	s.Text = []string{"Means over trials with 95 % intervals from their scatter; sound levels are averaged by energy. A rank needs three trials; robots whose intervals overlap share ranks."}
+	return s
+}
+
+// firmwareSection gives the change of the main figures from one firmware to the
+// next, in the order in which they were tested.
+func (in DossierInput) firmwareSection() Section {
+	s := Section{Heading: "Changes between firmware versions"}
+	for _, layout := range layoutNames(in.Runs) {
+		for _, phase := range []string{"mapping", "mapped", "single"} {
+			var runs []compare.Run
+			versions := map[string]bool{}
+			for _, r := range in.Runs {
+				if r.Layout == layout && r.Phase == phase && r.Conditions["firmware"] != "" {
+					runs = append(runs, r)
+					versions[r.Conditions["firmware"]] = true
+				}
+			}
+			if len(versions) < 2 {
+				continue
+			}
+			slices.SortStableFunc(runs, func(a, b compare.Run) int { return strings.Compare(a.Conditions["date"], b.Conditions["date"]) })
+			if t := in.changes(layout+", "+phase, runs); len(t.Head) > 1 {
+				s.Tables = append(s.Tables, t)
+			}
+		}
+	}
+	if len(s.Tables) > 0 {
+		s.Text = []string{"Change of the mean from one version to the next, with its 95 % interval where both have three runs or more, and the verdict."}
+	}
+	return s
+}
+
+// changes is a table of the changes between groups of runs that follow each
+// other; what sets them apart beside the firmware stands in their names.
+func (in DossierInput) changes(name string, runs []compare.Run) Table {
+	t := Table{Name: name, Head: []string{name}}
+	c, err := compare.New(runs, compare.DefaultOptions())
+	if err != nil {
+		return t // fewer than two runs are left to compare
+	}
+	for k := 1; k < len(c.Groups); k++ {
+		t.Head = append(t.Head, c.Groups[k-1].Name+" to "+c.Groups[k].Name)
+	}
+	for _, figure := range headlineOf(in.Runs) {
+		f, _ := compare.Find(figure)
+		row := []string{f.Words}
+		for k := 1; k < len(c.Groups); k++ {
+			i := slices.IndexFunc(c.Differ, func(d compare.Difference) bool { return d.From == k-1 && d.To == k && d.Figure.Name == figure })
+			if i < 0 {
+				row = append(row, words.NotMeasured)
+				continue
+			}
+			d := c.Differ[i]
+			x := DifferenceRow{Value: Float(d.Value), Interval: interval(d.Interval), MeasU: Float(d.MeasU)}
+			if d.Reason != "" {
+				x.Reason = &d.Reason
+			}
+			cell := differenceWords(string(f.Unit), x, in.Unit)
+			switch d.Verdict {
+			case compare.FirstBetter:
+				cell += "; worse"
+			case compare.SecondBetter:
+				cell += "; better"
+			case compare.NotApart, compare.TooFew:
+				cell += "; " + string(d.Verdict)
+			}
+			row = append(row, cell)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func (in DossierInput) outcomeSection() Section {
+	t := Table{Name: "Outcomes", Head: []string{"run", "from its path", "stated by the tester", "assisted"}}
+	for _, o := range in.Outcomes {
+		guess, stated, assists := "not known: "+o.Reason, "not stated", "no"
+		if o.Guess != nil {
+			guess = *o.Guess + ": " + o.Reason
+		}
+		if o.Stated != nil {
+			stated = *o.Stated
+		}
+		if o.Assists > 0 {
+			assists = words.Count(o.Assists)
+			if o.AssistS.Known() {
+				assists += ", " + words.Duration(float64(o.AssistS))
+			}
+		}
+		t.Rows = append(t.Rows, []string{o.Run, guess, stated, assists})
+	}
+	s := Section{Heading: "How the runs ended", Tables: []Table{t}}
+	if len(in.Work) > 0 {
+		s.Tables = append(s.Tables, Table{Name: "Work and dock", Head: []string{"run", "at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
+	}
+	return s
+}
+
+func (in DossierInput) identitySection() Section {
+	s := Section{Heading: "Identity and conditions", Tables: []Table{{Name: "Identity", Rows: append(slices.Clone(in.Identity), in.Laboratory...)}}}
+	t := Table{Name: "Conditions", Head: []string{"condition", "of the runs"}}
+	names := map[string]bool{}
+	for _, r := range in.Runs {
+		for k := range r.Conditions {
+			if k != "outcome" && k != "note" {
+				names[k] = true
+			}
+		}
+	}
+	for _, n := range slices.Sorted(maps.Keys(names)) {
+		count := map[string]bool{}
+		missing := 0
+		for _, r := range in.Runs {
+			v := r.Conditions[n]
+			if n == "date" {
+				v, _, _ = strings.Cut(strings.ReplaceAll(v, "T", " "), " ")
+			}
+			if v == "" {
+				missing++
+			} else {
+				count[v] = true
+			}
+		}
+		values := slices.Sorted(maps.Keys(count))
+		cell := words.List(values)
+		if len(values) > 5 {
+			cell = values[0] + " to " + values[len(values)-1]
+		}
+		if missing > 0 {
+			cell += fmt.Sprintf("; not stated for %d", missing)
+		}
+		t.Rows = append(t.Rows, []string{strings.ReplaceAll(n, "_", " "), cell})
+	}
+	if len(t.Rows) > 0 {
+		s.Tables = append(s.Tables, t)
+	}
+	return s
+}
