@@ -76,6 +76,13 @@ func ComparedRun(r *Run) compare.Run {
 		}
 		out.Values["rows"] = float64(n)
 	}
+	if a := r.Active; a != nil {
+		put(Known{}, "active_s", a.ActiveS)
+	}
+	if k := r.Docking; k != nil {
+		put(Known{}, "docked_s", k.DockedS)
+		out.Values["dock_trips"] = float64(k.Trips)
+	}
 	for _, p := range r.TestObjects {
 		if p.Outcome != nil {
 			if out.TestObjects == nil {
@@ -144,6 +151,8 @@ type GroupInfo struct {
 	Runs   []string `json:"runs"`
 	Apart  []string `json:"set_apart_by"`
 	Pooled []string `json:"pooled_over"`
+
+	Conditions []ConditionValues `json:"conditions"`
 }
 
 // FigureRow is one figure over all groups.
@@ -264,8 +273,9 @@ func refused(in []compare.Refusal) []Refused {
 
 func interval(i stats.Interval) Interval { return Interval{Float(i.Lo), Float(i.Hi)} }
 
-// NewComparison returns the document of a comparison.
-func NewComparison(name string, c *compare.Comparison, joint []Joint) *Comparison {
+// NewComparison returns the document of a comparison; unit gives the unit of a
+// condition.
+func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(string) string) *Comparison {
 	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: Float(c.Level), Primary: c.Primary, Runs: []ComparedValue{}, Refused: refused(c.Refused), Groups: []GroupInfo{},
 		Figures: []FigureRow{}, Counts: []CountRow{}, Differ: []DifferenceRow{}, Joint: joint, Notes: append([]string{}, c.Notes...)}
 	if d.Joint == nil {
@@ -273,11 +283,14 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint) *Compariso
 	}
 	for k, g := range c.Groups {
 		info := GroupInfo{Name: g.Name, Robot: g.Robot, Phase: g.Phase, Runs: []string{}, Apart: append([]string{}, g.Apart...), Pooled: append([]string{}, g.Pooled...)}
+		var stated []map[string]string
 		for _, i := range g.Runs {
 			r := c.Runs[i]
+			stated = append(stated, r.Conditions)
 			info.Runs = append(info.Runs, r.ID)
 			d.Runs = append(d.Runs, comparedValue(r, g.Name))
 		}
+		info.Conditions = ConditionsOf(stated, unit)
 		d.Groups = append(d.Groups, info)
 		for _, n := range c.Counts[k] {
 			d.Counts = append(d.Counts, CountRow{g.Name, n.What, n.K, n.N, refused(n.Open), interval(n.Interval), refused(n.Left)})

@@ -170,9 +170,9 @@ func chosen(pics []namedPicture, names ...string) (out []SheetPicture) {
 // participants says who takes part, who does not, and why.
 func (in ComparisonInput) participants() Section {
 	d := in.Doc
-	t := Table{Name: "Runs included", Head: []string{"group", "n", "runs"}}
+	t := Table{Name: "Runs included", Head: []string{"group", "n", "runs", "conditions"}}
 	for _, g := range d.Groups {
-		t.Rows = append(t.Rows, []string{g.Name, fmt.Sprint(len(g.Runs)), words.List(g.Runs)})
+		t.Rows = append(t.Rows, []string{g.Name, fmt.Sprint(len(g.Runs)), words.List(g.Runs), strings.TrimPrefix(conditionLine(g.Conditions), "Conditions: ")})
 	}
 	s := Section{Heading: "Runs included and left out", Tables: []Table{t}}
 	for _, x := range d.Refused {

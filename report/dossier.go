@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -17,18 +18,22 @@ import (
 
 // DossierInput is what the page on one robot is made of.
 type DossierInput struct {
-	Robot      string
-	Identity   [][]string // rows of name and value
-	Standings  []compare.Standing
-	Runs       []compare.Run // the robot's, all of them
-	Outcomes   []RunOutcome  // of the same
-	Work       [][]string    // run, time at work, docked, trips to the dock, energy
-	Left       []RunResidue  // what each run left on the patches of its layout
-	Bench      []BenchRow
-	Maps       []SheetPicture // one a layout
-	NotTested  []string
-	Laboratory [][]string
-	Unit       words.Unit
+	Robot     string
+	Identity  [][]string // rows of name and value
+	Standings []compare.Standing
+	Runs      []compare.Run // the robot's, all of them
+	Outcomes  []RunOutcome  // of the same
+	Work      [][]string    // by group: name, runs, time at work, in the dock, returns to it, energy
+	Recharged []string      // sentences: runs that went to the dock and on
+	Left      []RunResidue  // what each run left on the patches of its layout
+	Bench     []BenchRow
+	Maps      []SheetPicture // one a layout
+	NotTested []string
+	Deviating []string // sentences: runs that were made, and not as planned
+
+	ConditionUnit func(name string) string
+	Laboratory    [][]string
+	Unit          words.Unit
 }
 
 // BenchRow is one figure of the bench beside those of the other robots.
@@ -49,70 +54,71 @@ func (b BenchRow) others() string {
 // place is a figure of the robot in one layout and phase, among the others.
 type place struct {
 	layout, phase string
+	of            compare.Standing // the group that the figure is of
 	figure        compare.Figure
 	cell          FigureCell
 	rank          compare.Place
 	others        float64 // mean of the other robots' means; NaN: there is none
-	robots        int     // others
+	robots        int     // others that have one
+	without       int     // others that were measured there and have none, such as a time that was not always reached
 }
 
-// own returns the robot's group of a layout and phase that holds its newest run,
-// where it has several (another firmware, another sample).
-func (in DossierInput) own() []compare.Standing {
+// own returns, by layout and phase, the group of the robot that the page is
+// about: of the sample and firmware of its newest run the group with the most
+// runs. rest are its other groups, such as those of an older firmware.
+func (in DossierInput) own() (own, rest []compare.Standing) {
+	newest := map[string]compare.Run{}
+	key := func(r compare.Run) string { return r.Layout + "/" + r.Phase }
+	when := func(r compare.Run) string { return r.Conditions["date"] + fmt.Sprintf("/%06d", r.Trial) }
+	for _, r := range in.Runs {
+		if n, there := newest[key(r)]; !there || when(r) > when(n) {
+			newest[key(r)] = r
+		}
+	}
 	at := map[string]int{}
-	var out []compare.Standing
 	for _, s := range in.Standings {
 		if s.Group.Robot != in.Robot {
 			continue
 		}
-		key := s.Layout + "/" + s.Phase
-		if i, there := at[key]; !there {
-			at[key] = len(out)
-			out = append(out, s)
-		} else if in.newest(s) > in.newest(out[i]) {
-			out[i] = s
+		n := newest[s.Layout+"/"+s.Phase]
+		fits := slices.ContainsFunc(s.Runs, func(r compare.Run) bool {
+			return r.Conditions["firmware"] == n.Conditions["firmware"] && r.Conditions["sample"] == n.Conditions["sample"]
+		})
+		i, there := at[key(n)]
+		switch {
+		case !fits:
+			rest = append(rest, s)
+		case !there:
+			at[key(n)] = len(own)
+			own = append(own, s)
+		case len(s.Runs) > len(own[i].Runs):
+			own[i], rest = s, append(rest, own[i])
+		default:
+			rest = append(rest, s)
 		}
 	}
-	return out
-}
-
-// newest is when the newest run of a group was made: its date, else its trial.
-func (in DossierInput) newest(s compare.Standing) string {
-	best := ""
-	for _, r := range in.Runs {
-		if r.Layout == s.Layout && r.Phase == s.Phase && strings.HasPrefix(s.Name, r.Robot) && in.holds(s, r) {
-			best = max(best, r.Conditions["date"]+fmt.Sprintf("/%06d", r.Trial))
-		}
-	}
-	return best
-}
-
-// holds tells whether a group that is set apart holds a run.
-func (in DossierInput) holds(s compare.Standing, r compare.Run) bool {
-	for _, a := range s.Group.Apart {
-		if f := r.Conditions["firmware"]; strings.HasPrefix(a, "firmware ") && a != "firmware "+f {
-			return false
-		}
-		if f := r.Conditions["sample"]; strings.HasPrefix(a, "sample ") && a != "sample "+f {
-			return false
-		}
-	}
-	return true
+	return own, rest
 }
 
 // places lists every figure of the robot. The average beside it is that of the
 // other robots, each counted once, never of itself.
 func (in DossierInput) places() []place {
 	var out []place
-	for _, s := range in.own() {
+	own, _ := in.own()
+	for _, s := range own {
 		for _, p := range s.Figures {
-			q := place{layout: s.Layout, phase: s.Phase, figure: p.Figure, cell: figureCell(s.Name, p.Cell), rank: p, others: math.NaN()}
+			q := place{layout: s.Layout, phase: s.Phase, of: s, figure: p.Figure, cell: figureCell(s.Name, p.Cell), rank: p, others: math.NaN()}
 			byRobot := map[string][]float64{}
+			cells := []compare.Cell{p.Cell}
 			for _, o := range in.Standings {
 				if o.Layout != s.Layout || o.Phase != s.Phase || o.Group.Robot == in.Robot {
 					continue
 				}
+				byRobot[o.Group.Robot] = append(byRobot[o.Group.Robot], nil...)
 				for _, op := range o.Figures {
+					if op.Figure.Name == p.Figure.Name {
+						cells = append(cells, op.Cell)
+					}
 					if op.Figure.Name == p.Figure.Name && !math.IsNaN(op.Mean) {
 						byRobot[o.Group.Robot] = append(byRobot[o.Group.Robot], op.Mean)
 					}
@@ -120,9 +126,15 @@ func (in DossierInput) places() []place {
 			}
 			var means []float64
 			for _, v := range byRobot {
+				if len(v) == 0 {
+					q.without++
+					continue
+				}
 				m, _ := stats.MeanSD(v)
 				means = append(means, m)
 			}
+			// Its own older firmware is no rival.
+			q.rank = compare.RankOf(cells, 0, p.Figure, 0.95)
 			slices.Sort(means) // the order of a map must not show in the last digit
 			q.robots = len(means)
 			if q.robots > 0 {
@@ -152,10 +164,23 @@ func stands(p compare.Place, best bool) bool {
 }
 
 func (p place) othersWords(unit words.Unit) string {
-	if p.robots == 0 {
-		return "no other robot"
+	none := "has none"
+	if strings.HasPrefix(p.figure.Name, "time_to_") {
+		none = "did not always reach it"
 	}
-	return inWords(string(p.figure.Unit), p.others, math.NaN(), unit) + fmt.Sprintf(" (%d)", p.robots)
+	switch {
+	case p.robots+p.without == 0:
+		return "no other robot"
+	case p.robots == 0 && p.without == 1:
+		return "the other " + none
+	case p.robots == 0:
+		return fmt.Sprintf("each of %d others %s", p.without, none)
+	}
+	out := inWords(string(p.figure.Unit), p.others, math.NaN(), unit) + fmt.Sprintf(" (%d)", p.robots)
+	if p.without > 0 {
+		out += fmt.Sprintf("; %d other %s", p.without, none)
+	}
+	return out
 }
 
 // headline are the figures that the page begins with, those of the floor; the
@@ -209,7 +234,7 @@ func findPlace(ps []place, layout, phase, name string) (place, bool) {
 // Dossier returns the page.
 func Dossier(in DossierInput) Sheet {
 	ps := in.places()
-	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: fmt.Sprintf("%d runs measured. A draft generated from the figures: check it against them before you publish it.", len(in.Runs))}
+	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: in.details()}
 	add := func(p Section) {
 		if len(p.Text)+len(p.List)+len(p.Tables)+len(p.Pictures) > 0 {
 			s.Sections = append(s.Sections, p)
@@ -226,24 +251,59 @@ func Dossier(in DossierInput) Sheet {
 	add(in.firmwareSection())
 	add(in.outcomeSection())
 	add(in.identitySection())
+	add(Section{Heading: "Not as planned", List: in.Deviating})
 	add(Section{Heading: "Not tested", List: in.NotTested})
 	add(Section{Heading: "Cautions", List: dossierCautions})
 	return s
 }
 
 var dossierCautions = []string{
-	"These figures compare robots tested alike in the same rooms. They do not predict other floors and claim conformity with no standard.",
+	"These figures compare robots tested alike in the same rooms, with no other kind of cleaner. They relate only to the samples tested, do not predict other floors and claim conformity with no standard.",
 	"Results without dirt show which floor was passed, not how clean it became.",
 	"Follow the makers' instructions and local rules: measurements of electricity, sound and batteries need instruments, training and in places a licence. Where a figure must be relied on, use a qualified laboratory's methods.",
 }
 
+// lead is the primary figure in each layout.
 func (in DossierInput) lead(ps []place) string {
+	var parts []string
 	for _, l := range layoutsOf(ps) {
 		if p, ok := findPlace(ps, l, phaseOf(ps, l), compare.Figures[0].Name); ok && p.cell.N > 0 {
-			return fmt.Sprintf("%s: %s in %s", p.figure.Words, inWords(string(p.figure.Unit), p.mean(), p.cell.u(), in.Unit), l)
+			parts = append(parts, inWords(string(p.figure.Unit), p.mean(), p.cell.u(), in.Unit)+" in "+l)
 		}
 	}
-	return "No comparable measurements yet"
+	if len(parts) == 0 {
+		return "No comparable measurements yet"
+	}
+	return compare.Figures[0].Words + ": " + words.List(parts)
+}
+
+// details says what the page rests on.
+func (in DossierInput) details() string {
+	var stated []map[string]string
+	for _, r := range in.Runs {
+		stated = append(stated, r.Conditions)
+	}
+	out := runCount(len(in.Runs)) + " measured"
+	for _, c := range ConditionsOf(stated, nil) {
+		switch c.Name {
+		case "date", "firmware", "sample":
+			out += ", " + c.Heading() + " " + c.Words()
+		}
+	}
+	others := map[string]bool{}
+	for _, s := range in.Standings {
+		if s.Group.Robot != in.Robot {
+			others[s.Group.Robot] = true
+		}
+	}
+	const most = 6 // names
+	switch names := slices.Sorted(maps.Keys(others)); {
+	case len(names) > most:
+		out += fmt.Sprintf(". Compared with %d other robots", len(names))
+	case len(names) > 0:
+		out += ". Compared with " + words.List(names)
+	}
+	return out + ". A draft generated from the figures: check it against them before you publish it."
 }
 
 // mean is that of the runs, also of one or two.

@@ -1,6 +1,9 @@
 package report
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -14,31 +17,41 @@ import (
 
 // The sections of the page on one robot, in the order in which Dossier adds them.
 
+// figuresSection has a table a layout, each with the conditions of its runs.
 func (in DossierInput) figuresSection(ps []place) Section {
-	t := Table{Name: "Main figures", Head: []string{"figure"}}
-	layouts := layoutsOf(ps)
-	for _, l := range layouts {
-		t.Head = append(t.Head, l+", "+phaseOf(ps, l), "rank", "average of the others")
-	}
-	for _, name := range headlineOf(in.Runs) {
-		f, _ := compare.Find(name)
-		row := []string{f.Words}
-		for _, l := range layouts {
-			p, ok := findPlace(ps, l, phaseOf(ps, l), name)
-			if !ok {
-				row = append(row, words.NotMeasured, "", "")
-				continue
-			}
-			row = append(row, cellWords(string(f.Unit), p.cell, in.Unit), rankOf(p.rank), p.othersWords(in.Unit))
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	sec := Section{Heading: "Main figures", Tables: []Table{t}, Text: []string{
+	sec := Section{Heading: "Main figures", Text: []string{
 		"Intervals are 95 %. The average is that of the other robots (number in brackets), without this one.",
 		"Failures: " + failureWords(in.Outcomes) + "."}}
 	for _, b := range in.Bench {
 		if b.Name == "pickup_share" {
 			sec.Text = append(sec.Text, b.Words+b.Where+": "+b.Value+"; the others: "+b.others()+".")
+		}
+	}
+	for _, l := range layoutsOf(ps) {
+		t := Table{Name: "Main figures in " + l}
+		for _, name := range headlineOf(in.Runs) {
+			p, ok := findPlace(ps, l, phaseOf(ps, l), name)
+			if !ok {
+				f, _ := compare.Find(name)
+				t.Rows = append(t.Rows, []string{f.Words, words.NotMeasured, "", ""})
+				continue
+			}
+			if t.Head == nil {
+				t.Head = []string{l, p.of.Name + ", " + runCount(len(p.of.Runs)), "rank", "average of the others"}
+			}
+			t.Rows = append(t.Rows, []string{p.figure.Words, cellWords(string(p.figure.Unit), p.cell, in.Unit), rankOf(p.rank), p.othersWords(in.Unit)})
+		}
+		if p, ok := findPlace(ps, l, phaseOf(ps, l), compare.Primary); ok {
+			t.Note = conditionLine(ConditionsOf(conditionsOf(p.of.Runs), in.ConditionUnit))
+		}
+		sec.Tables = append(sec.Tables, t)
+	}
+	_, rest := in.own()
+	for _, s := range rest {
+		for _, p := range s.Figures {
+			if p.Figure.Name == compare.Primary {
+				sec.List = append(sec.List, fmt.Sprintf("Not in these tables: %s in %s, %s: %s %s.", s.Name, s.Layout, runCount(len(s.Runs)), p.Figure.Words, cellWords(string(p.Figure.Unit), figureCell(s.Name, p.Cell), in.Unit)))
+			}
 		}
 	}
 	return sec
@@ -58,11 +71,11 @@ func (in DossierInput) wordsSection(heading string, ps []place, best bool) Secti
 		if !stands(p.rank, best) || p.robots == 0 || p.phase != phaseOf(ps, p.layout) {
 			continue
 		}
-		if strings.HasPrefix(p.figure.Name, "time_to_") && !slices.Contains(headlineOf(in.Runs), p.figure.Name) {
-			continue // one time stands for all
+		if p.figure.Name != "rate_m2_per_min" && !slices.Contains(headlineOf(in.Runs), p.figure.Name) {
+			continue // one share and one time stand for all of their kind
 		}
 		u := string(p.figure.Unit)
-		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), inWords(u, p.mean(), p.cell.u(), in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank, p.robots)
+		say(fmt.Sprintf("%s in %s (%s)", p.figure.Words, p.layout, p.phase), cellWords(u, p.cell, in.Unit), inWords(u, p.others, math.NaN(), in.Unit), p.rank, p.robots)
 	}
 	for _, b := range in.Bench {
 		if stands(b.Rank, best) {
@@ -216,7 +229,11 @@ func (in DossierInput) changes(name string, runs []compare.Run) Table {
 		for k := 1; k < len(c.Groups); k++ {
 			i := slices.IndexFunc(c.Differ, func(d compare.Difference) bool { return d.From == k-1 && d.To == k && d.Figure.Name == figure })
 			if i < 0 {
-				row = append(row, words.NotMeasured)
+				none := words.NotMeasured
+				if strings.HasPrefix(figure, "time_to_") {
+					none = "not reached in every run"
+				}
+				row = append(row, none)
 				continue
 			}
 			d := c.Differ[i]
@@ -240,8 +257,11 @@ func (in DossierInput) changes(name string, runs []compare.Run) Table {
 	return t
 }
 
+// outcomeSection tells the runs apart whose path and tester agree that all went
+// well from the others, which have a row each.
 func (in DossierInput) outcomeSection() Section {
 	t := Table{Name: "Outcomes", Head: []string{"run", "from its path", "stated by the tester", "assisted"}}
+	well := 0
 	for _, o := range in.Outcomes {
 		guess, stated, assists := "not known: "+o.Reason, "not stated", "no"
 		if o.Guess != nil {
@@ -256,49 +276,41 @@ func (in DossierInput) outcomeSection() Section {
 				assists += ", " + words.Duration(float64(o.AssistS))
 			}
 		}
+		if o.Guess != nil && *o.Guess == compare.OutcomeComplete && stated == compare.OutcomeComplete && o.Assists == 0 {
+			well++
+			continue
+		}
 		t.Rows = append(t.Rows, []string{o.Run, guess, stated, assists})
 	}
-	s := Section{Heading: "How the runs ended", Tables: []Table{t}}
-	if len(in.Work) > 0 {
-		s.Tables = append(s.Tables, Table{Name: "Work and dock", Head: []string{"run", "at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
+	s := Section{Heading: "How the runs ended", Text: []string{fmt.Sprintf("Complete, by the path and by the tester: %d of %s.", well, runCount(len(in.Outcomes)))}}
+	if len(t.Rows) > 0 {
+		s.Tables = []Table{t}
 	}
+	if len(in.Work) > 0 {
+		s.Tables = append(s.Tables, Table{Name: "Work, dock and energy", Head: []string{"runs", "number", "time at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
+		s.Text = append(s.Text, "Times and energy are means of the runs.")
+	}
+	s.List = in.Recharged
 	return s
 }
 
-func (in DossierInput) identitySection() Section {
-	s := Section{Heading: "Identity and conditions", Tables: []Table{{Name: "Identity", Rows: append(slices.Clone(in.Identity), in.Laboratory...)}}}
-	t := Table{Name: "Conditions", Head: []string{"condition", "of the runs"}}
-	names := map[string]bool{}
-	for _, r := range in.Runs {
-		for k := range r.Conditions {
-			if k != "outcome" && k != "note" {
-				names[k] = true
-			}
-		}
+// identification tells reports apart: the beginning of the SHA-256 of all figures
+// that the page rests on. The same figures give the same.
+func (in DossierInput) identification() string {
+	raw, err := json.Marshal(NewDossierDoc(in))
+	if err != nil {
+		return words.NotMeasured // no figure of it is other than a number, a text or null
 	}
-	for _, n := range slices.Sorted(maps.Keys(names)) {
-		count := map[string]bool{}
-		missing := 0
-		for _, r := range in.Runs {
-			v := r.Conditions[n]
-			if n == "date" {
-				v, _, _ = strings.Cut(strings.ReplaceAll(v, "T", " "), " ")
-			}
-			if v == "" {
-				missing++
-			} else {
-				count[v] = true
-			}
-		}
-		values := slices.Sorted(maps.Keys(count))
-		cell := words.List(values)
-		if len(values) > 5 {
-			cell = values[0] + " to " + values[len(values)-1]
-		}
-		if missing > 0 {
-			cell += fmt.Sprintf("; not stated for %d", missing)
-		}
-		t.Rows = append(t.Rows, []string{strings.ReplaceAll(n, "_", " "), cell})
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:6])
+}
+
+func (in DossierInput) identitySection() Section {
+	identity := slices.Concat([][]string{{"Identification of this report", in.identification()}}, in.Identity, in.Laboratory)
+	s := Section{Heading: "Identity and conditions", Tables: []Table{{Name: "Identity", Rows: identity}}}
+	t := Table{Name: "Conditions", Head: []string{"condition", "of all runs"}}
+	for _, c := range ConditionsOf(conditionsOf(in.Runs), in.ConditionUnit) {
+		t.Rows = append(t.Rows, []string{c.Heading(), c.Words()})
 	}
 	if len(t.Rows) > 0 {
 		s.Tables = append(s.Tables, t)

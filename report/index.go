@@ -21,7 +21,7 @@ import (
 const IndexFile = ".index.json"
 
 // indexVersion is raised when an entry holds something else than before.
-const indexVersion = 3
+const indexVersion = 4
 
 type index struct {
 	Version int                   `json:"version"`
@@ -200,6 +200,7 @@ type compared struct {
 		EndS Float  `json:"end_s"`
 	} `json:"events"`
 	Docking *Docking `json:"docking"`
+	Active  *Active  `json:"active"`
 	Rows    *struct {
 		Blocks []struct {
 			Lanes int `json:"lanes"`
@@ -224,7 +225,7 @@ func readCompared(file string) (*Run, error) {
 		return nil, otherSchema(file, c.Schema)
 	}
 	r := &Run{Schema: c.Schema, Layout: c.Layout, Robot: c.Robot, Phase: c.Phase, Trial: c.Trial, Conditions: c.Conditions, Trace: c.Trace, Run: c.Run,
-		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Floor: c.Floor, Uncertainty: c.Uncertainty, LayoutParts: c.LayoutParts, Docking: c.Docking, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
+		Tool: c.Tool, ToolWidthM: c.ToolWidthM, ToolAheadM: c.ToolAheadM, ToolLeftM: c.ToolLeftM, Coverage: c.Coverage, Floor: c.Floor, Uncertainty: c.Uncertainty, LayoutParts: c.LayoutParts, Docking: c.Docking, Active: c.Active, TestObjects: c.TestObjects, Versions: c.Versions, SetupSHA: c.SetupSHA}
 	if c.Events != nil {
 		r.Events = []Event{}
 	}

@@ -126,7 +126,7 @@ func TestRobotsFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	doc := NewRobots(st, no, compare.Primary, unread)
+	doc := NewRobots(st, no, compare.Primary, unread, nil)
 	if doc.Runs != 240 || len(doc.Groups) != 240 {
 		t.Fatalf("%d runs, %d groups", doc.Runs, len(doc.Groups))
 	}
@@ -212,7 +212,7 @@ func BenchmarkRobots2000(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if err := WriteRobots(out, NewRobots(st, no, compare.Primary, unread), words.Metre); err != nil {
+		if err := WriteRobots(out, NewRobots(st, no, compare.Primary, unread, nil), words.Metre); err != nil {
 			b.Fatal(err)
 		}
 	}

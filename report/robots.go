@@ -25,19 +25,28 @@ type Robots struct {
 	Bench   []RobotBench  `json:"bench"` // null where nothing was weighed or metered
 	Refused []Refused     `json:"refused"`
 	Notes   []string      `json:"notes"`
+
+	conditions map[string][]ConditionValues // of all runs of a table, by its heading
 }
 
 // RobotBench is one figure of the bench of one robot beside those of the others,
 // in words with their units.
 type RobotBench struct {
-	Robot    string  `json:"robot"`
-	Quantity string  `json:"quantity"`
-	Name     string  `json:"name"` // for a reader, with where it was measured
-	Value    string  `json:"value"`
-	Rank     *[2]int `json:"rank"`
-	Ranked   int     `json:"ranked"`
-	Others   string  `json:"others"` // mean of the other robots, never of this one
-	Of       int     `json:"other_robots"`
+	Group      string   `json:"group"` // the robot, with its firmware where it was measured with several
+	Robot      string   `json:"robot"`
+	Quantity   string   `json:"quantity"`
+	Name       string   `json:"name"` // for a reader, with where it was measured
+	Value      string   `json:"value"`
+	Unit       string   `json:"unit"`
+	N          int      `json:"n"`    // trials
+	Mean       Float    `json:"mean"` // in the unit, as the next
+	SD         Float    `json:"sd"`   // between trials; null of fewer than three, and of levels of sound
+	Interval   [2]Float `json:"interval_95"`
+	OthersMean Float    `json:"others_mean"`
+	Rank       *[2]int  `json:"rank"`
+	Ranked     int      `json:"ranked"`
+	Others     string   `json:"others"` // mean of the other robots, never of this one
+	Of         int      `json:"other_robots"`
 }
 
 // benchSection is the bench of all robots: a row a figure, a column a robot.
@@ -45,8 +54,8 @@ func (d *Robots) benchSection() Section {
 	t := Table{Name: "Bench measurements", Head: []string{"figure"}}
 	at := map[string]int{}
 	for _, b := range d.Bench {
-		if !slices.Contains(t.Head[1:], b.Robot) {
-			t.Head = append(t.Head, b.Robot)
+		if !slices.Contains(t.Head[1:], b.Group) {
+			t.Head = append(t.Head, b.Group)
 		}
 	}
 	for _, b := range d.Bench {
@@ -65,22 +74,23 @@ func (d *Robots) benchSection() Section {
 		if b.Rank != nil {
 			cell += ", rank " + rankWords(*b.Rank, b.Ranked)
 		}
-		t.Rows[i][1+slices.Index(t.Head[1:], b.Robot)] = cell
+		t.Rows[i][1+slices.Index(t.Head[1:], b.Group)] = cell
 	}
-	return Section{Heading: "Bench measurements", Tables: []Table{t}}
+	return Section{Heading: "Bench measurements", Tables: []Table{t}, Text: []string{"In brackets: 95 % interval of the mean. Readings of recorded runs that did not finish are not averaged."}}
 }
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
 type RobotStands struct {
-	Layout      string        `json:"layout"`
-	Arrangement int           `json:"arrangement"` // of the room, from 1; 0 where the layout had but one
-	Phase       string        `json:"phase"`
-	Robot       string        `json:"robot"`
-	Name        string        `json:"group"`
-	Runs        []string      `json:"runs"`
-	Pooled      []string      `json:"pooled_over"`
-	Figures     []RobotPlace  `json:"figures"`
-	TestObjects []ObjectTally `json:"test_objects"` // null where the layout has none, or none could be told
+	Layout      string            `json:"layout"`
+	Arrangement int               `json:"arrangement"` // of the room, from 1; 0 where the layout had but one
+	Phase       string            `json:"phase"`
+	Robot       string            `json:"robot"`
+	Name        string            `json:"group"`
+	Runs        []string          `json:"runs"`
+	Pooled      []string          `json:"pooled_over"`
+	Figures     []RobotPlace      `json:"figures"`
+	Conditions  []ConditionValues `json:"conditions"`   // of its runs
+	TestObjects []ObjectTally     `json:"test_objects"` // null where the layout has none, or none could be told
 }
 
 // RobotPlace is where it stands in one figure.
@@ -115,14 +125,14 @@ func orderWords(f compare.Figure) string {
 	return "largest first"
 }
 
-// NewRobots returns the document of all robots.
-func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []Unread) *Robots {
+// NewRobots returns the document of all robots; unit gives the unit of a condition.
+func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []Unread, unit func(string) string) *Robots {
 	d := &Robots{Schema: Schema, Primary: primary, Groups: []RobotStands{}, Refused: refused(no), Notes: []string{}}
 	for _, u := range unread {
 		d.Refused = append(d.Refused, Refused{u.Run, u.Err.Error()})
 	}
 	widths := map[float64]bool{}
-	rooms := map[string]int{}
+	rooms, stated := map[string]int{}, map[string][]map[string]string{}
 	for _, s := range st {
 		rooms[s.Layout] = max(rooms[s.Layout], s.Room)
 	}
@@ -140,6 +150,7 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 				d.Notes = append(d.Notes, fmt.Sprintf("%s: %s. Its shares are lower bounds and are not averaged.", r.ID, why))
 			}
 		}
+		g.Conditions = ConditionsOf(conditionsOf(s.Runs), unit)
 		g.TestObjects = objectTallies(objects)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
@@ -154,6 +165,14 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 			g.Figures = append(g.Figures, place)
 		}
 		d.Groups = append(d.Groups, g)
+	}
+	d.conditions = map[string][]ConditionValues{}
+	for i := range d.Groups {
+		h := d.Groups[i].heading()
+		stated[h] = append(stated[h], conditionsOf(st[i].Runs)...)
+	}
+	for h, rs := range stated {
+		d.conditions[h] = ConditionsOf(rs, unit)
 	}
 	for layout, n := range rooms {
 		if n > 1 {
@@ -184,7 +203,21 @@ func (d *Robots) rows() [][]string {
 	return rows
 }
 
-// WriteRobots writes robots.json, robots.csv and index.html into dir.
+// benchRows is the bench as a table.
+func (d *Robots) benchRows() [][]string {
+	rows := [][]string{{"robot", "group", "quantity", "name", "unit", "n", "mean", "sd", "interval_95_low", "interval_95_high", "rank_best", "rank_worst", "ranked", "others_mean", "other_robots"}}
+	for _, b := range d.Bench {
+		best, worst := "", ""
+		if b.Rank != nil {
+			best, worst = fmt.Sprint(b.Rank[0]), fmt.Sprint(b.Rank[1])
+		}
+		rows = append(rows, []string{b.Robot, b.Group, b.Quantity, b.Name, b.Unit, fmt.Sprint(b.N), csvNum(b.Mean), csvNum(b.SD), csvNum(b.Interval[0]), csvNum(b.Interval[1]), best, worst, fmt.Sprint(b.Ranked), csvNum(b.OthersMean), fmt.Sprint(b.Of)})
+	}
+	return rows
+}
+
+// WriteRobots writes robots.json, robots.csv, bench.csv (if there are readings)
+// and index.html into dir.
 func WriteRobots(dir string, d *Robots, unit words.Unit) error {
 	raw, err := json.MarshalIndent(d, "", "  ")
 	if err != nil {
@@ -195,6 +228,11 @@ func WriteRobots(dir string, d *Robots, unit words.Unit) error {
 	}
 	if err := writeRows(filepath.Join(dir, "robots.csv"), d.rows()); err != nil {
 		return err
+	}
+	if len(d.Bench) > 0 {
+		if err := writeRows(filepath.Join(dir, "bench.csv"), d.benchRows()); err != nil {
+			return err
+		}
 	}
 	var page bytes.Buffer
 	if err := d.sheet(unit).Write(&page); err != nil {
@@ -276,6 +314,7 @@ func (d *Robots) tables(unit words.Unit) []Section {
 			t.Rows = append(t.Rows, row)
 		}
 		sec := Section{Heading: g.heading(), Tables: []Table{t}}
+		sec.Tables[0].Note = conditionLine(d.conditions[g.heading()])
 		for _, h := range d.Groups[first:i] {
 			for _, p := range h.TestObjects {
 				sec.List = append(sec.List, h.Name+", "+p.Sentence)
@@ -313,7 +352,7 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}
-	s.Sections = append(s.Sections, Section{Heading: "About the ranks", List: d.Notes})
+	s.Sections = append(s.Sections, d.conditionsSection(), Section{Heading: "About the ranks", List: d.Notes})
 	if len(d.Refused) > 0 {
 		var list []string
 		for _, r := range d.Refused {
@@ -322,6 +361,15 @@ func (d *Robots) sheet(unit words.Unit) Sheet {
 		s.Sections = append(s.Sections, Section{Heading: "Left out", List: list})
 	}
 	return s
+}
+
+// conditionsSection is the conditions of each group, folded: they are long.
+func (d *Robots) conditionsSection() Section {
+	t := Table{Name: "Conditions by group", Head: []string{"group", "conditions"}}
+	for _, g := range d.Groups {
+		t.Rows = append(t.Rows, []string{g.Name + ", " + g.Layout, strings.TrimPrefix(conditionLine(g.Conditions), "Conditions: ")})
+	}
+	return Section{Heading: "Conditions by group", Folded: true, Tables: []Table{t}}
 }
 
 // Text writes the tables for a terminal.
@@ -334,6 +382,9 @@ func (d *Robots) Text(w io.Writer, unit words.Unit) {
 		fmt.Fprintln(w, s.Heading)
 		for _, t := range s.Tables {
 			writeTable(w, t, "  ")
+			if t.Note != "" {
+				fmt.Fprintln(w, "  "+strings.ReplaceAll(t.Note, words.NB, " "))
+			}
 		}
 		for _, line := range s.List {
 			fmt.Fprintln(w, "  "+strings.ReplaceAll(line, words.NB, " "))

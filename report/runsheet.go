@@ -19,6 +19,9 @@ type SheetInput struct {
 	Figure figure.Run
 	Unit   words.Unit
 	Setup  []byte // setup.yaml
+
+	ConditionUnit func(name string) string // unit of a condition; nil: not known
+	Readings      [][]string               // of the bench, that belong to this run: quantity and value
 }
 
 // RunSheet returns the page of one run.
@@ -34,6 +37,10 @@ func RunSheet(in SheetInput) Sheet {
 		add(Section{Heading: "Warnings", List: r.Warnings})
 	}
 	add(Section{Heading: "Pictures", Pictures: in.pictures()})
+	add(conditionSection(r.Conditions, in.ConditionUnit))
+	if t := in.workTable(); len(t.Rows) > 0 {
+		add(Section{Heading: "Work, dock and energy", Tables: []Table{t}})
+	}
 	open := len(s.Sections) // what follows is folded under its heading
 	add(Section{Heading: "All figures", Tables: []Table{in.figures()}})
 	if r.Ledger != nil {
@@ -136,6 +143,29 @@ func (in SheetInput) topFigures() Table {
 	}
 	t.Rows = append(t.Rows, []string{"Largest missed patch", missed, ""}, []string{"Outcome", run.Ended, ""})
 	return t
+}
+
+// workTable is the time at work apart from that in the dock, and what the bench
+// read of this run, such as its energy.
+func (in SheetInput) workTable() Table {
+	t := Table{Name: "Work, dock and energy"}
+	if a := in.Run.Active; a != nil {
+		t.Rows = append(t.Rows, []string{"Time at work", words.Duration(float64(a.ActiveS))})
+	}
+	if k := in.Run.Docking; k != nil {
+		t.Rows = append(t.Rows, []string{"Time in the dock", dockedWords(k)}, []string{"Returns to the dock", fmt.Sprint(k.Trips)})
+	}
+	t.Rows = append(t.Rows, in.Readings...)
+	return t
+}
+
+// dockedWords is the time that a run spent in its dock before it went on.
+func dockedWords(k *Docking) string {
+	const arriving = 1 // s: a run ends with its last movement, which may be in the dock
+	if k.DockedS < arriving {
+		return "none"
+	}
+	return words.Duration(float64(k.DockedS))
 }
 
 func (in SheetInput) figures() Table {
@@ -369,9 +399,6 @@ func (in SheetInput) qualitySection() Section {
 	if r.Floor.UnknownM2.Known() && r.Floor.UnknownM2 > 0 {
 		row("Floor that may have been cleaned out of view", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
 			"; the share of reachable floor lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
-	}
-	for _, k := range sortedKeys(r.Conditions) {
-		row("Condition: "+k, r.Conditions[k])
 	}
 	s.Tables = []Table{t}
 	return s

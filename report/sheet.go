@@ -41,6 +41,7 @@ type Table struct {
 	Name string // for readers who cannot see it
 	Head []string
 	Rows [][]string
+	Note string // a sentence below it, such as the conditions of its figures
 }
 
 // Term is a word with its meaning.

@@ -35,6 +35,9 @@ func (s Sheet) Markdown(w io.Writer, picture func(n int, p *figure.Picture) (str
 		}
 		for _, t := range part.Tables {
 			b.WriteString("\n" + plain(t.markdown()))
+			if t.Note != "" {
+				fmt.Fprintf(&b, "\n%s\n", plain(t.Note))
+			}
 		}
 		for _, p := range part.Pictures {
 			if picture == nil {

@@ -3,7 +3,9 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"swathe/geom"
@@ -99,11 +101,23 @@ func figureColumns() []column {
 		block("rate_m2_per_min", func(b *Block) Float { return b.RateM2PerMin }),
 		c("open_m2", func(r *Run) (Float, Known) { return r.Floor.OpenM2, r.Floor.Known }),
 		c("reachable_m2", func(r *Run) (Float, Known) { return r.Floor.ReachableM2, r.Floor.Known }),
+		c("active_s", func(r *Run) (Float, Known) {
+			if r.Active == nil {
+				return NaN, Known{}
+			}
+			return r.Active.ActiveS, Known{}
+		}),
+		c("docked_s", func(r *Run) (Float, Known) {
+			if r.Docking == nil {
+				return NaN, Known{}
+			}
+			return r.Docking.DockedS, Known{}
+		}),
 	}
 }
 
 // FiguresTable holds the figures of runs, a row a run, each with the ends of
-// its 95 % interval where one was worked out.
+// its 95 % interval where one was worked out, and the conditions of the run.
 func FiguresTable(runs []*Run, unit words.Unit) CSVTable {
 	t := CSVTable{Name: "figures", Head: []string{"layout", "robot", "phase", "trial", "ended"}}
 	cols := figureColumns()
@@ -116,6 +130,16 @@ func FiguresTable(runs []*Run, unit words.Unit) CSVTable {
 		name = unitName(name, unit)
 		t.Head = append(t.Head, name, name+"_low95", name+"_high95")
 	}
+	stated := map[string]bool{}
+	for _, r := range runs {
+		for k := range r.Conditions {
+			stated[k] = true
+		}
+	}
+	conditions := slices.Sorted(maps.Keys(stated))
+	for _, k := range conditions {
+		t.Head = append(t.Head, "condition_"+k)
+	}
 	for _, r := range runs {
 		row := []string{r.Layout, r.Robot, r.Phase, trimmed(float64(r.Trial), 0), r.Run.Ended}
 		for _, c := range cols {
@@ -127,6 +151,9 @@ func FiguresTable(runs []*Run, unit words.Unit) CSVTable {
 			for _, x := range []Float{v, lo, hi} {
 				row = append(row, num(inUnit(c.name, float64(x), unit), 6))
 			}
+		}
+		for _, k := range conditions {
+			row = append(row, r.Conditions[k])
 		}
 		t.Rows = append(t.Rows, row)
 	}

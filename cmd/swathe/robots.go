@@ -28,7 +28,8 @@ of the bench have their own table.
 in standard deviations between the robots, prints the weights, and tells whether
 the order stays the same with each weight 25 % less or more.
 
-Writes LAB/comparisons/robots/ with robots.json, robots.csv and index.html.
+Writes LAB/comparisons/robots/ with robots.json, robots.csv, bench.csv and
+index.html. The conditions of the runs stand under each table.
 
 An index of the results is kept in LAB/results/.index.json, so that the next
 call is quick; you may delete it at any time.`,
@@ -70,11 +71,11 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 			if err != nil {
 				return nil, err
 			}
-			doc := report.NewRobots(standings, refused, opt.Primary, unread)
+			doc := report.NewRobots(standings, refused, opt.Primary, unread, l.ConditionUnit)
 			if weights != nil {
 				doc.Score = report.NewScores(compare.Score(standings, weights), weights)
 			}
-			if doc.Bench, err = benchOfRobots(l); err != nil {
+			if doc.Bench, err = benchOfRobots(l, runs); err != nil {
 				return nil, err
 			}
 			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
@@ -90,15 +91,19 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 	},
 }
 
+// shown is a value of a quantity in the unit that tables show it in.
+func shown(q bench.Quantity, si float64) report.Float { return report.Float(q.Unit.FromSI(si)) }
+
 // benchOfRobots is every robot's bench beside those of the others.
-func benchOfRobots(l *lab.Lab) ([]report.RobotBench, error) {
+func benchOfRobots(l *lab.Lab, runs []compare.Run) ([]report.RobotBench, error) {
 	rs, err := bench.All(l, "")
 	if err != nil {
 		return nil, err
 	}
 	var out []report.RobotBench
-	for _, s := range bench.Standings(bench.Quantities(l), rs) {
-		b := report.RobotBench{Robot: s.Robot, Quantity: s.Of.Name, Name: s.Of.Words + s.Where, Value: s.Words(), Ranked: s.Rank.Of, Of: s.OtherNum}
+	for _, s := range bench.Standings(bench.Quantities(l), bench.Finished(rs, runs)) {
+		b := report.RobotBench{Robot: s.Robot, Group: s.Name(), Quantity: s.Of.Name, Name: s.Of.Words + s.Where, Value: s.Words(), Ranked: s.Rank.Of, Of: s.OtherNum,
+			Unit: s.Of.Unit.Name, N: len(s.Values), Mean: shown(s.Of, s.Mean.SI), SD: report.Float(s.Mean.SD / s.Of.Unit.Factor), Interval: [2]report.Float{shown(s.Of, s.Mean.Interval.Lo), shown(s.Of, s.Mean.Interval.Hi)}, OthersMean: shown(s.Of, s.Others)}
 		if s.Rank.First > 0 {
 			b.Rank = &[2]int{s.Rank.First, s.Rank.Last}
 		}

@@ -86,6 +86,9 @@ var Figures = []Figure{
 	{"mean_speed_mps", "Speed while moving", MetresPerS, 0, CutNone},
 	{"events", "Events", Whole, 0, CutLeast},
 	{"rows", "Lanes driven in rows", Whole, 0, CutLeast},
+	{"active_s", "Time at work", Seconds, 0, CutLeast},
+	{"docked_s", "Time in the dock", Seconds, 0, CutLeast},
+	{"dock_trips", "Returns to the dock", Whole, 0, CutLeast},
 }
 
 // Find returns a figure by its name; ok is false if there is none.

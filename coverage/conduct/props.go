@@ -37,6 +37,11 @@ type ObjectSight struct {
 	Reason  string       // such as: less than 3 pixels
 	Track   []ObjectPose // in rising time; straight between two, still before the first and after the last
 	Present geom.Span    // when it lay there, if people laid or took it; zero: throughout
+
+	// Surveyed: nobody looked, for the recording is a path. Until the robot meets
+	// it the object lies as the layout has it, so that a path tells that it was
+	// kept clear of; it does not tell what became of one that was met.
+	Surveyed bool
 }
 
 // ObjectContact is one contact of robot and test object.
@@ -147,7 +152,7 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 	}
 	res.From, res.To = track[0], track[len(track)-1]
 	res.UncleanedM2, res.RoundM2 = r.caution(moved(outline, mid, track[0]))
-	if !s.Seen {
+	if !s.Seen && !s.Surveyed {
 		res.Reason = s.Reason
 		if res.Reason == "" {
 			res.Reason = "it could not be seen"
@@ -187,6 +192,9 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 		res.FirstS = res.Contacts[0].Start
 	}
 	switch {
+	case touched && s.Surveyed:
+		res.MovedM = math.NaN()
+		res.Reason = "the path meets it; a path does not show whether it was moved"
 	case touched && r.stopped(res.Contacts):
 		res.Outcome = StoppedIt
 	case touched && along >= alongWay && (deepest >= overDepth || turned):

@@ -56,6 +56,26 @@ func TestObjectPushed(t *testing.T) {
 	}
 }
 
+// Of a path, where nobody looked at the object: what keeps clear of it by less
+// than a diameter avoided it, what stays farther away left it untested; what
+// meets it is not told, for it may have been pushed, run over or carried along.
+func TestObjectOfAPath(t *testing.T) {
+	surveyed := func(s *ObjectSight) { *s = ObjectSight{Name: s.Name, Surveyed: true} }
+	for _, c := range []struct {
+		name string
+		y    float64 // that the robot drives along; the object ends at 1.95
+		want string
+	}{{"beside it", 1.65, Avoided}, {"far from it", 1.2, Untested}, {"over it", 2, ""}} {
+		r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, c.y, 0, 53).drive(2.6, 0.3, 0), nil, surveyed)
+		if r.Outcome != c.want || (r.Outcome == "") != (r.Reason != "") {
+			t.Errorf("%s: %+v, want %q", c.name, r, c.want)
+		}
+		if c.want == "" && !math.IsNaN(r.MovedM) {
+			t.Errorf("%s: moved %g m, which nobody saw", c.name, r.MovedM)
+		}
+	}
+}
+
 func TestObjectAvoidedWithReaction(t *testing.T) {
 	// It turns left when its outline is 0.20 m from the test object's.
 	p := newPen(1, 2, 0, 52).drive(1.58, 0.3, 0).drive(0.25, 0.3, 100).drive(0.5, 0.3, 0)

@@ -224,6 +224,9 @@ func MeanOf(k units.Kind, v []float64, u float64) Mean {
 	if k != units.Level {
 		e := stats.Mean(v, common, 0.95)
 		m, sd := stats.MeanSD(v)
+		if k == units.Share && len(v) >= 3 && m > 0 && m < 1 {
+			e.Interval = stats.ShareInterval(m, e.SE, e.DF, 0.95) // as of the floor: within 0 and 1
+		}
 		return Mean{len(v), m, sd, e.Interval}
 	}
 	e := make([]float64, len(v))

@@ -93,6 +93,27 @@ func fromResults(l *lab.Lab, robot string) ([]Reading, error) {
 	return out, nil
 }
 
+// OfRunInWords lists what was read of a recorded run, as rows of quantity and
+// value.
+func OfRunInWords(l *lab.Lab, r *report.Run) ([][]string, error) {
+	rs, err := Load(l, r.Robot)
+	if err != nil {
+		return nil, err
+	}
+	rs = slices.DeleteFunc(rs, func(x Reading) bool {
+		return x.Layout != r.Layout || x.Phase != r.Phase || x.Trial != r.Trial
+	})
+	var out [][]string
+	for _, v := range Values(Quantities(l), rs) {
+		name := v.Of.Words
+		if v.Surface != "" {
+			name += ", " + v.Surface
+		}
+		out = append(out, []string{name, v.Words()})
+	}
+	return out, nil
+}
+
 // OfRun is a quantity that was read of one recorded run, such as its energy, over
 // all surfaces and passes; NaN: none was.
 func OfRun(rs []Reading, layout, robot, phase string, trial int, quantity string) (v, u float64) {

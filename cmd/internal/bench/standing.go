@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -14,6 +15,7 @@ import (
 // the same place (surface; layout and phase).
 type Standing struct {
 	Robot    string
+	Firmware string // set where the robot was measured with several: each stands for itself
 	Of       Quantity
 	Where    string // ", carpet"; empty: nowhere in particular
 	Mean     Mean
@@ -30,22 +32,45 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 	type at struct{ quantity, where string }
 	groups := map[at]map[string]*Standing{}
 	var order []at
-	for _, v := range Values(qs, rs) {
+	values := Values(qs, rs)
+	versions := map[at]map[string]map[string]bool{} // firmware by place and robot
+	whereOf := func(v Value) string {
 		where := ""
 		for _, w := range []string{v.Surface, v.Layout, v.Phase} {
 			if w != "" {
 				where += ", " + w
 			}
 		}
+		return where
+	}
+	for _, v := range values {
+		k := at{v.Quantity, whereOf(v)}
+		if versions[k] == nil {
+			versions[k] = map[string]map[string]bool{}
+		}
+		if versions[k][v.Robot] == nil {
+			versions[k][v.Robot] = map[string]bool{}
+		}
+		versions[k][v.Robot][v.Firmware] = true
+	}
+	for _, v := range values {
+		where := whereOf(v)
 		k := at{v.Quantity, where}
 		if groups[k] == nil {
 			groups[k] = map[string]*Standing{}
 			order = append(order, k)
 		}
-		s := groups[k][v.Robot]
+		own := Standing{Robot: v.Robot, Of: v.Of, Where: where}
+		if len(versions[k][v.Robot]) > 1 {
+			own.Firmware = v.Firmware
+			if own.Firmware == "" {
+				own.Firmware = "not stated"
+			}
+		}
+		s := groups[k][own.Name()]
 		if s == nil {
-			s = &Standing{Robot: v.Robot, Of: v.Of, Where: where}
-			groups[k][v.Robot] = s
+			s = &own
+			groups[k][own.Name()] = s
 		}
 		if v.Reason != "" {
 			s.Reasons = append(s.Reasons, v.Reason)
@@ -90,14 +115,24 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 		}
 		for i, n := range names {
 			s := groups[k][n]
-			var others []float64
+			byRobot := map[string][]float64{} // each robot counts once
 			for j, m := range means {
-				if j != i && !math.IsNaN(m) {
-					others = append(others, m)
+				if o := groups[k][names[j]].Robot; o != s.Robot && !math.IsNaN(m) {
+					byRobot[o] = append(byRobot[o], m)
 				}
 			}
+			var others []float64
+			for _, o := range slices.Sorted(maps.Keys(byRobot)) {
+				others = append(others, MeanOf(s.Of.Unit.Kind, byRobot[o], 0).SI)
+			}
 			s.Others, s.OtherNum = math.NaN(), len(others)
-			s.Rank = compare.RankOf(cells, i, compare.Figure{Name: s.Of.Name, Better: s.Of.Better}, 0.95)
+			rivals := []compare.Cell{cells[i]} // its own other firmware is none
+			for j, n := range names {
+				if groups[k][n].Robot != s.Robot {
+					rivals = append(rivals, cells[j])
+				}
+			}
+			s.Rank = compare.RankOf(rivals, 0, compare.Figure{Name: s.Of.Name, Better: s.Of.Better}, 0.95)
 			if len(others) > 0 {
 				s.Others = MeanOf(s.Of.Unit.Kind, others, 0).SI
 			}
@@ -105,6 +140,28 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 		}
 	}
 	return out
+}
+
+// Name is the robot, with its firmware where it was measured with several.
+func (s Standing) Name() string {
+	if s.Firmware == "" {
+		return s.Robot
+	}
+	return s.Robot + " (firmware " + s.Firmware + ")"
+}
+
+// Finished leaves out the readings of recorded runs that did not finish: what a run
+// that was cut short drew, or left on the floor, is in no mean.
+func Finished(rs []Reading, runs []compare.Run) []Reading {
+	cut := map[string]bool{}
+	for _, r := range runs {
+		if r.Unfinished() != "" {
+			cut[r.ID] = true
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(rs), func(x Reading) bool {
+		return x.Layout != "" && cut[fmt.Sprintf("%s/%s_%s_%d", x.Layout, x.Robot, x.Phase, x.Trial)]
+	})
 }
 
 // Words writes the mean with its interval, or the values, or why there is none.

@@ -17,6 +17,7 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/coverage"
 	"swathe/coverage/compare"
+	"swathe/coverage/stats"
 	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -51,7 +52,7 @@ func Read(l *lab.Lab, figures []string) (*Lab, error) {
 		return nil, err
 	}
 	d.readings = rs
-	d.Bench = bench.Standings(bench.Quantities(l), rs)
+	d.Bench = bench.Standings(bench.Quantities(l), bench.Finished(rs, d.Runs))
 	if l.HasPlan() {
 		p, err := l.Plan(figures)
 		if err != nil {
@@ -87,14 +88,25 @@ func (d *Lab) Of(ctx context.Context, robot string, eye work.Eye, unit words.Uni
 	in.Identity = identity(r, unit)
 	for _, k := range lab.LaboratoryKeys {
 		if v := d.Laboratory[k]; v != "" {
-			in.Laboratory = append(in.Laboratory, []string{strings.ReplaceAll(k, "_", " "), v})
+			in.Laboratory = append(in.Laboratory, []string{laboratoryWords[k], v})
 		}
 	}
+	in.ConditionUnit = d.ConditionUnit
 	d.outcomes(&in)
 	in.Bench = d.benchRows(robot)
 	in.NotTested = d.notTested(robot, in.Runs)
+	if d.Plan != nil {
+		for _, e := range d.Plan.Entries {
+			if e.Robot == robot && e.State == plan.Deviating {
+				in.Deviating = append(in.Deviating, e.Run+": "+strings.Join(e.Why, "; ")+".")
+			}
+		}
+	}
 	return in, d.maps(ctx, &in, eye)
 }
+
+// laboratoryWords are what a reader calls what lab.yaml says of the laboratory.
+var laboratoryWords = map[string]string{"name": "Laboratory", "address": "Address", "location": "Tested at", "customer": "Customer", "method": "Method", "authorised_by": "Authorised by", "issued": "Issued", "licence": "Licence"}
 
 func identity(r *lab.Robot, unit words.Unit) [][]string {
 	length := func(v float64) string { return words.Length(v, math.NaN(), unit) }
@@ -116,6 +128,7 @@ func identity(r *lab.Robot, unit words.Unit) [][]string {
 // outcomes says how each run ended; how long it was carried, and what the dock
 // cost, stand in run.json.
 func (d *Lab) outcomes(in *report.DossierInput) {
+	read := map[string]*report.Run{}
 	for _, run := range in.Runs {
 		o := report.OutcomeOf(run)
 		layout, name, _ := strings.Cut(run.ID, "/")
@@ -128,33 +141,75 @@ func (d *Lab) outcomes(in *report.DossierInput) {
 					o.AssistS += e.EndS - e.StartS
 				}
 			}
-			in.Work = append(in.Work, d.workRow(run, full))
+			read[run.ID] = full
+			if k := full.Docking; k != nil && full.Active != nil && k.Trips > 0 && k.DockedS >= recharge {
+				in.Recharged = append(in.Recharged, fmt.Sprintf("%s recharged: it returned to the dock %s, stood in it for %s and was at work for %s.", run.ID, words.Count(k.Trips), words.Duration(float64(k.DockedS)), words.Duration(float64(full.Active.ActiveS))))
+			}
 			if len(full.Residue) > 0 {
 				in.Left = append(in.Left, report.RunResidue{Run: run.ID, Patches: full.Residue})
 			}
 		}
 		in.Outcomes = append(in.Outcomes, o)
 	}
-}
-
-// workRow is a run's time at work and in the dock, and the energy that the bench
-// metered for it.
-func (d *Lab) workRow(run compare.Run, full *report.Run) []string {
-	row := []string{run.ID, words.NotMeasured, "no dock", "", words.NotMeasured}
-	if full.Active != nil {
-		row[1] = words.Duration(float64(full.Active.ActiveS))
-	}
-	if k := full.Docking; k != nil {
-		row[2], row[3] = words.Duration(float64(k.DockedS)), fmt.Sprint(k.Trips)
-	}
-	for _, name := range []string{"energy", "charge"} {
-		if v, u := bench.OfRun(d.readings, run.Layout, run.Robot, run.Phase, run.Trial, name); v == v {
-			row[4] = bench.InWords(bench.Named(name), v, u)
-			break
+	for _, s := range d.Standings {
+		if s.Group.Robot == in.Robot {
+			in.Work = append(in.Work, d.workRow(s, read))
 		}
 	}
-	return row
 }
+
+// recharge, s: who stands in the dock for longer within a run went on after it.
+const recharge = 10
+
+// workRow is the mean time at work and in the dock of a group of runs, and the
+// energy (else the charge) that the bench metered for them.
+func (d *Lab) workRow(s compare.Standing, read map[string]*report.Run) []string {
+	var work, dock, trips, energy []float64
+	energyOf := ""
+	for _, r := range s.Runs {
+		full := read[r.ID]
+		if full == nil || r.Unfinished() != "" { // cut short: in no mean
+			continue
+		}
+		if a := full.Active; a != nil {
+			work = append(work, float64(a.ActiveS))
+		}
+		if k := full.Docking; k != nil {
+			dock, trips = append(dock, float64(k.DockedS)), append(trips, float64(k.Trips))
+		}
+		for _, name := range []string{"energy", "charge"} {
+			if v, _ := bench.OfRun(d.readings, r.Layout, r.Robot, r.Phase, r.Trial, name); v == v && (energyOf == "" || energyOf == name) {
+				energy, energyOf = append(energy, v), name
+				break
+			}
+		}
+	}
+	mean := func(v []float64, none string, word func(float64) string) string {
+		if len(v) == 0 {
+			return none
+		}
+		m, _ := stats.MeanSD(v)
+		out := word(m)
+		if len(v) < len(s.Runs) {
+			out += fmt.Sprintf(" (%d of %d runs)", len(v), len(s.Runs))
+		}
+		return out
+	}
+	inDock := func(m float64) string {
+		if m < 1 { // a run ends with its last movement, which may be in the dock
+			return "none"
+		}
+		return words.Duration(m)
+	}
+	return []string{s.Name + ", " + s.Layout, fmt.Sprint(len(s.Runs)), mean(work, words.NotMeasured, words.Duration), mean(dock, "no dock", inDock),
+		mean(trips, "", func(m float64) string { return words.Number(m, math.NaN(), 1) }),
+		mean(energy, words.NotMeasured, func(m float64) string { return bench.InWords(bench.Named(energyOf), m, math.NaN()) })}
+}
+
+// inputs are what figures of the bench are worked out from; where the figure
+// stands on the page they need not.
+var inputs = map[string]string{"mass_laid_out": "pickup_share", "mass_picked_up": "pickup_share", "mass_left": "pickup_share",
+	"hair_laid_out": "hair_wrapped_share", "hair_picked_up": "hair_pickup_share", "hair_wrapped": "hair_wrapped_share"}
 
 func (d *Lab) benchRows(robot string) []report.BenchRow {
 	var out []report.BenchRow
@@ -162,7 +217,16 @@ func (d *Lab) benchRows(robot string) []report.BenchRow {
 		if s.Robot != robot {
 			continue
 		}
-		out = append(out, report.BenchRow{Name: s.Of.Name, Words: s.Of.Words, Where: s.Where, Value: s.Words(), Others: bench.InWords(s.Of, s.Others, math.NaN()),
+		if f := inputs[s.Of.Name]; f != "" && slices.ContainsFunc(d.Bench, func(o bench.Standing) bool {
+			return o.Robot == robot && o.Where == s.Where && o.Of.Name == f && len(o.Values) > 0
+		}) {
+			continue
+		}
+		where := s.Where
+		if s.Firmware != "" {
+			where += ", firmware " + s.Firmware
+		}
+		out = append(out, report.BenchRow{Name: s.Of.Name, Words: s.Of.Words, Where: where, Value: s.Words(), Others: bench.InWords(s.Of, s.Others, math.NaN()),
 			Rank: s.Rank, OtherRobots: s.OtherNum})
 	}
 	return out
@@ -190,13 +254,23 @@ func (d *Lab) notTested(robot string, runs []compare.Run) []string {
 	seen := map[string]bool{}
 	for _, s := range d.Bench {
 		key := s.Of.Words + s.Where
-		if seen[key] || s.Robot == robot {
+		ofRun := slices.ContainsFunc(lab.Phases, func(p string) bool { return strings.HasSuffix(s.Where, ", "+p) })
+		if seen[key] || s.Robot == robot || ofRun { // what belongs to recorded runs is told by the plan
 			continue
 		}
 		seen[key] = true
 		if !slices.ContainsFunc(d.Bench, func(o bench.Standing) bool { return o.Robot == robot && o.Of.Name == s.Of.Name && o.Where == s.Where }) {
 			out = append(out, key+": measured on other robots but not on this one.")
 		}
+	}
+	var never []string
+	for _, q := range bench.Quantities(d.Lab) {
+		if q.Follows == "" && !slices.ContainsFunc(d.Bench, func(s bench.Standing) bool { return s.Of.Name == q.Name }) {
+			never = append(never, strings.ToLower(q.Words[:1])+q.Words[1:])
+		}
+	}
+	if len(never) > 0 {
+		out = append(out, "Measured on no robot: "+strings.Join(never, "; ")+".")
 	}
 	return out
 }
@@ -240,7 +314,7 @@ func (d *Lab) maps(ctx context.Context, in *report.DossierInput, eye work.Eye) e
 			}
 			opt := figure.DefaultOptions()
 			opt.Width, opt.Height, opt.DPI, opt.Unit = 1200, 860, 250, in.Unit
-			maps[i] = report.SheetPicture{Caption: "How often each spot was cleaned: " + id + ".", Options: opt,
+			maps[i] = report.SheetPicture{Caption: "How often each spot was cleaned in " + id + ", its newest complete run there.", Options: opt,
 				Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Passes(k.Figure, o) }}
 		}()
 	}

@@ -185,7 +185,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 }
 
 func sheetInput(k *work.Kept, r Request) report.SheetInput {
-	return report.SheetInput{Run: k.Run, Figure: k.Figure, Unit: r.Options.Unit, Setup: k.Setup}
+	return report.SheetInput{Run: k.Run, Figure: k.Figure, Unit: r.Options.Unit, Setup: k.Setup, ConditionUnit: k.ConditionUnit}
 }
 
 type exporter struct {

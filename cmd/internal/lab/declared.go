@@ -130,7 +130,7 @@ type DeclaredQuantity struct {
 type Laboratory map[string]string
 
 // LaboratoryKeys are what lab.yaml may say of the laboratory.
-var LaboratoryKeys = []string{"name", "address", "location", "customer", "method", "authorised_by", "licence"}
+var LaboratoryKeys = []string{"name", "address", "location", "customer", "method", "authorised_by", "issued", "licence"}
 
 func (r *reader) declarations(l *Lab, top *block) {
 	if top.has("laboratory") {

@@ -15,6 +15,7 @@ var reportNeeds = []struct{ what, key string }{
 	{"name and contact of the customer, or own account", "customer"},
 	{"the method", "method"},
 	{"who authorises the report", "authorised_by"},
+	{"the date of issue", "issued"},
 }
 
 // MissingForReport lists what stands against calling a report final: what

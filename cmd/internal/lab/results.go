@@ -18,7 +18,7 @@ import (
 
 // AnalysisVersion is raised whenever the same recording would give other
 // figures than before; results of a lower version are out of date.
-const AnalysisVersion = 5
+const AnalysisVersion = 6
 
 // Names of files that the lab itself keeps in a result, beside the report's.
 const (

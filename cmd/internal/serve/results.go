@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 
+	"swathe/cmd/internal/bench"
 	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
@@ -81,7 +82,12 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 			Motion:   coverage.Motion{DurationS: float64(r.Run.DurationS), DistanceM: float64(r.Run.DistanceM)}},
 		Mark: r.Mark, ShareSigma: float64(b.U("reachable_share"))}
 	setup, _ := os.ReadFile(filepath.Join(dir, report.SetupFile))
-	v := &page.RunView{Run: r, Sheet: report.RunSheet(report.SheetInput{Run: r, Figure: fig, Unit: words.Metre, Setup: setup})}
+	today := d.reader()
+	readings, err := bench.OfRunInWords(today, r)
+	if err != nil {
+		return nil, page.Refuse(http.StatusConflict, "%v.", err)
+	}
+	v := &page.RunView{Run: r, Sheet: report.RunSheet(report.SheetInput{Run: r, Figure: fig, Unit: words.Metre, Setup: setup, ConditionUnit: today.ConditionUnit, Readings: readings})}
 	o := figure.DefaultOptions()
 	o.Width, o.Height = planWidth, planHeight
 	k, x0, y0, err := figure.PlanView(lay.Plan, o)

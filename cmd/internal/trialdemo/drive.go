@@ -197,9 +197,16 @@ func (d *drive) atObject(th float64) bool {
 }
 
 // bounce drives straight until something is in the way, turns by chance, and
-// goes on until its time is up, then home.
-func (d *drive) bounce(seconds, speed, stopAfter float64) {
+// goes on until its time is up, then home. recharge, s: when it goes home for a
+// charge and on; 0: never.
+func (d *drive) bounce(seconds, speed, stopAfter, recharge float64) {
 	for d.t < seconds {
+		if recharge > 0 && d.t > recharge {
+			before := d.t
+			d.home(speed)
+			d.stand(110)
+			recharge, seconds = 0, seconds+d.t-before
+		}
 		d.turnTo(d.th + math.Pi*(0.5+d.rng.Float64()))
 		d.ahead(20, speed)
 		if stopAfter > 0 && d.t > stopAfter {
@@ -214,11 +221,14 @@ func (d *drive) bounce(seconds, speed, stopAfter float64) {
 // above or below.
 func (d *drive) home(speed float64) {
 	wall := d.is.radius + 0.03
-	for tries := 0; d.x > wall+0.02 && tries < 40; tries++ {
+	for tries := 0; d.x > wall+0.02 && tries < 80; tries++ {
 		d.turnTo(math.Pi)
 		if !d.ahead(d.x-wall, speed) {
 			d.turnTo(math.Pi / 2 * float64(1-2*(tries/8%2)))
-			d.ahead(0.1, speed)
+			if !d.ahead(0.1, speed) { // close beside an object: away from it first
+				d.turnTo(0)
+				d.ahead(0.1, speed)
+			}
 		}
 	}
 	d.turnTo(math.Copysign(math.Pi/2, d.room.dockY-d.y))
@@ -227,9 +237,14 @@ func (d *drive) home(speed float64) {
 	d.stand(12)
 }
 
-// run returns a path recording as CSV. stopAfter, s: the robot stays where it is
-// then for good; 0: it comes home.
-func run(r room, is nature, phase string, seed1, seed2 uint64, stopAfter float64) string {
+// plans are what happens in a run beside the ordinary.
+type plans struct {
+	stopAfter float64 // s: the robot stays where it is then for good; 0: it comes home
+	recharge  float64 // s: when it goes to the dock for a charge and on; 0: never
+}
+
+// run returns a path recording as CSV, and how long the robot drove, s.
+func run(r room, is nature, phase string, seed1, seed2 uint64, p plans) (path string, seconds float64) {
 	d := &drive{room: r, is: is, rng: rand.New(rand.NewPCG(seed1, seed2)), y: r.dockY, margin: 0.03}
 	d.x = is.radius + 0.03
 	d.rows.WriteString("t_s,x_m,y_m,heading_deg\n")
@@ -239,9 +254,9 @@ func run(r room, is nature, phase string, seed1, seed2 uint64, stopAfter float64
 		speed *= 1 + is.learns
 	}
 	if is.lane > 0 {
-		d.lanes(speed, stopAfter)
+		d.lanes(speed, p.stopAfter)
 	} else {
-		d.bounce(is.seconds*(1+0.05*d.rng.NormFloat64()), speed, stopAfter)
+		d.bounce(is.seconds*(1+0.05*d.rng.NormFloat64()), speed, p.stopAfter, p.recharge)
 	}
-	return d.rows.String()
+	return d.rows.String(), d.t
 }

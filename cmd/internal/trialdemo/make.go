@@ -32,13 +32,14 @@ type robot struct {
 	phases                       []string
 	firmware                     string
 	pick, flow, kPa, dB, wrapped float64 // bench: share a pass, L/s, kPa, dB, share of hair
+	watts                        float64 // drawn while it drives
 }
 
 var robots = []robot{
-	{"alder", nature{radius: 0.17, speed: 0.30, lane: 0.165, drift: 18, careful: true, learns: 0.10}, 0.095, 0.18, []string{"mapping", "mapped"}, "1.4", 0.62, 13.5, 2.4, 61, 0.30},
-	{"bryony", nature{radius: 0.165, speed: 0.27, lane: 0.15, drift: 12, careful: true, learns: 0.06}, 0.088, 0.17, []string{"mapping", "mapped"}, "3.0", 0.71, 15.2, 3.1, 65, 0.12},
-	{"cicely", nature{radius: 0.175, speed: 0.33, lane: 0.20, drift: 10, learns: 0.12}, 0.101, 0.19, []string{"mapping", "mapped"}, "7.2", 0.55, 11.8, 1.9, 58, 0.45},
-	{"dittany", nature{radius: 0.15, speed: 0.31, seconds: 420}, 0.079, 0.16, []string{"single"}, "1.0", 0.48, 9.7, 1.5, 63, 0.38},
+	{"alder", nature{radius: 0.17, speed: 0.30, lane: 0.165, drift: 18, careful: true, learns: 0.10}, 0.095, 0.18, []string{"mapping", "mapped"}, "1.4", 0.62, 13.5, 2.4, 61, 0.30, 28},
+	{"bryony", nature{radius: 0.165, speed: 0.27, lane: 0.15, drift: 12, careful: true, learns: 0.06}, 0.088, 0.17, []string{"mapping", "mapped"}, "3.0", 0.71, 15.2, 3.1, 65, 0.12, 34},
+	{"cicely", nature{radius: 0.175, speed: 0.33, lane: 0.20, drift: 10, learns: 0.12}, 0.101, 0.19, []string{"mapping", "mapped"}, "7.2", 0.55, 11.8, 1.9, 58, 0.45, 25},
+	{"dittany", nature{radius: 0.15, speed: 0.31, seconds: 420}, 0.079, 0.16, []string{"single"}, "1.0", 0.48, 9.7, 1.5, 63, 0.38, 21},
 }
 
 // newer is the firmware that alder gets after its planned trials; it drives
@@ -48,7 +49,7 @@ const newer = "1.5"
 // Make writes the lab into dir, which must be there and empty. Its recordings
 // are paths, so that they are measured in seconds and without swathe-eye.
 func Make(dir string) error {
-	files := map[string]string{"lab.yaml": labYAML(), "plan.yaml": planYAML(), "days.yaml": daysYAML(), BenchSheet: benchSheet()}
+	files := map[string]string{"lab.yaml": labYAML(), "plan.yaml": planYAML(), "days.yaml": daysYAML()}
 	for name, text := range files {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 			return err
@@ -75,6 +76,7 @@ func Make(dir string) error {
 	for n := 4; n <= 6; n++ {
 		entries = append(entries, plan.Entry{Layout: "parlour", Robot: "alder", Phase: "mapped", Trial: n})
 	}
+	sheet := benchSheet()
 	clock := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
 	for i, e := range entries {
 		if clock.Hour() >= 16 {
@@ -84,6 +86,7 @@ func Make(dir string) error {
 			continue // still due
 		}
 		one := one(e, uint64(i))
+		sheet += one.energy(e)
 		text, row := one.path, one.row
 		name := strings.TrimPrefix(e.Run(), e.Layout+"/") + ".csv"
 		if err := os.WriteFile(filepath.Join(dir, "recordings", e.Layout, name), []byte(text), 0o644); err != nil {
@@ -91,6 +94,9 @@ func Make(dir string) error {
 		}
 		fmt.Fprintf(sheets[e.Layout], "%s,%s,%s\n", name, clock.Format("2006-01-02 15:04"), row)
 		clock = clock.Add(20 * time.Minute)
+	}
+	if err := os.WriteFile(filepath.Join(dir, BenchSheet), []byte(sheet), 0o644); err != nil {
+		return err
 	}
 	for name, s := range sheets {
 		if err := os.WriteFile(filepath.Join(dir, "recordings", name, lab.RunSheet), []byte(s.String()), 0o644); err != nil {
@@ -100,24 +106,37 @@ func Make(dir string) error {
 	return nil
 }
 
-type made struct{ path, row string }
+type made struct {
+	path, row, firmware string
+	joule               float64
+}
+
+// energy is the row of the bench sheet with what a meter between charger and wall
+// showed for the run, W h.
+func (m made) energy(e plan.Entry) string {
+	return fmt.Sprintf("%s,S1,%s,%s,%s,%d,,,energy,%.2f,W h,0.02,,A. Finch\n", e.Robot, m.firmware, e.Layout, e.Phase, e.Trial, m.joule/3600)
+}
 
 // one makes a run and its row of the run sheet, behind the date.
 func one(e plan.Entry, n uint64) made {
 	r := rooms[slices.IndexFunc(rooms, func(r room) bool { return r.name == e.Layout })]
 	b := robots[slices.IndexFunc(robots, func(b robot) bool { return b.name == e.Robot })]
-	mode, outcome, note, stop := "standard", "complete", "", 0.0
+	mode, outcome, note := "standard", "complete", ""
+	var p plans
 	firmware := b.firmware
 	switch {
 	case e.Robot == "alder" && e.Trial > 3:
 		firmware = newer
 		b.is.drift, b.is.lane, b.is.speed = 5, 0.155, b.is.speed*0.95
 	case e.Run() == "studio/cicely_mapped_2":
-		stop, outcome, note = 95, "trapped", "caught on the shelf's foot; freed after the recording"
+		p.stopAfter, outcome, note = 95, "trapped", "caught on the shelf's foot; freed after the recording"
+	case e.Run() == "studio/dittany_single_1":
+		p.recharge, note = 240, "went to charge and came back"
 	case e.Run() == "parlour/bryony_mapped_3":
 		mode, note = "quiet", "the mode was left on quiet"
 	}
-	return made{run(r, b.is, e.Phase, Seed, n, stop), fmt.Sprintf("S1,%s,%s,%s,%s", firmware, mode, outcome, note)}
+	path, seconds := run(r, b.is, e.Phase, Seed, n, p)
+	return made{path, fmt.Sprintf("S1,%s,%s,%s,%s", firmware, mode, outcome, note), firmware, b.watts * seconds}
 }
 
 func (f rect) outline() string {
@@ -126,7 +145,7 @@ func (f rect) outline() string {
 
 func labYAML() string {
 	var b strings.Builder
-	b.WriteString("# A made-up laboratory: rooms, robots and readings are invented.\nlaboratory:\n  name: Reed Street Test Room\n  address: Reed Street 4, Mill Town\n  location: the same\n  customer: own account\n  method: paths by motion capture; coverage by swathe\n  authorised_by: M. Reed\n  licence: CC-BY-4.0\nconditions:\n  dust_lot: {type: text}\n  filter: {type: choice, of: [new, used]}\nquantities:\n  cord_pull: {words: Force to pull a cord free, unit: g, of: robot, better: less, range: [0, 2000]}\nlayouts:\n")
+	b.WriteString("# A made-up laboratory: rooms, robots and readings are invented.\nlaboratory:\n  name: Reed Street Test Room\n  address: Reed Street 4, Mill Town\n  location: the same\n  customer: own account\n  method: paths by motion capture; coverage by swathe\n  authorised_by: M. Reed\n  issued: 2026-03-20\n  licence: CC-BY-4.0\nconditions:\n  dust_lot: {type: text}\n  filter: {type: choice, of: [new, used]}\nquantities:\n  cord_pull: {words: Force to pull a cord free, unit: g, of: robot, better: less, range: [0, 2000]}\nlayouts:\n")
 	pieces := func(kind string, m map[string]rect, height float64) {
 		fmt.Fprintf(&b, "    %s:\n", kind)
 		for _, n := range sortedNames(m) {
@@ -169,10 +188,10 @@ func daysYAML() string {
 func benchSheet() string {
 	rng := rand.New(rand.NewPCG(Seed, 1))
 	var b strings.Builder
-	b.WriteString("robot,sample,trial,surface,pass,quantity,value,unit,uncertainty,date,operator\n")
+	b.WriteString("robot,sample,firmware,layout,phase,trial,surface,pass,quantity,value,unit,uncertainty,date,operator\n")
 	for i, r := range robots {
 		row := func(trial int, surface string, pass string, quantity string, digits int, v float64, unit, u string) {
-			fmt.Fprintf(&b, "%s,S1,%d,%s,%s,%s,%.*f,%s,%s,2026-03-%02d,A. Finch\n", r.name, trial, surface, pass, quantity, digits, v, unit, u, 9+trial)
+			fmt.Fprintf(&b, "%s,S1,,,,%d,%s,%s,%s,%.*f,%s,%s,2026-03-%02d,A. Finch\n", r.name, trial, surface, pass, quantity, digits, v, unit, u, 9+trial)
 		}
 		for trial := 1; trial <= 3; trial++ {
 			for _, s := range []struct {

@@ -236,7 +236,7 @@ func TestFourRobots(t *testing.T) {
 	if err != nil || len(no) > 0 {
 		t.Fatal(no, err)
 	}
-	doc := report.NewRobots(st, no, compare.Primary, unread)
+	doc := report.NewRobots(st, no, compare.Primary, unread, nil)
 	text.Reset()
 	doc.Text(&text, words.Metre)
 	t.Log("\n" + text.String())

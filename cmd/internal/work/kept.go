@@ -26,6 +26,8 @@ type Kept struct {
 	Setup   []byte // setup.yaml
 	Options coverage.Options
 	Camera  *geom.Camera // as solved; nil for a path that was measured elsewhere
+
+	ConditionUnit func(name string) string // unit of a condition, by today's lab.yaml
 }
 
 // Pick returns the results that names pick, each once, in the order of the
@@ -73,7 +75,7 @@ func Load(ctx context.Context, l *lab.Lab, id string, eye Eye, adjust func(*cove
 // robot has no such tool.
 func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust func(*coverage.Options)) (*Kept, error) {
 	layout, name, _ := strings.Cut(id, "/")
-	k := &Kept{ID: id, Dir: l.ResultDir(layout, name)}
+	k := &Kept{ID: id, Dir: l.ResultDir(layout, name), ConditionUnit: l.ConditionUnit}
 	var err error
 	if k.Run, err = report.ReadRun(k.Dir); err != nil {
 		return nil, err

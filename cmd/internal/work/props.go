@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 
 	"swathe/coverage/conduct"
+	"swathe/geom"
 	"swathe/track/sight"
 )
 
@@ -38,4 +39,13 @@ func writeShots(dir string, seen []sight.ObjectSight) error {
 		}
 	}
 	return nil
+}
+
+// surveyed are the test objects of a layout as a path knows them.
+func surveyed(plan *geom.Plan) []conduct.ObjectSight {
+	var out []conduct.ObjectSight
+	for _, p := range plan.TestObjects {
+		out = append(out, conduct.ObjectSight{Name: p.Name, Surveyed: true})
+	}
+	return out
 }

@@ -95,7 +95,7 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 		if c == nil {
 			return nil, err
 		}
-		return &report.ComparisonInput{Doc: report.NewComparison(name, c, nil)}, err
+		return &report.ComparisonInput{Doc: report.NewComparison(name, c, nil, l.ConditionUnit)}, err
 	}
 	in := &report.ComparisonInput{Unit: words.Metre}
 	var taking []*side
@@ -124,7 +124,7 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 			maps[s.id] = s
 		}
 	}
-	in.Doc = report.NewComparison(name, c, joint(c, maps))
+	in.Doc = report.NewComparison(name, c, joint(c, maps), l.ConditionUnit)
 	return in, nil
 }
 

@@ -376,6 +376,9 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 	}
 	if len(layout.Plan.TestObjects) > 0 {
 		f.sights = sightsOf(f.track.TestObjects)
+		if r.IsPath() {
+			f.sights = surveyed(layout.Plan)
+		}
 		if f.objects, err = conduct.FindTestObjects(f.track.Trace, layout.Plan, robot.Robot, f.coverage, f.sights, l.Settings.ConductOptions()); err != nil {
 			return nil, err
 		}
