@@ -15,6 +15,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/units"
+	"swathe/coverage/compare"
 	"swathe/coverage/stats"
 )
 
@@ -412,5 +413,46 @@ func TestReadingsOfARun(t *testing.T) {
 	}
 	if v, _ := OfRun(rs, k.Layout, k.Robot, k.Phase, 1, "energy"); v == v {
 		t.Errorf("another trial has %g J", v)
+	}
+}
+
+// Firmware sets readings of a robot apart, and its other firmware is neither in the
+// average beside it nor a rival; the mean share stays below the whole; what a run
+// drew that did not finish is in no mean.
+func TestStandingsByFirmware(t *testing.T) {
+	l := newLab(t)
+	var rs []Reading
+	add := func(robot, firmware, quantity string, values ...string) {
+		for i, v := range values {
+			unit := map[string]string{"suction": "kPa", "energy": "W h", "crevice_share": "%"}[quantity]
+			r := Reading{Key: Key{Robot: robot, Firmware: firmware, Trial: i + 1, Quantity: quantity}, Value: v, Unit: unit}
+			if quantity == "energy" {
+				r.Layout, r.Phase = "den", "mapped"
+			}
+			rs = append(rs, r)
+		}
+	}
+	add("tern", "1", "suction", "4.0", "4.1", "4.2")
+	add("tern", "2", "suction", "6.0", "6.1", "6.2")
+	add("wren", "", "suction", "2.0", "2.1", "2.2")
+	add("wren", "", "crevice_share", "99", "96", "100")
+	add("wren", "", "energy", "3.0", "0.5", "3.2")
+	runs := []compare.Run{{ID: "den/wren_mapped_2", Conditions: map[string]string{"outcome": compare.OutcomeTrapped}}, {ID: "den/wren_mapped_3", Conditions: map[string]string{"outcome": compare.OutcomeComplete}}}
+	got := map[string]Standing{}
+	for _, s := range Standings(Quantities(l), Finished(rs, runs)) {
+		got[s.Name()+" "+s.Of.Name] = s
+	}
+	s := got["tern (firmware 2) suction"]
+	if s.Rank.Words() != "1 of 2" || s.OtherNum != 1 || math.Abs(s.Others-2100) > 1e-6 {
+		t.Errorf("newer firmware: rank %q, others %g of %d", s.Rank.Words(), s.Others, s.OtherNum)
+	}
+	if s := got["wren suction"]; s.Rank.Words() != "3 of 3" || s.OtherNum != 1 || math.Abs(s.Others-5100) > 1e-6 { // the mean of 4.1 and 6.1
+		t.Errorf("beside two firmwares of one robot: rank %q, others %g of %d", s.Rank.Words(), s.Others, s.OtherNum)
+	}
+	if s := got["wren crevice_share"]; !(s.Mean.Interval.Hi <= 1 && s.Mean.Interval.Hi > s.Mean.SI) {
+		t.Errorf("share %g, interval %v", s.Mean.SI, s.Mean.Interval)
+	}
+	if s := got["wren energy"]; len(s.Values) != 2 {
+		t.Errorf("energy of %d runs, want those that finished: 2", len(s.Values))
 	}
 }

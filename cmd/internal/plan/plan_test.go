@@ -8,6 +8,8 @@ import (
 	"pgregory.net/rapid"
 
 	"swathe/cmd/internal/lab"
+	"swathe/coverage/compare"
+	"swathe/geom"
 )
 
 func planOf(seed int64, trials int, robots ...string) *lab.TrialPlan {
@@ -108,6 +110,40 @@ func TestInOrder(t *testing.T) {
 	}{{nil, "[]"}, {[]string{"a"}, "[true]"}, {[]string{"a", "b", "c"}, "[true true true]"}, {[]string{"b", "c", "a", "d"}, "[true true false true]"}, {[]string{"a", "a"}, "[true true]"}} {
 		if got := fmt.Sprint(inOrder(c.v)); got != c.want {
 			t.Errorf("%v: %s, want %s", c.v, got, c.want)
+		}
+	}
+}
+
+// The stopping rule asks for one trial more until the mean is known well enough,
+// never beyond its limit; a run that did not finish gives a bound, which does not
+// count as a value.
+func TestStoppingRule(t *testing.T) {
+	p := planOf(1, 3, "alder")
+	p.Layouts, p.Robots[0].Phases = []string{"parlour"}, []string{"mapped"}
+	p.Stop.HalfWidth, p.Stop.AtMost = 0.02, 5
+	for _, c := range []struct {
+		name    string
+		shares  []float64
+		trapped int // trial that did not finish; 0: none
+		want    int
+	}{
+		{"nothing made", nil, 0, 3},
+		{"two made", []float64{0.80, 0.801}, 0, 3},
+		{"known well enough", []float64{0.800, 0.801, 0.802}, 0, 3},
+		{"scattered", []float64{0.70, 0.80, 0.90}, 0, 4},
+		{"one did not finish", []float64{0.800, 0.801, 0.802}, 3, 4},
+		{"at the limit", []float64{0.6, 0.7, 0.8, 0.9, 0.5}, 0, 5},
+	} {
+		kept := map[string]*compare.Run{}
+		for i, v := range c.shares {
+			r := &compare.Run{Values: map[string]float64{"covered_share": v}, Conditions: map[string]string{}, Ended: geom.EndedStood}
+			if i+1 == c.trapped {
+				r.Conditions["outcome"] = compare.OutcomeTrapped
+			}
+			kept[fmt.Sprintf("parlour/alder_mapped_%d", i+1)] = r
+		}
+		if got := wantedTrials(p, kept)["parlour/alder_mapped"]; got != c.want {
+			t.Errorf("%s: %d trials wanted, want %d", c.name, got, c.want)
 		}
 	}
 }

@@ -129,7 +129,8 @@ func wantedTrials(p *lab.TrialPlan, kept map[string]*compare.Run) map[string]int
 				if p.Stop.HalfWidth > 0 {
 					var v []float64
 					for e.Trial = 1; e.Trial <= p.Stop.AtMost && kept[e.Run()] != nil; e.Trial++ {
-						if x := kept[e.Run()].Value(p.Figure); !math.IsNaN(x) {
+						// A run that did not finish gives a bound, which is in no mean.
+						if x := kept[e.Run()].Value(p.Figure); !math.IsNaN(x) && kept[e.Run()].Unfinished() == "" {
 							v = append(v, x)
 						}
 						n = max(n, e.Trial)

@@ -10,12 +10,13 @@ import (
 // NIST Special Publication 811, 2008 edition, appendix B.8 and B.9: "Factors for
 // units listed", to the digits printed there; those printed in bold are exact.
 func TestAgainstNIST(t *testing.T) {
+	held := map[string]bool{}
 	for _, c := range []struct {
 		unit   string
 		factor float64
 		exact  bool
 	}{
-		{"g", 1e-3, true}, {"lb", 4.535924e-1, false}, {"oz", 2.834952e-2, false}, {"gr", 6.479891e-5, true},
+		{"g", 1e-3, true}, {"mg", 1e-6, true}, {"lb", 4.535924e-1, false}, {"oz", 2.834952e-2, false}, {"gr", 6.479891e-5, true},
 		{"cm", 1e-2, true}, {"mm", 1e-3, true}, {"in", 2.54e-2, true}, {"ft", 3.048e-1, true},
 		{"in2", 6.4516e-4, true}, {"ft2", 9.290304e-2, true}, {"cm2", 1e-4, true}, {"mm2", 1e-6, true},
 		{"L", 1e-3, true}, {"mL", 1e-6, true}, {"in3", 1.638706e-5, false}, {"ft3", 2.831685e-2, false}, {"US fl oz", 2.957353e-5, false},
@@ -25,6 +26,7 @@ func TestAgainstNIST(t *testing.T) {
 		{"kW", 1000, true}, {"kJ", 1000, true}, {"W h", 3.6e3, true}, {"kW h", 3.6e6, true},
 		{"A h", 3.6e3, true}, {"mA h", 3.6, true}, {"%", 0.01, true},
 	} {
+		held[c.unit] = true
 		u, ok := Find(c.unit)
 		if !ok {
 			t.Errorf("no unit %s", c.unit)
@@ -38,6 +40,12 @@ func TestAgainstNIST(t *testing.T) {
 			t.Errorf("%s is %.10g, NIST SP 811 has %.7g: off by %.2g of it, bound %.2g", c.unit, u.Factor, c.factor, off, bound)
 		}
 	}
+	for _, u := range Table {
+		// The first unit of a kind is SI; degrees are below.
+		if u != SI(u.Kind) && u.Kind != Temperature && !held[u.Name] {
+			t.Errorf("%s is held against no published factor", u.Name)
+		}
+	}
 	// Temperatures: t/degC = T/K - 273.15, t/degC = (t/degF - 32)/1.8.
 	for _, c := range []struct {
 		unit    string
@@ -49,8 +57,6 @@ func TestAgainstNIST(t *testing.T) {
 	}
 }
 
-// Every unit that is not the SI unit of its kind has a row in the test above or
-// is SI; a new one needs a source too.
 func TestEveryUnitIsOfAKind(t *testing.T) {
 	seen := map[string]bool{}
 	for _, u := range Table {
