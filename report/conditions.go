@@ -93,11 +93,13 @@ func (c ConditionValues) Words() string {
 	return out
 }
 
-func runCount(n int) string {
+func runCount(n int) string { return counted(n, "run") }
+
+func counted(n int, what string) string {
 	if n == 1 {
-		return "1 run"
+		return "1 " + what
 	}
-	return fmt.Sprintf("%d runs", n)
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // conditionLine is the conditions in one line, for a table that has no room for

@@ -235,7 +235,7 @@ func WriteRobots(dir string, d *Robots, unit words.Unit) error {
 		}
 	}
 	var page bytes.Buffer
-	if err := d.sheet(unit).Write(&page); err != nil {
+	if err := d.Sheet(unit).Write(&page); err != nil {
 		return err
 	}
 	return os.WriteFile(filepath.Join(dir, "index.html"), page.Bytes(), 0o644)
@@ -343,12 +343,13 @@ func (g RobotStands) place(name string) (RobotPlace, bool) {
 	return RobotPlace{}, false
 }
 
-func (d *Robots) sheet(unit words.Unit) Sheet {
+// Sheet is the page of all robots.
+func (d *Robots) Sheet(unit words.Unit) Sheet {
 	robots := map[string]bool{}
 	for _, g := range d.Groups {
 		robots[g.Robot] = true
 	}
-	s := Sheet{Title: "Every robot compared with all others", Lead: fmt.Sprintf("%d robots, %d runs", len(robots), d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
+	s := Sheet{Title: "Every robot compared with all others", Lead: counted(len(robots), "robot") + ", " + runCount(d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}

@@ -108,6 +108,7 @@ func TestPageLooks(t *testing.T) {
 			{"bin", `document.querySelector('main p')`},
 			{"plan", `document.querySelector('main')`},
 			{"bench", `document.querySelector('main')`},
+			{"robots", `document.querySelector('a[href="/dossiers/siskin"]')`},
 			{"help/figures", `document.querySelector('.help article')`},
 		} {
 			b.open(address+p.path, "main h1")

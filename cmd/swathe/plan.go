@@ -91,7 +91,7 @@ func newPlan(c *call, l *lab.Lab) (any, error) {
 		return nil, fmt.Errorf("%s exists. Edit it; do not change a plan after the first run", lab.PlanFile)
 	}
 	seed := rand.Int64N(1e6)
-	if err := lab.WriteWhole(file, plan.Template(l, seed)); err != nil {
+	if err := lab.WriteWhole(file, plan.Template(l, seed, 3, "mapping, mapped")); err != nil {
 		return nil, err
 	}
 	c.print("%s written, its order drawn from seed %d. Edit it, then run: swathe plan %s --sheet", lab.PlanFile, seed, c.args[0])

@@ -1,12 +1,9 @@
 package main
 
 import (
-	"errors"
-	"math"
-
 	"github.com/spf13/pflag"
 
-	"swathe/cmd/internal/bench"
+	"swathe/cmd/internal/dossier"
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
@@ -57,25 +54,8 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 			if err != nil {
 				return nil, err
 			}
-			opt.OutlineSigma = l.Settings.Uncertainty.OutlineSigma
-			ids, err := report.ResultIDs(l.ResultsDir())
+			doc, err := dossier.Robots(l, opt, weights)
 			if err != nil {
-				return nil, err
-			}
-			if len(ids) == 0 {
-				return nil, errors.New("there is no result in this lab yet; run swathe measure first")
-			}
-			runs, unread := report.Indexed(l.ResultsDir(), ids)
-			unread = append(unread, report.AddShared(l.ResultsDir(), runs)...)
-			standings, refused, err := compare.Standings(runs, opt)
-			if err != nil {
-				return nil, err
-			}
-			doc := report.NewRobots(standings, refused, opt.Primary, unread, l.ConditionUnit)
-			if weights != nil {
-				doc.Score = report.NewScores(compare.Score(standings, weights), weights)
-			}
-			if doc.Bench, err = benchOfRobots(l, runs); err != nil {
 				return nil, err
 			}
 			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
@@ -89,28 +69,4 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 			return doc, nil
 		}
 	},
-}
-
-// shown is a value of a quantity in the unit that tables show it in.
-func shown(q bench.Quantity, si float64) report.Float { return report.Float(q.Unit.FromSI(si)) }
-
-// benchOfRobots is every robot's bench beside those of the others.
-func benchOfRobots(l *lab.Lab, runs []compare.Run) ([]report.RobotBench, error) {
-	rs, err := bench.All(l, "")
-	if err != nil {
-		return nil, err
-	}
-	var out []report.RobotBench
-	for _, s := range bench.Standings(bench.Quantities(l), bench.Finished(rs, runs)) {
-		b := report.RobotBench{Robot: s.Robot, Group: s.Name(), Quantity: s.Of.Name, Name: s.Of.Words + s.Where, Value: s.Words(), Ranked: s.Rank.Of, Of: s.OtherNum,
-			Unit: s.Of.Unit.Name, N: len(s.Values), Mean: shown(s.Of, s.Mean.SI), SD: report.Float(s.Mean.SD / s.Of.Unit.Factor), Interval: [2]report.Float{shown(s.Of, s.Mean.Interval.Lo), shown(s.Of, s.Mean.Interval.Hi)}, OthersMean: shown(s.Of, s.Others)}
-		if s.Rank.First > 0 {
-			b.Rank = &[2]int{s.Rank.First, s.Rank.Last}
-		}
-		if s.OtherNum > 0 {
-			b.Others = bench.InWords(s.Of, s.Others, math.NaN())
-		}
-		out = append(out, b)
-	}
-	return out, nil
 }

@@ -194,6 +194,9 @@ func TestPageEndToEnd(t *testing.T) {
 	if s := img.Bounds().Size(); s.X != 900 || s.Y != 1200 {
 		t.Errorf("the exported picture is %v, not 900 x 1200", s)
 	}
+	if os.Getenv("SWATHE_LONG") != "" {
+		b.trial(address, "") // and on to the dossier
+	}
 }
 
 // marks points at every mark of maple and types where it lies; it returns how

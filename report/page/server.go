@@ -60,7 +60,7 @@ func New(dir string, lab Lab, opt Options) (http.Handler, io.Closer, error) {
 		return nil, nil, fmt.Errorf("the lab's folder can't be opened: %w", err)
 	}
 	s := &server{lab: lab, dir: dir, root: root, opt: opt, pages: map[string]*template.Template{}}
-	for _, name := range []string{"home", "setup", "run", "side", "export", "plan", "bench", "bin", "help", "refused"} {
+	for _, name := range []string{"home", "setup", "run", "side", "export", "plan", "bench", "robots", "bin", "help", "refused"} {
 		t, err := template.New("frame.html").Funcs(funcs).ParseFS(embedded, "templates/frame.html", "templates/parts.html", "templates/"+name+".html")
 		if err != nil {
 			root.Close()
@@ -107,6 +107,11 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("GET /side", s.sidePage)
 	m.HandleFunc("GET /export", s.exportPage)
 	m.HandleFunc("GET /plan", s.planPage)
+	m.HandleFunc("POST /plan", s.newPlan)
+	m.HandleFunc("PUT /days/{day}", s.saveDay)
+	m.HandleFunc("PUT /runs/{layout}/{run}/conditions", s.saveConditions)
+	m.HandleFunc("GET /robots", s.robotsPage)
+	m.HandleFunc("GET /dossiers/{robot}", s.dossierPage)
 	m.HandleFunc("GET /bench", s.benchPage)
 	m.HandleFunc("POST /bench", s.addReading)
 	m.HandleFunc("GET /help", s.helpPage)

@@ -65,7 +65,11 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		notes = Notes{}
 	}
-	s.page(w, "run", v.Sheet.Title, map[string]any{"ID": id, "View": v, "Notes": notes, "Player": s.player(id, v), "Files": s.resultFiles(id), "Stale": s.stale(id)})
+	var stated []Condition
+	if t, err := s.trial(); err == nil {
+		stated, _ = t.Conditions(id) // without its recording nothing can be stated
+	}
+	s.page(w, "run", v.Sheet.Title, map[string]any{"ID": id, "Conditions": stated, "View": v, "Notes": notes, "Player": s.player(id, v), "Files": s.resultFiles(id), "Stale": s.stale(id)})
 }
 
 // stale says why a result no longer fits; empty if it does.

@@ -62,7 +62,7 @@ const head = "robot,trial,surface,pass,quantity,value,unit,uncertainty\n"
 // its file is taken.
 func TestRefusals(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
-		{"wrong unit", head + "tern,1,,,mass_picked_up,40,s,\n", "sheet.csv:2: mass_picked_up is given in s, a unit of time. It is a mass: give it in kg, g, mg, lb, oz or gr."},
+		{"wrong unit", head + "tern,1,,,mass_picked_up,40,s,\n", "sheet.csv:2: mass_picked_up is given in s, a unit of time. Give it in a unit of mass: kg, g, mg, lb, oz or gr."},
 		{"no such unit", head + "tern,1,,,suction,4,kpa,\n", `sheet.csv:2: there is no unit "kpa". suction is given in Pa, hPa, kPa`},
 		{"a duplicate trial", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,,mass_laid_out,51,g,\n", "sheet.csv:3: mass_laid_out of tern, trial 1, carpet is already in line 2."},
 		{"more picked up than laid out", head + "tern,1,carpet,,mass_laid_out,50,g,\ntern,1,carpet,,mass_picked_up,52,g,\n", "sheet.csv:3: mass_picked_up of tern, trial 1, carpet come to 52 g, more than the 50 g laid out."},

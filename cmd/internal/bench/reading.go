@@ -254,7 +254,7 @@ func (r *reader) check(x Reading) {
 		say("there is no unit %q. %s is given in %s.", x.Unit, qu.Name, units.Choices(qu.Unit.Kind))
 		return
 	case u.Kind != qu.Unit.Kind:
-		say("%s is given in %s, a unit of %s. It is a %s: give it in %s.", qu.Name, u.Name, u.Kind, qu.Unit.Kind, units.Choices(qu.Unit.Kind))
+		say("%s is given in %s, a unit of %s. Give it in a unit of %s: %s.", qu.Name, u.Name, u.Kind, qu.Unit.Kind, units.Choices(qu.Unit.Kind))
 		return
 	}
 	v, err := strconv.ParseFloat(x.Value, 64)

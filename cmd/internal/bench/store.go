@@ -2,6 +2,7 @@ package bench
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -237,18 +238,25 @@ func Load(l *lab.Lab, robot string) ([]Reading, error) {
 // same rules.
 func Enter(l *lab.Lab, r Reading, replace bool) (Taken, error) {
 	const name = "the reading"
+	alone := func(err error) error { // it is no line of a file
+		if err == nil {
+			return nil
+		}
+		return errors.New(strings.ReplaceAll(err.Error(), name+":2: ", ""))
+	}
 	var b strings.Builder
 	if err := WriteCSV(&b, []Reading{r}); err != nil {
 		return Taken{}, err
 	}
 	rs, err := ReadCSV(l, name, strings.NewReader(b.String()))
 	if err != nil {
-		return Taken{}, err
+		return Taken{}, alone(err)
 	}
 	s, err := Open(l)
 	if err != nil {
 		return Taken{}, err
 	}
 	defer s.Close()
-	return s.Put(name, rs, replace)
+	t, err := s.Put(name, rs, replace)
+	return t, alone(err)
 }

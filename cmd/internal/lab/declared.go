@@ -82,6 +82,9 @@ func (l *Lab) condition(name string) Condition {
 // ConditionUnit returns the unit of a condition, empty if it has none.
 func (l *Lab) ConditionUnit(name string) string { return l.condition(name).Unit }
 
+// ConditionChoices are the values that a condition may have; nil: any of its type.
+func (l *Lab) ConditionChoices(name string) []string { return l.condition(name).Of }
+
 // fault tells why a condition cannot have the value v, or "".
 func (c Condition) fault(v string) string {
 	switch c.Type {
@@ -260,6 +263,25 @@ func (l *Lab) readDays(problems *Problems) {
 		problems.add(Problem{File: DaysFile, Message: fmt.Sprintf("the file can't be read: %v.", err)})
 		return
 	}
+	l.parseDays(data, problems)
+}
+
+// Day returns what days.yaml states of a day, such as 2026-03-02.
+func (l *Lab) Day(day string) map[string]string { return l.days[day] }
+
+// CheckDays judges the text of days.yaml without taking it over.
+func (l *Lab) CheckDays(text []byte) error {
+	var problems Problems
+	other := *l
+	other.parseDays(text, &problems)
+	if len(problems.List) > 0 {
+		return &problems
+	}
+	return nil
+}
+
+// parseDays takes over what a days.yaml says.
+func (l *Lab) parseDays(data []byte, problems *Problems) {
 	r, body := parse(DaysFile, data, problems)
 	if body == nil {
 		return

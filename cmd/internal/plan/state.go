@@ -294,21 +294,21 @@ func inOrder(v []string) []bool {
 	return out
 }
 
-// Template is a plan to begin with, for the lab's own robots and layouts.
-func Template(l *lab.Lab, seed int64) []byte {
-	phases := "[mapping, mapped]"
+// Template is a plan to begin with, for the lab's own robots and layouts; phases as
+// plan.yaml lists them.
+func Template(l *lab.Lab, seed int64, trials int, phases string) []byte {
 	return fmt.Appendf(nil, `# The runs to be made. Complete it before the first of them: swathe help trial
 robots: [%s]
 layouts: [%s]
-phases: %s        # or [single] for robots that keep no map
-trials: 3                        # of each robot, layout and phase
+phases: [%s]      # or [single] for robots that keep no map
+trials: %d                        # of each robot, layout and phase
 seed: %d                      # the order is drawn from it
 figure: covered_share            # the primary figure; all others are exploratory
 # stop: {half_width: 0.01, at_most: 6}    # more trials until the mean is known to this
 start: {within: 0.3}             # m from the dock, or from at: {LAYOUT: [x, y]}
 required: [%s]
 # conditions: {mode: standard}   # values that every run must have
-`, strings.Join(l.RobotNames, ", "), strings.Join(l.LayoutNames, ", "), phases, seed, strings.Join([]string{lab.CondDate, "operator", lab.CondSample, lab.CondFirmware}, ", "))
+`, strings.Join(l.RobotNames, ", "), strings.Join(l.LayoutNames, ", "), phases, trials, seed, strings.Join([]string{lab.CondDate, "operator", lab.CondSample, lab.CondFirmware}, ", "))
 }
 
 // SheetDir is the folder that sheets are written to.

@@ -68,7 +68,17 @@ settings: {cell: 0.02, draws: 20, budget_draws: 10}
 		}
 		return text
 	}
-	holds("/plan", "no plan.yaml yet")
+	holds("/plan", "no plan yet", `id="new-plan"`)
+	ask := func(method, path, body string, want int, said string) {
+		t.Helper()
+		if code, text := call(method, path, body); code != want || !strings.Contains(text, said) {
+			t.Errorf("%s %s %s: %d %s, want %d and %q", method, path, body, code, text, want, said)
+		}
+	}
+	ask("POST", "/plan", `{"trials": 0, "phases": "single"}`, http.StatusUnprocessableEntity, "from 1 to 1000")
+	ask("POST", "/plan", `{"trials": 3, "phases": "single"}`, http.StatusCreated, "written")
+	holds("/plan", "3 due")
+	ask("POST", "/plan", `{"trials": 3, "phases": "single"}`, http.StatusConflict, "do not change a plan")
 	labtest.Put(t, dir, "plan.yaml", "robots: [wren]\nlayouts: [den]\nphases: [single]\ntrials: 2\nseed: 7\nfigure: covered_share\n")
 	if text := holds("/plan", "2 due", "den/wren_single_1", "wren_single_2"); strings.Contains(text, "is this run") {
 		t.Error("a recording answers an entry although there is none")
@@ -100,6 +110,35 @@ settings: {cell: 0.02, draws: 20, budget_draws: 10}
 		if time.Now().After(until) {
 			t.Fatalf("the named recording is not measured:\n%s", text)
 		}
+	}
+
+	// What holds for a day is inherited by its runs, which may say otherwise; slips are
+	// refused and nothing is written.
+	const run = "/runs/den/wren_single_2"
+	ask("PUT", "/days/2026-03-02", `{"operator": "M. Reed", "temperature": "215"}`, http.StatusUnprocessableEntity, "from -20 to 60")
+	ask("PUT", "/days/2026-03-02", `{"operater": "M. Reed"}`, http.StatusUnprocessableEntity, "operator")
+	ask("PUT", "/days/yesterday", `{"operator": "M. Reed"}`, http.StatusUnprocessableEntity, "not a day")
+	ask("PUT", "/days/2026-03-02", `{"operator": "M. Reed", "temperature": "21.5", "light": "blinds shut"}`, http.StatusOK, "2026-03-02")
+	ask("PUT", "/days/2026-03-02", `{"light": ""}`, http.StatusOK, "2026-03-02")
+	if text := holds("/plan?day=2026-03-02", `value="M. Reed"`, `value="21.5"`); strings.Contains(text, "blinds shut") {
+		t.Error("what was taken out of a day is still there")
+	}
+	ask("PUT", run+"/conditions", `{"outcome": "finished"}`, http.StatusUnprocessableEntity, "outcome")
+	ask("PUT", run+"/conditions", `{"date": "2026-03-02 10:15", "firmware": "1.4", "outcome": "complete"}`, http.StatusAccepted, "wren_single_2")
+	for until = time.Now().Add(20 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+		_, text := call("GET", "/results/den/wren_single_2/run.json", "")
+		if strings.Contains(text, `"operator": "M. Reed"`) && strings.Contains(text, `"firmware": "1.4"`) {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatalf("the result does not have the conditions:\n%.2000s", text)
+		}
+	}
+	holds(run, `value="M. Reed"`, "Time at work")
+	holds("/robots", "den, single runs", "operator M. Reed", `href="/dossiers/wren"`)
+	holds("/dossiers/wren", "Dossier: wren", "operator M. Reed", "claim conformity with no standard")
+	if code, _ := call("GET", "/dossiers/heron", ""); code != http.StatusNotFound {
+		t.Errorf("the dossier of no robot: %d", code)
 	}
 
 	holds("/bench", "No reading has been entered yet", `value="mass_picked_up"`)

@@ -72,7 +72,7 @@ func opens(file string) bool {
 	return true
 }
 
-// SetupSignature changes whenever lab.yaml or a file of robots/ does.
+// SetupSignature changes whenever lab.yaml, days.yaml or a file of robots/ does.
 func SetupSignature(dir string) string {
 	var b strings.Builder
 	note := func(file string) {
@@ -86,6 +86,7 @@ func SetupSignature(dir string) string {
 		fmt.Fprintf(&b, "%s %d %d;", file, st.Size(), st.ModTime().UnixNano())
 	}
 	note(filepath.Join(dir, lab.SetupFile))
+	note(filepath.Join(dir, lab.DaysFile)) // runs inherit from it
 	robots, _ := os.ReadDir(filepath.Join(dir, "robots"))
 	for _, r := range robots {
 		note(filepath.Join(dir, "robots", r.Name()))

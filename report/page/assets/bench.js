@@ -17,10 +17,9 @@ form.addEventListener('submit', async e => {
       trial: Number(text('b-trial')), pass: Number(text('b-pass')), surface: text('b-surface'), layout: text('b-layout'), phase: text('b-phase'),
       sample: text('b-sample'), firmware: text('b-firmware'), date: text('b-date'), operator: text('b-operator'), note: text('b-note'), replace: $('b-replace').checked,
     });
-    const table = await (await fetch('/bench')).text();
-    const fresh = new DOMParser().parseFromString(table, 'text/html');
-    const [now, then] = [fresh.querySelector('main table'), document.querySelector('main table')];
-    if (now && then) then.replaceWith(now); else if (now) form.nextElementSibling.replaceWith(now);
+    const fresh = new DOMParser().parseFromString(await (await fetch('/bench')).text(), 'text/html');
+    $('values').replaceWith(fresh.getElementById('values'));
+    for (const d of $('values').children) d.open = d.querySelector('h2').textContent === text('b-robot');
     $('b-value').value = '';
     $('b-replace').checked = false;
     say(done.said);

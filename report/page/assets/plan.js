@@ -1,5 +1,6 @@
 // The plan: a recording that answers a due entry is named by one click.
-import { attempt, path, say, send } from './common.js';
+import { $, attempt, path, say, send } from './common.js';
+import { conditions } from './conditions.js';
 
 for (const b of document.querySelectorAll('button[data-file]')) {
   b.addEventListener('click', () => attempt(async () => {
@@ -9,3 +10,15 @@ for (const b of document.querySelectorAll('button[data-file]')) {
     setTimeout(() => location.reload(), 600);
   }));
 }
+
+$('new-plan')?.addEventListener('submit', e => {
+  e.preventDefault();
+  attempt(async () => {
+    await send('POST', '/plan', { trials: Number($('p-trials').value), phases: $('p-phases').value });
+    location.reload();
+  });
+});
+
+const day = $('day'), of = $('day-of');
+of.addEventListener('change', () => { if (of.value) location.href = `/plan?day=${of.value}#day`; });
+conditions(day, () => `/days/${of.value}`, () => location.reload());

@@ -1,5 +1,6 @@
 // The page of one run.
 import { $, attempt, clock, dark, make, path, say, send } from './common.js';
+import { conditions } from './conditions.js';
 import { Clock, Player } from './player.js';
 import { go } from './uploads.js';
 
@@ -122,3 +123,6 @@ form.addEventListener('submit', e => {
     go('/');
   });
 });
+
+const stated = document.getElementById('stated');
+if (stated) conditions(stated, () => `/runs/${path(stated.dataset.run)}/conditions`, () => location.reload());
