@@ -62,6 +62,9 @@ func NewScores(all []compare.Scored, weights []compare.Weight) []RobotScore {
 // scoreSections are the scores with their weights.
 func (d *Robots) scoreSections() (out []Section) {
 	for _, s := range d.Score {
+		if len(s.Groups) < 2 {
+			continue // nothing to order
+		}
 		var weights []string
 		for _, name := range slices.Sorted(maps.Keys(s.Weights)) {
 			weights = append(weights, fmt.Sprintf("%s %g", name, s.Weights[name]))
@@ -71,7 +74,7 @@ func (d *Robots) scoreSections() (out []Section) {
 			t.Rows = append(t.Rows, []string{g.Group, words.Number(float64(g.Score), math.NaN(), 2)})
 		}
 		part := Section{Heading: "Score, " + s.Layout + ", " + s.Phase, Tables: []Table{t}, List: []string{
-			"Weights: " + strings.Join(weights, ", ") + ". The score is their weighted mean of standard deviations between the robots; other weights give another score.",
+			"Weights: " + strings.Join(weights, ", ") + ". The score is their weighted mean of standard deviations between the robots; other weights give another score. It leaves out how much runs scatter; the ranks do not.",
 		}}
 		if s.Survives {
 			part.List = append(part.List, "The order stays the same with each weight 25"+words.NB+"% less or more.")

@@ -112,6 +112,10 @@ func TestPackage(t *testing.T) {
 			n := "results/den/tern_mapped_1/run.json"
 			p.Files[n] = bytes.Replace(p.Files[n], []byte(`"covered_share": 0.`), []byte(`"covered_share": 0.9`), 1)
 		}, "the result gives"},
+		{"a reading, with its hash made to fit", func(p *packing.Package) {
+			p.Files["bench.csv"] = bytes.Replace(p.Files["bench.csv"], []byte(",5,kPa"), []byte(",6,kPa"), 1)
+			p.Resum()
+		}, "bench_figures.csv:2: tern,,,,,1,,suction,5,kPa,,; the result gives tern,,,,,1,,suction,6,kPa,,"},
 		{"a file less", func(p *packing.Package) { delete(p.Files, "bench.csv") }, "bench.csv is missing"},
 		{"a file more", func(p *packing.Package) { p.Files["more.txt"] = nil }, "more.txt was added"},
 	} {

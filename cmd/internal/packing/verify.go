@@ -13,6 +13,8 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/bench"
+	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
 	"swathe/track"
@@ -107,6 +109,30 @@ func (p *Package) checkFigures(v *Verdict) error {
 	}
 	v.Runs = len(runs)
 	v.Differ = append(v.Differ, tableDiffers("figures.csv", p.Files["figures.csv"], figuresCSV(runs))...)
+	return p.checkBench(v, dir)
+}
+
+// checkBench makes the figures of the bench again from its readings, by the
+// quantities of the package's own lab.yaml. dir is an empty folder beside results/.
+func (p *Package) checkBench(v *Verdict, dir string) error {
+	was, there := p.Files["bench_figures.csv"]
+	if !there {
+		return nil // no reading, or a package made before there was such a table
+	}
+	if err := p.unpack(dir, func(n string) bool { return n == lab.SetupFile || strings.HasPrefix(n, "robots/") }); err != nil {
+		return err
+	}
+	l, err := lab.Open(dir)
+	if err != nil {
+		v.Notes = append(v.Notes, fmt.Sprintf("the figures of the bench were not calculated again: the lab.yaml of the package can't be used: %v", err))
+		return nil
+	}
+	rs, err := bench.ReadCSV(l, "bench.csv", bytes.NewReader(p.Files["bench.csv"]))
+	if err != nil {
+		v.Differ = append(v.Differ, fmt.Sprintf("the readings are refused: %v", err))
+		return nil
+	}
+	v.Differ = append(v.Differ, tableDiffers("bench_figures.csv", was, benchFiguresCSV(l, rs))...)
 	return nil
 }
 

@@ -82,6 +82,7 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 			return nil, err
 		}
 		p.Files["bench.csv"] = b.Bytes()
+		p.Files["bench_figures.csv"] = benchFiguresCSV(l, readings)
 	}
 	if p.Files["definitions.md"], err = p.definitions(l); err != nil {
 		return nil, err
@@ -89,11 +90,15 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 	if p.Files["versions.json"], err = json.MarshalIndent(versions, "", "  "); err != nil {
 		return nil, err
 	}
+	issued := l.Laboratory["issued"]
 	newest := ""
 	for _, r := range runs {
 		if t, _, err := lab.ParseDate(r.Conditions[lab.CondDate]); err == nil {
 			newest = max(newest, t.Format("2006-01-02"))
 		}
+	}
+	if issued != "" {
+		newest = issued
 	}
 	p.Files["CITATION.cff"] = citation(l, p.Title, newest)
 	p.Files["LICENCE.txt"] = fmt.Appendf(nil, "%s\n\nThe data in this package are published by %s under %s.\nRecordings are not part of it.\n", p.Title, l.Laboratory["name"], l.Laboratory["licence"])
@@ -101,7 +106,7 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 	if p.Files["datapackage.json"], err = p.dataSheet(l); err != nil {
 		return nil, err
 	}
-	p.Files[SumsFile] = p.sums()
+	p.Resum()
 	return p, nil
 }
 
@@ -201,6 +206,25 @@ func figuresCSV(runs []compare.Run) []byte {
 	return b.Bytes()
 }
 
+// benchFiguresCSV writes what follows from the readings, trial by trial: sums over
+// passes, shares, limits.
+func benchFiguresCSV(l *lab.Lab, rs []bench.Reading) []byte {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	_ = w.Write(names(tables["bench_figures.csv"]))
+	num := func(v float64) string {
+		if v != v {
+			return ""
+		}
+		return strconv.FormatFloat(v, 'g', 9, 64)
+	}
+	for _, v := range bench.Values(bench.Quantities(l), rs) {
+		_ = w.Write([]string{v.Robot, v.Sample, v.Firmware, v.Layout, v.Phase, strconv.Itoa(v.Trial), v.Surface, v.Quantity, num(v.Of.Unit.FromSI(v.SI)), v.Of.Unit.Name, num(v.U / v.Of.Unit.Factor), v.Reason})
+	}
+	w.Flush()
+	return b.Bytes()
+}
+
 func conditionsCSV(l *lab.Lab, runs []compare.Run) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
@@ -267,7 +291,7 @@ func readme(l *lab.Lab, p *Package, readings int) []byte {
 %d runs and %d readings of the bench.
 
 - figures.csv: every figure of every run with its uncertainty; conditions.csv: the circumstances
-- bench.csv: readings of the bench
+- bench.csv: readings of the bench; bench_figures.csv: what follows from them, trial by trial
 - residue.csv: what was left on the patches after each crossing, if there are patches
 - results/: each run with its path, events and the set-up of its day
 - definitions.md: what each figure means, and every threshold
@@ -282,6 +306,9 @@ The figures compare robots tested alike in the same rooms. They claim conformity
 no standard.
 `, p.Title, p.Runs, readings)
 }
+
+// Resum makes the list of hashes fit the files as they are.
+func (p *Package) Resum() { p.Files[SumsFile] = p.sums() }
 
 // sums lists the hash of every file but itself.
 func (p *Package) sums() []byte {
