@@ -54,8 +54,8 @@ func (d *Robots) benchSection() Section {
 	t := Table{Name: "Bench measurements", Head: []string{"figure"}}
 	at := map[string]int{}
 	for _, b := range d.Bench {
-		if !slices.Contains(t.Head[1:], b.Group) {
-			t.Head = append(t.Head, b.Group)
+		if !slices.Contains(t.Head[1:], b.Robot) {
+			t.Head = append(t.Head, b.Robot)
 		}
 	}
 	for _, b := range d.Bench {
@@ -74,7 +74,15 @@ func (d *Robots) benchSection() Section {
 		if b.Rank != nil {
 			cell += ", rank " + rankWords(*b.Rank, b.Ranked)
 		}
-		t.Rows[i][1+slices.Index(t.Head[1:], b.Group)] = cell
+		if b.Group != b.Robot { // several firmware versions, below each other
+			cell = strings.TrimSuffix(strings.TrimPrefix(b.Group, b.Robot+" ("), ")") + ": " + cell
+		}
+		at := &t.Rows[i][1+slices.Index(t.Head[1:], b.Robot)]
+		if *at == words.NotMeasured {
+			*at = cell
+		} else {
+			*at += "; " + cell
+		}
 	}
 	return Section{Heading: "Bench measurements", Tables: []Table{t}, Text: []string{"In brackets: 95 % interval of the mean. Readings of recorded runs that did not finish are not averaged."}}
 }

@@ -199,4 +199,20 @@ func TestTrialDemo(t *testing.T) {
 		}
 	}
 	swatheCode(t, exitOK, "verify", filepath.Join(dir, "reports", "package.zip"), "--recordings", dir)
+	for robot, want := range map[string][]string{
+		"alder":   {"firmware 1.5", "9 of 9", "Changes between firmware versions", "Complete, by the path and by the tester: 15 of 15 runs"},
+		"bryony":  {"Not in these tables: bryony mapped (mode quiet)", "mode is quiet; the plan requires standard"},
+		"cicely":  {"Failures: 1 of 12 runs", "trapped: it stopped away from its dock", "≥ 44.2 %"},
+		"dittany": {"studio/dittany_single_1 recharged: it returned to the dock twice", "studio/dittany_single_3: planned, not yet recorded"},
+	} {
+		text, err := os.ReadFile(filepath.Join(dir, "reports", "dossiers", robot, "dossier.md"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range want {
+			if !strings.Contains(string(text), w) {
+				t.Errorf("the dossier of %s lacks %q", robot, w)
+			}
+		}
+	}
 }
