@@ -313,7 +313,11 @@ func (in ComparisonInput) lead() string {
 		}
 	}
 	if len(f.Groups) == 2 && len(only) == 1 {
-		lead += "; " + pairVerdict(only[0])
+		verdict := pairVerdict(only[0])
+		if !only[0].told() {
+			verdict = verdictWords(only[0]) // both groups are named before it
+		}
+		lead += "; " + verdict
 	}
 	return lead
 }

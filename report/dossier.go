@@ -29,6 +29,7 @@ type DossierInput struct {
 	Bench     []BenchRow
 	Maps      []SheetPicture // one a layout
 	NotTested []string
+	Missing   []string // what a final report needs and nobody wrote
 	Deviating []string // sentences: runs that were made, and not as planned
 
 	ConditionUnit func(name string) string
@@ -251,6 +252,7 @@ func Dossier(in DossierInput) Sheet {
 	add(in.firmwareSection())
 	add(in.outcomeSection())
 	add(in.identitySection())
+	add(Section{Heading: "Missing for a final report", List: in.Missing})
 	add(Section{Heading: "Not as planned", List: in.Deviating})
 	add(Section{Heading: "Not tested", List: in.NotTested})
 	add(Section{Heading: "Cautions", List: dossierCautions})

@@ -162,7 +162,7 @@ func TestDossier(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"no other robot", "no rank", "claim conformity with no standard", "The lab has no plan"} {
+	for _, want := range []string{"no other robot", "no rank", "claim conformity with no standard", "The lab has no plan", "Missing for a final report", "the date of issue: write laboratory: {issued: ...}"} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}

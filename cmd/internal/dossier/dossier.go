@@ -95,6 +95,11 @@ func (d *Lab) Of(ctx context.Context, robot string, eye work.Eye, unit words.Uni
 	d.outcomes(&in)
 	in.Bench = d.benchRows(robot)
 	in.NotTested = d.notTested(robot, in.Runs)
+	stated := map[string]map[string]string{}
+	for _, run := range in.Runs {
+		stated[run.ID] = run.Conditions
+	}
+	in.Missing = d.MissingForReport(stated)
 	if d.Plan != nil {
 		for _, e := range d.Plan.Entries {
 			if e.Robot == robot && e.State == plan.Deviating {
