@@ -32,7 +32,13 @@ func (k Key) trial() Key {
 }
 
 func (k Key) String() string {
-	parts := []string{k.Robot, k.Sample, k.Firmware}
+	parts := []string{k.Robot}
+	if k.Sample != "" {
+		parts = append(parts, "sample "+k.Sample)
+	}
+	if k.Firmware != "" {
+		parts = append(parts, "firmware "+k.Firmware)
+	}
 	if k.Layout != "" {
 		parts = append(parts, k.Layout, k.Phase)
 	}

@@ -154,7 +154,7 @@ func conditionsOf(l *lab.Lab, stated map[string]string, leave ...string) []page.
 	var out []page.Condition
 	for _, n := range l.ConditionNames() {
 		if !slices.Contains(leave, n) {
-			out = append(out, page.Condition{Name: n, Heading: strings.ReplaceAll(n, "_", " "), Unit: l.ConditionUnit(n), Value: stated[n], Choices: l.ConditionChoices(n)})
+			out = append(out, page.Condition{Name: n, Heading: strings.ReplaceAll(n, "_", " "), Unit: strings.Replace(l.ConditionUnit(n), "deg", "°", 1), Value: stated[n], Choices: l.ConditionChoices(n)})
 		}
 	}
 	return out
