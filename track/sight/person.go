@@ -1,7 +1,9 @@
 package sight
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -44,7 +46,7 @@ type people struct {
 	least  float64 // m^2
 	seen   []int32 // by pixel, the thing that it belongs to; 0: none yet
 	stack  []int32
-	lights []float64
+	lights thingLights
 }
 
 // newPeople prepares for small pictures of w x h pixels, each factor pixels wide.
@@ -92,10 +94,11 @@ func (p *people) find(t float64, s smallScene, at geom.Pose, reach float64, foun
 			p.since[i] = t
 		}
 	}
-	least := p.least
+	robot := 0.0
 	if !found { // it may be among what is seen
-		least += math.Pi * reach * reach
+		robot = math.Pi * reach * reach
 	}
+	least := p.least + robot
 	isThing := func(i int32) bool {
 		if s.fg.Pix[i] <= 127 || t-p.since[i] > unmoved {
 			return false
@@ -117,7 +120,7 @@ func (p *people) find(t float64, s smallScene, at geom.Pose, reach float64, foun
 			x, y := int(k)%p.w, int(k)/p.w
 			edge = edge || x == 0 || y == 0 || x == p.w-1 || y == p.h-1
 		}
-		if area < least && !(edge && area > least-p.least/2) || gap >= best.Gap || p.lit(all, s) {
+		if area < least && !(edge && area > least-p.least/2) || gap >= best.Gap || p.lit(all, s, robot/area) {
 			continue
 		}
 		best, ok = Person{Area: area, Gap: math.Max(0, gap)}, true
@@ -149,29 +152,66 @@ func (p *people) grow(i, thing int32, is func(int32) bool) []int32 {
 	return p.stack
 }
 
-// lit tells whether a thing is but the floor in another light: its brightness
-// over the background's is much the same all over it, and so is its colour.
-func (p *people) lit(all []int32, s smallScene) bool {
+// lit tells whether a thing is but the floor in another light, with perhaps the
+// robot, of the given share of the thing, in it.
+func (p *people) lit(all []int32, s smallScene, robot float64) bool {
+	p.lightsOf(all, s)
+	n := len(p.lights)
+	k := min(int(robot*float64(n)), n/2)
+	for _, l := range []thingLights{p.lights, p.lights[k:], p.lights[:n-k]} {
+		if l.even() || l.moved() {
+			return true
+		}
+	}
+	return false
+}
+
+// moved tells whether these are the lights of a shadow that has moved: dark where it
+// went and as much brighter where it was, so that one undoes the other. Its border is
+// soft; the half that is farthest from the floor's light has to do.
+func (l thingLights) moved() bool {
+	dark, _ := slices.BinarySearchFunc(l, 1, func(v thingLight, one float64) int { return cmp.Compare(v.light, one) })
+	shade, left := l[:dark/2], l[(dark+len(l))/2:]
+	return shade.even() && left.even() && math.Abs(math.Log(shade[len(shade)/2].light*left[len(left)/2].light)) < sameLight
+}
+
+// thingLight is the light on a pixel of a thing over the background's, and the
+// difference of its chroma to the background's in that light, grey levels.
+type thingLight struct{ light, du, dv float64 }
+
+// thingLights are those of a thing, by light.
+type thingLights []thingLight
+
+// even tells whether the light is the same all over, without its tenth at either
+// end (see sameLight), and changes no colour. Of fewer than 8 pixels nothing is told.
+func (l thingLights) even() bool {
+	n := len(l)
+	if n < 8 || l[n*9/10].light-l[n/10].light >= sameLight*l[n/2].light {
+		return false
+	}
+	du, dv := 0.0, 0.0
+	for _, v := range l {
+		du, dv = du+v.du, dv+v.dv
+	}
+	return math.Abs(du) < sameColour*float64(n) && math.Abs(dv) < sameColour*float64(n)
+}
+
+// lightsOf puts the lights of some 600 pixels of a thing into p.lights.
+func (p *people) lightsOf(all []int32, s smallScene) {
 	p.lights = p.lights[:0]
-	du, dv, n := 0.0, 0.0, 0.0
 	step := 1 + len(all)/600
 	for k := 0; k < len(all); k += step {
 		i := int(all[k])
 		x, y := i%p.w, i/p.w
-		b := s.bg.y.Pix[y*s.bg.y.Stride+x]
+		b := float64(s.bg.y.Pix[y*s.bg.y.Stride+x])
 		if b < 12 {
 			continue
 		}
-		p.lights = append(p.lights, float64(s.now.y.Pix[y*s.now.y.Stride+x])/(float64(b)*s.lt.at(float64(x), float64(y))))
-		du += float64(s.now.u.Pix[y*s.now.u.Stride+x]) - float64(s.bg.u.Pix[y*s.bg.u.Stride+x])
-		dv += float64(s.now.v.Pix[y*s.now.v.Stride+x]) - float64(s.bg.v.Pix[y*s.bg.v.Stride+x])
-		n++
+		now := float64(s.now.y.Pix[y*s.now.y.Stride+x]) / b
+		// More light makes the chroma larger as it makes the picture brighter.
+		p.lights = append(p.lights, thingLight{now / s.lt.at(float64(x), float64(y)),
+			float64(s.now.u.Pix[y*s.now.u.Stride+x]) - 128 - now*(float64(s.bg.u.Pix[y*s.bg.u.Stride+x])-128),
+			float64(s.now.v.Pix[y*s.now.v.Stride+x]) - 128 - now*(float64(s.bg.v.Pix[y*s.bg.v.Stride+x])-128)})
 	}
-	if len(p.lights) < 8 {
-		return false
-	}
-	lo := quickselect(p.lights, len(p.lights)/10)
-	mid := quickselect(p.lights, len(p.lights)/2)
-	hi := quickselect(p.lights, len(p.lights)*9/10)
-	return hi-lo < sameLight*mid && math.Abs(du/n) < sameColour && math.Abs(dv/n) < sameColour
+	slices.SortFunc(p.lights, func(a, b thingLight) int { return cmp.Compare(a.light, b.light) })
 }

@@ -102,7 +102,7 @@ func (p *people) cover(s smallScene, at geom.Pose, reach float64, known bool, be
 		if edge {
 			size = math.Max(size, area/(firstOf*p.least))
 		}
-		lit := size >= nearly && p.lit(all, s)
+		lit := size >= nearly && p.lit(all, s, 0)
 		t.person = size >= 1 && !lit
 		doubt = doubt || size >= nearly && size < 1 && !lit
 		things = append(things, t)
