@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 )
 
 // Picture is a picture as it was decoded: RGB, 8 bits each, sRGB. Pixel (x, y)
@@ -75,12 +76,13 @@ func (l *light) encoded() *light {
 
 // encodeTable holds 255 * encode at 0..1.25 in steps of 1/8192, between which
 // encodeFast draws straight lines: off by less than 0.02 of a code.
-var encodeTable = func() (t [10242]float32) {
+var encodeTable = sync.OnceValue(func() *[10242]float32 {
+	t := new([10242]float32)
 	for i := range t {
 		t[i] = float32(255 * encode(float64(i)/8192))
 	}
 	return t
-}()
+})
 
 func encodeFast(v float32) float32 {
 	x := v * 8192
@@ -88,10 +90,11 @@ func encodeFast(v float32) float32 {
 		return 255 * 12.92 * v
 	}
 	i := int(x)
-	if i >= len(encodeTable)-1 {
+	table := encodeTable()
+	if i >= len(table)-1 {
 		return float32(255 * encode(float64(v)))
 	}
-	return encodeTable[i] + (x-float32(i))*(encodeTable[i+1]-encodeTable[i])
+	return table[i] + (x-float32(i))*(table[i+1]-table[i])
 }
 
 // smooth is a plane under a Gaussian of the given sigma (px), edges repeated.
