@@ -155,14 +155,15 @@ func (b *tab) click(sel string) {
 	b.t.Helper()
 	var at, before *[2]float64
 	// A page that is still being laid out moves things away from under the
-	// pointer: wait until the element stays, with nothing over it.
+	// pointer: wait until the element stays, with nothing over it. What it does is
+	// there once the page is loaded whole: a form sent before is sent as plain HTML.
 	for end := time.Now().Add(5 * time.Second); ; time.Sleep(30 * time.Millisecond) {
 		before = at
 		var free bool
 		b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (!e) return null; e.scrollIntoView({ block: 'center' });
 			const r = e.getClientRects()[0]; return r ? [r.left + r.width / 2, r.top + r.height / 2] : null; })()`, sel), &at)
 		if at != nil {
-			b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q), o = document.elementFromPoint(%g, %g); return !!e && !!o && (e.contains(o) || o.contains(e)); })()`, sel, at[0], at[1]), &free)
+			b.value(fmt.Sprintf(`(() => { const e = document.querySelector(%q), o = document.elementFromPoint(%g, %g); return document.readyState === 'complete' && !!e && !!o && (e.contains(o) || o.contains(e)); })()`, sel, at[0], at[1]), &free)
 		}
 		if at != nil && before != nil && *at == *before && free {
 			break
