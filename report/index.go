@@ -302,6 +302,15 @@ func writeIndex(file string, x index) {
 	}
 }
 
+// RequireResults is ResultIDs where there must be one.
+func RequireResults(results string) ([]string, error) {
+	ids, err := ResultIDs(results)
+	if err == nil && len(ids) == 0 {
+		err = errors.New("there is no result in this lab yet; run swathe measure first")
+	}
+	return ids, err
+}
+
 // ResultIDs lists the results under a folder of results as <layout>/<run>, in
 // order: every folder with a run.json in it.
 func ResultIDs(results string) ([]string, error) {

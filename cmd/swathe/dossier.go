@@ -45,7 +45,7 @@ swathe dossier my-lab linden --final`,
 			if err != nil {
 				return nil, err
 			}
-			d, err := dossier.Read(l, figureNames(l))
+			d, err := dossier.Read(l)
 			if err != nil {
 				return nil, err
 			}

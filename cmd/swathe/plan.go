@@ -52,7 +52,7 @@ swathe plan my-lab --power 0.02 0.03`,
 			if *fresh {
 				return newPlan(c, l)
 			}
-			p, err := l.Plan(figureNames(l))
+			p, err := l.Plan(compare.Names())
 			if err != nil {
 				return nil, err
 			}
@@ -74,15 +74,6 @@ swathe plan my-lab --power 0.02 0.03`,
 			return doc, nil
 		}
 	},
-}
-
-// figureNames lists what a plan may be decided by.
-func figureNames(*lab.Lab) []string {
-	var out []string
-	for _, f := range compare.Figures {
-		out = append(out, f.Name)
-	}
-	return out
 }
 
 func newPlan(c *call, l *lab.Lab) (any, error) {

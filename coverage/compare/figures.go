@@ -58,6 +58,15 @@ type Figure struct {
 // the floor that is the same for every robot, the share that was cleaned.
 const Primary = "covered_share"
 
+// Names are those of the figures, in their order.
+func Names() []string {
+	var out []string
+	for _, f := range Figures {
+		out = append(out, f.Name)
+	}
+	return out
+}
+
 // Figures are the figures of a comparison, in the order of its tables.
 var Figures = []Figure{
 	{"covered_share", "Share of open floor", Share, 1, CutLeast},

@@ -162,11 +162,7 @@ func (o Options) Validate() error {
 	case !(o.Level > 0.5 && o.Level < 1):
 		return fmt.Errorf("the level of confidence is %g; it should be above 0.5 and below 1", o.Level)
 	case !known:
-		var names []string
-		for _, f := range Figures {
-			names = append(names, f.Name)
-		}
-		return fmt.Errorf("the primary figure is %q; it should be one of %s", o.Primary, strings.Join(names, ", "))
+		return fmt.Errorf("the primary figure is %q; it should be one of %s", o.Primary, strings.Join(Names(), ", "))
 	case !(o.MaxLost >= 0 && o.MaxLost <= 1):
 		return fmt.Errorf("the largest lost share of a recording is %g; it should be from 0 to 1", o.MaxLost)
 	case !(o.OutlineSigma >= 0):

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
 )
@@ -33,7 +34,11 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 	groups := map[at]map[string]*Standing{}
 	var order []at
 	values := Values(qs, rs)
-	versions := map[at]map[string]map[string]bool{} // firmware by place and robot
+	type ofRobot struct {
+		at
+		robot string
+	}
+	versions := map[ofRobot]map[string]bool{} // firmware
 	whereOf := func(v Value) string {
 		where := ""
 		for _, w := range []string{v.Surface, v.Layout, v.Phase} {
@@ -44,14 +49,11 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 		return where
 	}
 	for _, v := range values {
-		k := at{v.Quantity, whereOf(v)}
+		k := ofRobot{at{v.Quantity, whereOf(v)}, v.Robot}
 		if versions[k] == nil {
-			versions[k] = map[string]map[string]bool{}
+			versions[k] = map[string]bool{}
 		}
-		if versions[k][v.Robot] == nil {
-			versions[k][v.Robot] = map[string]bool{}
-		}
-		versions[k][v.Robot][v.Firmware] = true
+		versions[k][v.Firmware] = true
 	}
 	for _, v := range values {
 		where := whereOf(v)
@@ -61,7 +63,7 @@ func Standings(qs []Quantity, rs []Reading) []Standing {
 			order = append(order, k)
 		}
 		own := Standing{Robot: v.Robot, Of: v.Of, Where: where}
-		if len(versions[k][v.Robot]) > 1 {
+		if len(versions[ofRobot{k, v.Robot}]) > 1 {
 			own.Firmware = v.Firmware
 			if own.Firmware == "" {
 				own.Firmware = "not stated"
@@ -160,7 +162,7 @@ func Finished(rs []Reading, runs []compare.Run) []Reading {
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(rs), func(x Reading) bool {
-		return x.Layout != "" && cut[fmt.Sprintf("%s/%s_%s_%d", x.Layout, x.Robot, x.Phase, x.Trial)]
+		return x.Layout != "" && cut[x.Layout+"/"+lab.RunName{Robot: x.Robot, Phase: x.Phase, Trial: x.Trial}.String()]
 	})
 }
 

@@ -33,8 +33,8 @@ type Lab struct {
 	Plan      *plan.Report // nil: the lab has no plan
 }
 
-// Read reads it. figures are what a plan may be decided by.
-func Read(l *lab.Lab, figures []string) (*Lab, error) {
+// Read reads it.
+func Read(l *lab.Lab) (*Lab, error) {
 	d := &Lab{Lab: l}
 	ids, err := report.ResultIDs(l.ResultsDir())
 	if err != nil {
@@ -54,7 +54,7 @@ func Read(l *lab.Lab, figures []string) (*Lab, error) {
 	d.readings = rs
 	d.Bench = bench.Standings(bench.Quantities(l), bench.Finished(rs, d.Runs))
 	if l.HasPlan() {
-		p, err := l.Plan(figures)
+		p, err := l.Plan(compare.Names())
 		if err != nil {
 			return nil, err
 		}

@@ -1,7 +1,6 @@
 package dossier
 
 import (
-	"errors"
 	"math"
 
 	"swathe/cmd/internal/bench"
@@ -14,12 +13,9 @@ import (
 // bench included; weights asks for a score too, nil for none.
 func Robots(l *lab.Lab, opt compare.Options, weights []compare.Weight) (*report.Robots, error) {
 	opt.OutlineSigma = l.Settings.Uncertainty.OutlineSigma
-	ids, err := report.ResultIDs(l.ResultsDir())
+	ids, err := report.RequireResults(l.ResultsDir())
 	if err != nil {
 		return nil, err
-	}
-	if len(ids) == 0 {
-		return nil, errors.New("there is no result in this lab yet; run swathe measure first")
 	}
 	runs, unread := report.Indexed(l.ResultsDir(), ids)
 	unread = append(unread, report.AddShared(l.ResultsDir(), runs)...)

@@ -49,12 +49,9 @@ func New(l *lab.Lab, versions map[string]string) (*Package, error) {
 	if l.Laboratory["name"] == "" || l.Laboratory["licence"] == "" {
 		return nil, fmt.Errorf("%s does not name the publisher and the licence. Write laboratory: {name: ..., licence: CC-BY-4.0}", lab.SetupFile)
 	}
-	ids, err := report.ResultIDs(l.ResultsDir())
+	ids, err := report.RequireResults(l.ResultsDir())
 	if err != nil {
 		return nil, err
-	}
-	if len(ids) == 0 {
-		return nil, errors.New("there is no result in this lab yet; run swathe measure first")
 	}
 	runs, unread := report.Indexed(l.ResultsDir(), ids)
 	if len(unread) > 0 {

@@ -25,7 +25,9 @@ type Entry struct {
 }
 
 // Run is its name, <layout>/<robot>_<phase>_<trial>.
-func (e Entry) Run() string { return fmt.Sprintf("%s/%s_%s_%d", e.Layout, e.Robot, e.Phase, e.Trial) }
+func (e Entry) Run() string {
+	return e.Layout + "/" + lab.RunName{Robot: e.Robot, Phase: e.Phase, Trial: e.Trial}.String()
+}
 
 // group is what trials are repetitions of.
 func (e Entry) group() string { return e.Layout + "/" + e.Robot + "_" + e.Phase }

@@ -44,11 +44,7 @@ func (d *Desk) Plan() (*page.PlanState, error) {
 	if !l.HasPlan() {
 		return &page.PlanState{Missing: true}, nil
 	}
-	var figures []string
-	for _, f := range compare.Figures {
-		figures = append(figures, f.Name)
-	}
-	p, err := l.Plan(figures)
+	p, err := l.Plan(compare.Names())
 	if err != nil {
 		return nil, page.Refuse(http.StatusConflict, "%v", err)
 	}
@@ -227,22 +223,24 @@ var notOfDay = []string{lab.CondDate, lab.CondOutcome}
 
 // Day is what days.yaml states of a day.
 func (d *Desk) Day(day string) ([]page.Condition, error) {
-	if _, err := time.Parse(time.DateOnly, day); err != nil {
-		return nil, page.Refuse(http.StatusUnprocessableEntity, "%q is not a day; write 2026-03-02.", day)
-	}
-	l, err := d.usable()
+	l, err := d.ofDay(day)
 	if err != nil {
 		return nil, err
 	}
 	return conditionsOf(l, l.Day(day), notOfDay...), nil
 }
 
+// ofDay is the lab, if day is one.
+func (d *Desk) ofDay(day string) (*lab.Lab, error) {
+	if _, err := time.Parse(time.DateOnly, day); err != nil {
+		return nil, page.Refuse(http.StatusUnprocessableEntity, "%q is not a day; write 2026-03-02.", day)
+	}
+	return d.usable()
+}
+
 // SaveDay writes what holds for a day into days.yaml.
 func (d *Desk) SaveDay(day string, c map[string]string) error {
-	if _, err := d.Day(day); err != nil {
-		return err
-	}
-	l, err := d.usable()
+	l, err := d.ofDay(day)
 	if err != nil {
 		return err
 	}
@@ -306,11 +304,7 @@ func (d *Desk) Dossier(ctx context.Context, robot string, w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	var figures []string
-	for _, f := range compare.Figures {
-		figures = append(figures, f.Name)
-	}
-	all, err := dossier.Read(l, figures)
+	all, err := dossier.Read(l)
 	if err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)
 	}
