@@ -38,6 +38,7 @@ type Relay struct {
 	begun   bool // first is known
 	last    float64
 	bad     int // frames decoded with errors
+	behind  *Place // frames up to it were looked at before; nil: none, or past it
 	closed  bool
 	damaged bool
 	fillers sync.WaitGroup
@@ -69,11 +70,22 @@ const (
 	longestGroup = 20
 )
 
-// OpenRelay opens a recording to read the frames that pick takes. With threads
-// above 1 whatever damage there is ends the reading, see Damaged; with 1 it is
-// read in one go, and damaged frames are marked.
-func OpenRelay(file string, threads int, pick sight.Picker) (*Relay, error) {
-	l := &Relay{pick: pick, strict: threads > 1}
+// Place is a frame of a recording.
+type Place struct {
+	T     float64 // s from the first frame
+	Index int     // 0 is the first
+}
+
+// farEnough is by how much before a place, s, to begin: a key frame may be shown
+// some frames after its place in the file.
+const farEnough = 1
+
+// OpenRelay opens a recording to read the frames that pick takes; with behind, only
+// those that come after that one, which had been taken. With threads above 1
+// whatever damage there is ends the reading, see Damaged; with 1 it is read in one
+// go, and damaged frames are marked.
+func OpenRelay(file string, threads int, pick sight.Picker, behind *Place) (*Relay, error) {
+	l := &Relay{pick: pick, strict: threads > 1, behind: behind}
 	l.moved.L = &l.mu
 	n := 1
 	length, size, frames := groups(file)
@@ -91,10 +103,16 @@ func OpenRelay(file string, threads int, pick sight.Picker) (*Relay, error) {
 			return nil, err
 		}
 		r.Thin(pick)
+		l.readers = append(l.readers, r)
+		if behind != nil {
+			if err := l.goTo(r, behind.T-farEnough); err != nil {
+				l.closeReaders()
+				return nil, err
+			}
+		}
 		if n > 1 {
 			C.sw_share(r.c, C.int(n), C.int(i), l.pool)
 		}
-		l.readers = append(l.readers, r)
 	}
 	l.queues = make([][]relayed, n)
 	for i := range l.readers {
@@ -102,6 +120,20 @@ func OpenRelay(file string, threads int, pick sight.Picker) (*Relay, error) {
 		go l.fill(i)
 	}
 	return l, nil
+}
+
+// goTo has a reader begin at a time, s from the first frame.
+func (l *Relay) goTo(r *Reader, t float64) error {
+	f, err := r.Next() // times count from the first
+	if err != nil || f == nil {
+		return errors.New("its first frame cannot be decoded")
+	}
+	f.Free()
+	l.first, l.begun = r.first, true
+	if t <= 0 { // it may be shown before the key frame that a search ends at
+		return r.Seek(0)
+	}
+	return r.Seek(t)
 }
 
 // groups returns the mean length of the groups of frames in a file that can be
@@ -245,6 +277,10 @@ func (l *Relay) Next() *Frame {
 			l.held--
 			l.moved.Broadcast()
 			q.f.Index += l.base
+			if l.past(q.f) {
+				q.f.Free()
+				continue
+			}
 			if !l.pick.Take(q.f.T) { // its slot began in the group before
 				q.f.Free()
 				continue
@@ -267,8 +303,28 @@ func (l *Relay) Next() *Frame {
 	}
 }
 
+// past tells whether a frame was looked at before. The one that was looked at last
+// says how many there are before those that are read now.
+func (l *Relay) past(f *Frame) bool {
+	b := l.behind
+	switch {
+	case b == nil:
+		return false
+	case f.T < b.T:
+		return true
+	case f.T > b.T: // not shown at the same time again
+		l.damaged = true
+		return true
+	}
+	l.base += b.Index - f.Index
+	l.pick.Take(f.T)
+	l.behind = nil
+	return true
+}
+
 // Damaged tells whether the reading ended because something is damaged: where,
-// is certain only when it is read with one thread.
+// is certain only when it is read with one thread. So it does where the frame
+// that was looked at last is not found again.
 func (l *Relay) Damaged() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()

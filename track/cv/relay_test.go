@@ -4,9 +4,11 @@ package cv
 
 import (
 	"bytes"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"swathe/track/sight"
 )
@@ -80,7 +82,7 @@ func TestRelayHandsOutTheSameFrames(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := OpenRelay(c.file, 3, sight.NewPicker(c.rate, info.Info().FPS))
+		l, err := OpenRelay(c.file, 3, sight.NewPicker(c.rate, info.Info().FPS), nil)
 		info.Close()
 		if err != nil {
 			t.Fatal(err)
@@ -119,10 +121,65 @@ func TestRelayHandsOutTheSameFrames(t *testing.T) {
 	}
 }
 
+// Read again from behind a frame, a recording gives the frames that came after it
+// the first time, to the last pixel, and as many are counted.
+func TestRelayGoesOnBehindAFrame(t *testing.T) {
+	seed := uint64(time.Now().UnixNano())
+	t.Log("seed", seed)
+	rng := rand.New(rand.NewPCG(seed, 0))
+	const dir = "../../testdata/odd/recordings/cluttered/siskin_mapped_"
+	clock := filepath.Join(t.TempDir(), "clock.mp4")
+	clockFilm(t, clock, 230, 0)
+	for _, c := range []struct {
+		file string
+		rate float64
+	}{
+		{clock, 6}, {clock, 100}, {"../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4", 4}, {dir + "1.mp4", 4}, {dir + "1.mp4", 100},
+		{dir + "3.mkv", 4}, {dir + "8.mp4", 4}, {dir + "9.mp4", 4}, {dir + "4.avi", 4}, {dir + "6.mp4", 4},
+	} {
+		info, err := Open(c.file, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pick := sight.NewPicker(c.rate, info.Info().FPS)
+		info.Close()
+		read := func(behind *Place) (looks []relayLook, n, bad int, last float64) {
+			l, err := OpenRelay(c.file, 3, pick, behind)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer l.Close()
+			for f := l.Next(); f != nil; f = l.Next() {
+				looks = append(looks, relayLooked(t, f))
+				f.Free()
+			}
+			if l.Damaged() {
+				t.Errorf("%s behind %+v: not found again", c.file, behind)
+			}
+			n, bad, last = l.Count()
+			return looks, n, bad, last
+		}
+		all, n, bad, last := read(nil)
+		for _, k := range []int{0, rng.IntN(len(all)), rng.IntN(len(all)), rng.IntN(len(all)), len(all) - 1} {
+			rest, m, worse, end := read(&Place{all[k].t, all[k].index})
+			if m != n || worse != bad || end != last || len(rest) != len(all)-k-1 {
+				t.Errorf("%s behind look %d of %d: %d looks, %d frames to %.3f s, whole %d to %.3f s", c.file, k, len(all), len(rest), m, end, n, last)
+				continue
+			}
+			for i, got := range rest {
+				if w := all[k+1+i]; got.t != w.t || got.index != w.index || !bytes.Equal(got.luma, w.luma) {
+					t.Errorf("%s behind look %d of %d: look %d is frame %d at %.3f s, it was %d at %.3f s", c.file, k, len(all), k+1+i, got.index, got.t, w.index, w.t)
+					break
+				}
+			}
+		}
+	}
+}
+
 // Whoever stops looking is not kept waiting, however much was read ahead.
 func TestRelayEndsEarly(t *testing.T) {
 	for _, looks := range []int{0, 1, 40} {
-		l, err := OpenRelay("../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4", 3, sight.Picker{})
+		l, err := OpenRelay("../../testdata/maple/recordings/cluttered/siskin_mapped_1.mp4", 3, sight.Picker{}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -150,7 +207,7 @@ func TestRelayOfADamagedRecording(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, threads := range []int{3, 1} {
-		l, err := OpenRelay(file, threads, sight.Picker{})
+		l, err := OpenRelay(file, threads, sight.Picker{}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
