@@ -146,7 +146,8 @@ func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress f
 var errIdle = errors.New("no output from swathe-eye")
 
 func request(job Job, opt Options) Request {
-	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Halve: opt.halve, Debug: opt.Debug}
+	q := Request{Files: job.Files, Camera: *job.Camera, Plan: *job.Plan, Robot: job.Robot, Reference: job.Reference, Threads: opt.Threads, Rate: opt.Rate, Halve: opt.halve, Debug: opt.Debug,
+		Unfinished: job.Unfinished, KeepEvery: opt.KeepEvery.Seconds()}
 	for _, g := range job.Gaps {
 		if math.IsNaN(g) {
 			q.Gaps = append(q.Gaps, nil)
@@ -170,6 +171,7 @@ type reading struct {
 	progress  func(Progress)
 	touch     func()
 	begun     time.Time
+	from      float64 // s, where work begun at that time
 	firstLook time.Time
 	length    float64
 	sightings []sight.Sighting
@@ -198,6 +200,12 @@ func (r *reading) read(out io.Reader) error {
 			r.length = m.Open.Duration
 			r.rec.Width, r.rec.Height = m.Open.Width, m.Open.Height
 			r.firstLook = time.Now()
+		case m.Resumed != nil:
+			// What was seen before it was stopped says nothing of how fast it is.
+			r.begun, r.from = time.Now(), r.reached()
+			if r.progress != nil {
+				r.progress(Progress{T: r.from, Share: r.share(r.from), X: math.NaN(), Y: math.NaN(), Doing: "going on where it was stopped"})
+			}
 		case m.Again:
 			r.sightings, r.turns, r.objects, r.warnings = nil, nil, nil, nil
 		case m.Sighting != nil && checkSighting(m.Sighting, r.sightings) != nil:
@@ -239,18 +247,32 @@ func (r *reading) revise(s sight.Sighting) {
 	}
 }
 
+// share is that of the recording up to a time, 0 if its length is not known.
+func (r *reading) share(t float64) float64 {
+	if !(r.length > 0) {
+		return 0
+	}
+	return math.Min(1, t/r.length)
+}
+
+// reached is the time of the last look, s.
+func (r *reading) reached() float64 {
+	if n := len(r.sightings); n > 0 {
+		return r.sightings[n-1].T
+	}
+	return 0
+}
+
 func (r *reading) tell(s *sight.Sighting) {
 	if r.progress == nil {
 		return
 	}
 	t := s.T
-	p := Progress{T: t, Speed: t / math.Max(1e-3, time.Since(r.begun).Seconds()), X: math.NaN(), Y: math.NaN()}
+	p := Progress{T: t, Speed: (t - r.from) / math.Max(1e-3, time.Since(r.begun).Seconds()), X: math.NaN(), Y: math.NaN()}
 	if s.Found {
 		p.X, p.Y = s.X, s.Y
 	}
-	if r.length > 0 {
-		p.Share = math.Min(1, t/r.length)
-	}
+	p.Share = r.share(t)
 	r.progress(p)
 }
 

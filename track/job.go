@@ -27,6 +27,9 @@ type Job struct {
 	Reference string
 	Plan      *geom.Plan
 	Robot     geom.Robot
+	// Unfinished is a folder, made and removed as needed, in which is kept how far
+	// the eye is: a job that was stopped goes on from there. Empty: it begins anew.
+	Unfinished string
 }
 
 // Progress is told while a job runs.

@@ -14,6 +14,8 @@ type Options struct {
 	Debug   *Debug        // pictures of what each stage saw; nil: none
 	halve   int           // see Request.Halve
 
+	KeepEvery time.Duration // of work between what is kept in Job.Unfinished; 0: as the eye thinks best
+
 	MaxSpeed   float64 // m/s, faster steps are errors: IEC 62849:2025, on the performance of household robots, ends its scope there
 	Accel      float64 // m/s^2/sqrt(Hz), spectral density of the acceleration
 	TurnAccel  float64 // rad/s^2/sqrt(Hz), of the turning

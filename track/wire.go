@@ -23,12 +23,16 @@ type Request struct {
 	Rate      float64     `json:"rate"`            // looks a second at least
 	Halve     int         `json:"halve,omitempty"` // how often the pictures are halved beyond what their width asks for
 	Debug     *Debug      `json:"debug,omitempty"`
+
+	Unfinished string  `json:"unfinished,omitempty"` // see Job.Unfinished
+	KeepEvery  float64 `json:"keep_every,omitempty"` // s of work between what is kept there; 0: as the eye thinks best
 }
 
 // Reply is one line of the eye's answer; one of its fields is set.
 type Reply struct {
 	Doing      string             `json:"doing,omitempty"` // a sign of life: what is done next
 	Open       *OpenReply         `json:"open,omitempty"`
+	Resumed    *float64           `json:"resumed,omitempty"` // it goes on behind this time of a part, s; what was said before was handed on
 	Sighting   *sight.Sighting    `json:"s,omitempty"`
 	Turns      []sight.Turn       `json:"turns,omitempty"`       // at the end, in pieces
 	Standing   *geom.Point2       `json:"standing,omitempty"`    // never seen before the background, but in it

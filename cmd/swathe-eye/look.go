@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -43,6 +44,8 @@ type looker struct {
 	said   time.Time // when flush was last called
 	was    string    // what was last said to be done
 	stages []track.Stage
+	kept   *unfinished // nil: nothing is kept of a look that is stopped
+	answer io.Writer   // what out writes to, without being kept
 }
 
 // signEvery is how often a sign of life is given where nothing else is said.
@@ -82,7 +85,10 @@ func look([]string) error {
 		return fmt.Errorf("the job cannot be read: %w", err)
 	}
 	w := bufio.NewWriterSize(os.Stdout, 1<<16)
-	l := &looker{req: req, out: json.NewEncoder(w), flush: w.Flush}
+	l := &looker{req: req, out: json.NewEncoder(w), flush: w.Flush, kept: newUnfinished(req), answer: w}
+	if l.kept != nil {
+		l.out = json.NewEncoder(io.MultiWriter(w, l.kept))
+	}
 	err := l.run()
 	var f failure
 	if errors.As(err, &f) {
@@ -123,11 +129,39 @@ func (l *looker) run() error {
 		return err
 	}
 	bg := sight.LearnPaced(&l.set, samples, reference, l.doing)
+	w := sight.NewWatcher(l.set, bg)
+	stopped := l.kept.resume(w, l.answer)
+	if stopped == nil && l.kept.there() { // what does not fit may have been put into it half
+		bg = sight.LearnPaced(&l.set, samples, reference, l.doing)
+		w = sight.NewWatcher(l.set, bg)
+	}
 	samples = nil
 	debug.FreeOSMemory()
 	l.stage("background", t0)
-	first := l.parts[0].info
-	total := 0.0
+	if stopped == nil {
+		err = l.begun(bg)
+	} else {
+		err = l.out.Encode(track.Reply{Resumed: &stopped.At.T})
+	}
+	if err != nil {
+		return err
+	}
+	err = l.watch(w, stopped)
+	if errors.Is(err, errDamaged) {
+		l.req.Threads = 1
+		l.kept.drop()
+		if err = l.out.Encode(track.Reply{Again: true}); err == nil {
+			if err = l.warnOfWidth(bg); err == nil {
+				err = l.watch(sight.NewWatcher(l.set, bg), nil)
+			}
+		}
+	}
+	return err
+}
+
+// begun says what is known once the room has been learned.
+func (l *looker) begun(bg *sight.Background) error {
+	first, total := l.parts[0].info, 0.0
 	for _, p := range l.parts {
 		total += p.info.Length()
 	}
@@ -138,14 +172,15 @@ func (l *looker) run() error {
 		FPS: first.FPS, Noise: bg.Noise, Healed: len(bg.Healed)}}); err != nil {
 		return err
 	}
-	err = l.watch(bg)
-	if errors.Is(err, errDamaged) {
-		l.req.Threads = 1
-		if err = l.out.Encode(track.Reply{Again: true}); err == nil {
-			err = l.watch(bg)
-		}
+	return l.warnOfWidth(bg)
+}
+
+func (l *looker) warnOfWidth(bg *sight.Background) error {
+	m := bg.Width.Warning(l.req.Robot)
+	if m == "" {
+		return nil
 	}
-	return err
+	return l.out.Encode(track.Reply{Warning: m})
 }
 
 // errDamaged says that something could not be decoded by several threads:
@@ -319,14 +354,9 @@ func thin(s []*sight.Picture, n int) []*sight.Picture {
 	return out
 }
 
-// watch goes through all frames of all parts.
-func (l *looker) watch(bg *sight.Background) error {
-	if m := bg.Width.Warning(l.req.Robot); m != "" {
-		if err := l.out.Encode(track.Reply{Warning: m}); err != nil {
-			return err
-		}
-	}
-	w := sight.NewWatcher(l.set, bg)
+// watch goes through all frames of all parts, or, of a look that was stopped,
+// through those that are left.
+func (l *looker) watch(w *sight.Watcher, stopped *far) error {
 	if mk := l.req.Robot.Marker; mk != nil {
 		m, err := cv.NewMarkerFinder(mk.Dictionary, mk.ID)
 		if err != nil {
@@ -336,10 +366,16 @@ func (l *looker) watch(bg *sight.Background) error {
 		w.Marker = m
 	}
 	end := track.EndReply{}
-	offset := 0.0
-	for i := range l.parts {
+	offset, first := 0.0, 0
+	if stopped != nil {
+		first, end.Frames = stopped.Part, stopped.Frames
+	}
+	for i := first; i < len(l.parts); i++ {
 		p := &l.parts[i]
-		if i > 0 {
+		var behind *cv.Place
+		if stopped != nil && i == first {
+			offset, behind = stopped.Offset, &stopped.At
+		} else if i > 0 {
 			gap := 1.0 / 30
 			if p.info.FPS > 0 {
 				gap = 1 / p.info.FPS
@@ -350,7 +386,7 @@ func (l *looker) watch(bg *sight.Background) error {
 			offset += gap
 		}
 		p.offset = offset
-		last, err := l.watchPart(w, *p, &end)
+		last, err := l.watchPart(w, i, behind, &end)
 		if err != nil {
 			return err
 		}
@@ -398,8 +434,12 @@ func (l *looker) revised(w *sight.Watcher, end bool) error {
 	return nil
 }
 
-func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (length float64, err error) {
-	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS))
+func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track.EndReply) (length float64, err error) {
+	p := l.parts[i]
+	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), behind)
+	if err != nil && behind != nil {
+		return 0, errDamaged // in which one cannot go about; it is read from its start
+	}
 	if err != nil {
 		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}
@@ -412,7 +452,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 			break
 		}
 		t0 = time.Now()
-		s := l.one(w, p, f, end.Frames)
+		s, at := l.one(w, p, f, end.Frames), cv.Place{T: f.T, Index: f.Index}
 		f.Free()
 		l.stage("look", t0)
 		if s == nil {
@@ -425,6 +465,7 @@ func (l *looker) watchPart(w *sight.Watcher, p part, end *track.EndReply) (lengt
 		if err := l.revised(w, false); err != nil {
 			return 0, err
 		}
+		l.kept.keep(far{Part: i, At: at, Offset: p.offset, Frames: end.Frames, Stages: l.stages}, w)
 		// Whoever waits wants to see it move, however slowly.
 		if time.Since(l.said) > time.Second/2 {
 			l.said = time.Now()

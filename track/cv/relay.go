@@ -37,7 +37,7 @@ type Relay struct {
 	first   float64
 	begun   bool // first is known
 	last    float64
-	bad     int // frames decoded with errors
+	bad     int    // frames decoded with errors
 	behind  *Place // frames up to it were looked at before; nil: none, or past it
 	closed  bool
 	damaged bool

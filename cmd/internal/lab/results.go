@@ -87,6 +87,51 @@ func (l *Lab) ResultDir(layout, run string) string {
 
 func (l *Lab) failedFile(layout, run string) string { return l.ResultDir(layout, run) + FailedSuffix }
 
+// unfinishedMark ends the name of the folder in which swathe-eye keeps how far it is
+// with a run.
+const unfinishedMark = ".unfinished"
+
+// UnfinishedDir is where swathe-eye keeps how far it is with a run.
+func (l *Lab) UnfinishedDir(r Run) string {
+	return filepath.Join(l.ResultsDir(), r.Layout, "."+r.RunName.String()+unfinishedMark)
+}
+
+// DropUnfinished removes what swathe-eye kept of a run.
+func (l *Lab) DropUnfinished(r Run) { os.RemoveAll(l.UnfinishedDir(r)) }
+
+// unfinishedFor is how long what swathe-eye kept waits for somebody to go on with it.
+const unfinishedFor = 7 * 24 * time.Hour
+
+// tidyUnfinished removes what swathe-eye kept of recordings that are gone, and what
+// nobody went on with.
+func tidyUnfinished(dir string) error {
+	kept, _ := filepath.Glob(filepath.Join(dir, ".*"+unfinishedMark))
+	for _, k := range kept {
+		st, err := os.Stat(k)
+		if err == nil && time.Since(st.ModTime()) < unfinishedFor && recordingsThere(filepath.Join(k, "state")) {
+			continue
+		}
+		if err := os.RemoveAll(k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// recordingsThere tells whether a recording is there of which swathe-eye kept a state.
+func recordingsThere(state string) bool {
+	f, err := os.Open(state)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var far struct{ Files []string }
+	return json.NewDecoder(f).Decode(&far) == nil && slices.ContainsFunc(far.Files, func(file string) bool {
+		_, err := os.Stat(file)
+		return err == nil
+	})
+}
+
 // Status tells whether a run needs to be measured. It reads the recording only
 // if its size or time of change are new.
 func (l *Lab) Status(r Run) (Status, error) {
@@ -360,6 +405,9 @@ func (l *Lab) Tidy() error {
 	}
 	for _, dir := range dirs {
 		if err := tidy(dir); err != nil {
+			return explainWrite(l.rel(dir), err)
+		}
+		if err := tidyUnfinished(dir); err != nil {
 			return explainWrite(l.rel(dir), err)
 		}
 		notes, _ := filepath.Glob(filepath.Join(dir, "*"+FailedSuffix))

@@ -22,18 +22,19 @@ const (
 // arrows says which of the project's folders each may import: the folder itself
 // or what lies below. The longest match counts.
 var arrows = map[string][]string{
-	"geom":          {"geom"},
-	"coverage":      {"coverage", "geom"},
-	"track":         {"track", "geom"},
-	"track/scene":   {"track/scene", "geom"},
-	"track/sight":   {"track/sight", "track/decide", "track/paint", "geom"},
-	"track/decide":  {},
-	"track/paint":   {"geom"},
-	"track/cv":      {"track", "geom"},
-	"report":        {"report", "coverage", "track", "geom"},
-	"cmd":           {"cmd", "report", "coverage", "track", "geom"},
-	"report/figure": {"report/figure", "report/language", "report/words", "coverage", "track", "geom"},
-	"report/words":  {},
+	"geom":           {"geom"},
+	"coverage":       {"coverage", "geom"},
+	"track":          {"track", "geom"},
+	"track/scene":    {"track/scene", "geom"},
+	"track/sight":    {"track/sight", "track/decide", "track/snapshot", "track/paint", "geom"},
+	"track/decide":   {},
+	"track/snapshot": {},
+	"track/paint":    {"geom"},
+	"track/cv":       {"track", "geom"},
+	"report":         {"report", "coverage", "track", "geom"},
+	"cmd":            {"cmd", "report", "coverage", "track", "geom"},
+	"report/figure":  {"report/figure", "report/language", "report/words", "coverage", "track", "geom"},
+	"report/words":   {},
 	// Texts are put into another language where they are shown, by no other means.
 	"report/language": {"report/words"},
 }

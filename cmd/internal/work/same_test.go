@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"context"
 	"io/fs"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"swathe/cmd/internal/lab"
 	"swathe/track"
@@ -53,10 +56,76 @@ func TestSameInSameOut(t *testing.T) {
 	}
 }
 
-// measureCopy measures a copy of a lab from nothing and returns what lies in its
-// results, by name. Left out is what says when something was done: the cache of
-// hashes, the lock, and the time in the note of a failure.
-func measureCopy(t *testing.T, eye, from string, names []string, jobs int, backwards bool) map[string][]byte {
+// A measurement that is stopped, at any moment, goes on where it was and comes to
+// the same result, byte for byte; what it kept on the way is gone in the end.
+// Recordings of other kinds with SWATHE_LONG.
+func TestStoppedGoesOn(t *testing.T) {
+	eye := os.Getenv("SWATHE_EYE")
+	if eye == "" {
+		t.Skip("the eye is not named by SWATHE_EYE (bash cmd/test.sh builds it and names it)")
+	}
+	seed := uint64(time.Now().UnixNano())
+	t.Log("seed", seed)
+	rng := rand.New(rand.NewPCG(seed, 0))
+	runs := map[string][]string{odd: {"cluttered/siskin_mapped_1", "cluttered/siskin_mapped_4"}}
+	if os.Getenv("SWATHE_LONG") != "" {
+		runs = map[string][]string{maple: {"cluttered/siskin_mapped_1"}, odd: {"cluttered/siskin_mapped_8", "cluttered/siskin_mapped_13"}}
+	}
+	for from, names := range runs {
+		want := measureCopy(t, eye, from, names, 1, false)
+		l := labCopy(t, from)
+		for _, name := range names {
+			items, err := List(l, []string{name})
+			if err != nil {
+				t.Fatal(err)
+			}
+			stops, resumed := 0, 0
+			for done := false; !done; {
+				ctx, stop := context.WithCancel(context.Background())
+				at, begun := 0.05+0.3*rng.Float64(), math.NaN() // by so much it gets on
+				look := Eye{Measure: func(_ context.Context, job track.Job, tell func(track.Progress)) (*track.Result, error) {
+					opt := track.DefaultOptions()
+					opt.KeepEvery = 100 * time.Millisecond
+					return track.Measure(ctx, eye, job, opt, tell)
+				}}
+				out := All(ctx, l, items, Options{Jobs: 1, Anyway: true, Eye: look}, Watcher{Progress: func(_ string, p track.Progress) {
+					switch {
+					case p.Doing == "going on where it was stopped":
+						resumed++
+						begun = p.Share
+					case p.Doing == "" && math.IsNaN(begun):
+						begun = p.Share
+					case p.Share-begun > at && p.Share < 1 && stops < 8:
+						stop()
+					}
+				}})
+				if done = out[0].Kind != Stopped; !done {
+					stops++
+				} else if out[0].Kind == Failed {
+					t.Fatal(out[0].Reason)
+				}
+				stop()
+			}
+			t.Logf("%s: stopped %d times, went on %d times", name, stops, resumed)
+			if resumed == 0 { // a short one may be over before the first stop is heeded
+				t.Errorf("%s was stopped %d times and never went on where it was", name, stops)
+			}
+		}
+		got := filesOf(t, l)
+		for name := range want {
+			if !bytes.Equal(got[name], want[name]) {
+				t.Errorf("%s differs: %d and %d bytes", name, len(got[name]), len(want[name]))
+			}
+		}
+		for name := range got {
+			if _, ok := want[name]; !ok {
+				t.Errorf("%s is left over", name)
+			}
+		}
+	}
+}
+
+func labCopy(t *testing.T, from string) *lab.Lab {
 	t.Helper()
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS(from)); err != nil {
@@ -66,6 +135,14 @@ func measureCopy(t *testing.T, eye, from string, names []string, jobs int, backw
 	if err != nil {
 		t.Fatal(err)
 	}
+	return l
+}
+
+// measureCopy measures a copy of a lab from nothing and returns what lies in its
+// results.
+func measureCopy(t *testing.T, eye, from string, names []string, jobs int, backwards bool) map[string][]byte {
+	t.Helper()
+	l := labCopy(t, from)
 	items, err := List(l, names)
 	if err != nil {
 		t.Fatal(err)
@@ -77,8 +154,15 @@ func measureCopy(t *testing.T, eye, from string, names []string, jobs int, backw
 		return track.Measure(ctx, eye, job, track.DefaultOptions(), tell)
 	}}
 	All(context.Background(), l, items, Options{Jobs: jobs, Anyway: true, Eye: look}, Watcher{})
+	return filesOf(t, l)
+}
+
+// filesOf returns what lies in a lab's results, by name. Left out is what says when
+// something was done: the cache of hashes, the lock, and the time in the note of a failure.
+func filesOf(t *testing.T, l *lab.Lab) map[string][]byte {
+	t.Helper()
 	out := map[string][]byte{}
-	err = filepath.WalkDir(l.ResultsDir(), func(p string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir(l.ResultsDir(), func(p string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}

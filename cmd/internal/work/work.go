@@ -260,6 +260,11 @@ func one(ctx context.Context, l *lab.Lab, item Item, opt Options, w Watcher, tel
 			telling.Unlock()
 		}
 	}
+	defer func() {
+		if out.Kind != Stopped { // the next call goes on from there
+			l.DropUnfinished(r)
+		}
+	}()
 	found, err := measure(ctx, l, r, opt, tell)
 	var failure *track.Failure
 	switch {
@@ -350,6 +355,7 @@ func measure(ctx context.Context, l *lab.Lab, r lab.Run, how Options, tell func(
 		if opt.Unseen, err = unseen(job.Camera, job.Plan); err != nil {
 			return nil, err
 		}
+		job.Unfinished = l.UnfinishedDir(r)
 		f.track, err = eye.Measure(ctx, job, tell)
 	}
 	if err != nil {
