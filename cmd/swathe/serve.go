@@ -151,7 +151,8 @@ func serveLab(c *call, listen, metrics string, opt serve.Options, look page.Opti
 // serveEye returns the eye as the page needs it.
 func serveEye(warm *track.Warm) serve.Eye {
 	return serve.Eye{
-		Eye: newEye(),
+		Eye:    newEye(),
+		Studio: studio(),
 		Frames: func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error) {
 			ctx, cancel := context.WithTimeout(ctx, time.Minute)
 			defer cancel()

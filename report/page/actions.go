@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
+	"strings"
+	"sync"
 )
 
 func (s *server) measure(w http.ResponseWriter, r *http.Request) {
@@ -122,6 +124,40 @@ func (s *server) tried(w http.ResponseWriter, do func() (Tried, error)) {
 	reply(w, http.StatusOK, t)
 }
 
+// judge says what would become of a comparison; nothing is made.
+func (s *server) judge(w http.ResponseWriter, r *http.Request) {
+	var a struct {
+		Runs []string `json:"runs"`
+	}
+	err := ask(w, r, &a)
+	if err == nil {
+		err = s.beside(a.Runs)
+	}
+	var j Judged
+	if err == nil {
+		j, err = s.lab.Judge(a.Runs)
+	}
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	reply(w, http.StatusOK, j)
+}
+
+// beside refuses what is not two to six runs.
+func (s *server) beside(runs []string) error {
+	if len(runs) < 2 || len(runs) > maxBeside {
+		return Refuse(http.StatusBadRequest, "Choose two to %d runs; these are %d.", maxBeside, len(runs))
+	}
+	for _, id := range runs {
+		layout, run, _ := strings.Cut(id, "/")
+		if err := errors.Join(plainName(layout, "a layout"), plainName(run, "a run")); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	var a struct {
 		Name string   `json:"name"`
@@ -133,8 +169,8 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	if err == nil && a.Name != "" {
 		err = plainName(a.Name, "a comparison")
 	}
-	if err == nil && (len(a.Runs) < 2 || len(a.Runs) > maxBeside) {
-		err = Refuse(http.StatusBadRequest, "Choose two to %d runs; these are %d.", maxBeside, len(a.Runs))
+	if err == nil {
+		err = s.beside(a.Runs)
 	}
 	var name string
 	if err == nil {
@@ -147,6 +183,8 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	reply(w, http.StatusCreated, map[string]string{"name": name})
 }
 
+// export answers with lines of JSON once there is something to tell: how far each
+// part is, and last what was written, or why it ended. It ends with who asked.
 func (s *server) export(w http.ResponseWriter, r *http.Request) {
 	var a ExportAsk
 	err := ask(w, r, &a)
@@ -156,15 +194,30 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 	if err == nil && len(a.Runs) == 0 {
 		err = Refuse(http.StatusBadRequest, "Choose at least one run.")
 	}
+	begun := false
+	line := func(v any) {
+		if !begun {
+			begun = true
+			w.Header().Set("Content-Type", "application/x-ndjson")
+			w.WriteHeader(http.StatusCreated)
+		}
+		_ = json.NewEncoder(w).Encode(v)
+		_ = http.NewResponseController(w).Flush()
+	}
 	var out *Exported
 	if err == nil {
-		out, err = s.lab.Export(r.Context(), a)
+		var mu sync.Mutex
+		out, err = s.lab.Export(r.Context(), a, func(p Progress) { mu.Lock(); defer mu.Unlock(); line(p) })
 	}
-	if err != nil {
+	switch {
+	case err == nil:
+		line(out)
+	case begun:
+		_, text := statusOf(err)
+		line(map[string]string{"error": text})
+	default:
 		refuse(w, err)
-		return
 	}
-	reply(w, http.StatusCreated, out)
 }
 
 func (s *server) discard(w http.ResponseWriter, r *http.Request) {

@@ -65,7 +65,8 @@ func (n *noLab) Save(context.Context, json.RawMessage, string) (Tried, error) {
 	return Tried{}, nil
 }
 func (n *noLab) Run(run string) (*RunView, error) { return nil, Refuse(404, "no run %s", run) }
-func (n *noLab) Picture(_ context.Context, _ io.Writer, run, _ string, _ figure.Options) error {
+func (n *noLab) Picture(_ context.Context, w io.Writer, run, _ string, _ figure.Options) error {
+	_, _ = w.Write([]byte("half a picture"))
 	return Refuse(404, "no run %s", run)
 }
 func (n *noLab) Notes(string) (Notes, error) { return Notes{}, nil }
@@ -77,8 +78,18 @@ func (n *noLab) Compare(_ context.Context, name string, _ []string, _ bool) (str
 	n.asked = append(n.asked, "compare "+name)
 	return name, nil
 }
-func (n *noLab) Export(_ context.Context, a ExportAsk) (*Exported, error) {
+func (n *noLab) Judge(runs []string) (Judged, error) { return Judged{Fit: len(runs)}, nil }
+func (n *noLab) Joint(context.Context, io.Writer, string, []string, figure.Options) error {
+	return Refuse(404, "no run")
+}
+func (n *noLab) Export(_ context.Context, a ExportAsk, told func(Progress)) (*Exported, error) {
 	n.asked = append(n.asked, "export "+a.Name)
+	if a.Films.Each {
+		told(Progress{What: "film.mp4", Share: 0.5})
+		if a.Name == "full" {
+			return nil, Refuse(507, "The disk is full.")
+		}
+	}
 	return &Exported{Name: a.Name}, nil
 }
 func (n *noLab) PictureKinds() []string { return []string{"passes", "path", "curve"} }

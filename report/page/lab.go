@@ -64,12 +64,17 @@ type Lab interface {
 	Notes(run string) (Notes, error)
 	SaveNotes(run string, n Notes) error
 
+	// Judge says, before anything is made, what would become of a comparison.
+	Judge(runs []string) (Judged, error)
+	// Joint draws a picture of several runs as Export would, as PNG.
+	Joint(ctx context.Context, w io.Writer, kind string, runs []string, opt figure.Options) error
 	// Compare lays runs side by side and returns the name of the comparison; one
 	// of other runs under that name is written over only if replace is set, and
 	// refused with ErrTaken else.
 	Compare(ctx context.Context, name string, runs []string, replace bool) (string, error)
-	// Export writes pictures and tables of runs into exports/<name>.
-	Export(ctx context.Context, ask ExportAsk) (*Exported, error)
+	// Export writes pictures, tables and films of runs into exports/<name>; told
+	// hears how far it is.
+	Export(ctx context.Context, ask ExportAsk, told func(Progress)) (*Exported, error)
 	// PictureKinds lists the pictures that Export knows.
 	PictureKinds() []string
 }
@@ -304,6 +309,41 @@ type Notes struct {
 	Carried [][2]float64 `json:"carried"` // stretches, s
 }
 
+// Judged is what would become of a comparison.
+type Judged struct {
+	Fit     int       `json:"fit"` // runs that can be compared
+	Refused []Refused `json:"refused"`
+	Notes   []string  `json:"notes"` // what bounds what it can say
+}
+
+// Refused is a run that cannot be compared with the others.
+type Refused struct {
+	Run    string `json:"run"`
+	Reason string `json:"reason"`
+}
+
+// FilmAsk says which films to make of runs.
+type FilmAsk struct {
+	Each   bool    `json:"each"`   // one of each run
+	Beside bool    `json:"beside"` // one of two runs side by side
+	Clips  bool    `json:"clips"`  // one of each event
+	Speed  float64 `json:"speed"`  // seconds of the run in one of film
+	Aspect string  `json:"aspect"` // as overlay.FilmOptions
+	Blur   bool    `json:"blur"`
+}
+
+// Wanted tells whether any film is asked for.
+func (f FilmAsk) Wanted() bool { return f.Each || f.Beside || f.Clips }
+
+// FilmStill is the kind of picture that shows a frame of a run's film.
+const FilmStill = "film"
+
+// Progress is how far one part of an export is.
+type Progress struct {
+	What  string  `json:"what"`
+	Share float64 `json:"share"` // 1: it is written
+}
+
 // ExportAsk says what to export.
 type ExportAsk struct {
 	Name      string   `json:"name"`
@@ -319,6 +359,7 @@ type ExportAsk struct {
 	SameScale bool     `json:"same_scale"`
 	Tables    bool     `json:"tables"`
 	Page      bool     `json:"page"`
+	Films     FilmAsk  `json:"films"`
 	Replace   bool     `json:"replace"` // write into a folder that is there already
 }
 

@@ -127,6 +127,7 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("GET /frame", s.frame)
 	m.HandleFunc("GET /corners", s.corners)
 	m.HandleFunc("GET /pictures/{layout}/{run}/{kind}", s.picture)
+	m.HandleFunc("GET /joint/{kind}", s.joint)
 	m.HandleFunc("GET /comparisons/{name}/{file}", s.made("comparisons"))
 	m.HandleFunc("GET /exports/{name}/{file}", s.made("exports"))
 	m.HandleFunc("GET /zip/exports/{name}", s.zipped("exports"))
@@ -149,6 +150,7 @@ func (s *server) routes() http.Handler {
 	m.HandleFunc("POST /setup/try", s.try)
 	m.HandleFunc("PUT /setup/doc", s.save)
 	m.HandleFunc("POST /side", s.compare)
+	m.HandleFunc("POST /side/try", s.judge)
 	m.HandleFunc("POST /export", s.export)
 	return m
 }

@@ -1,7 +1,9 @@
 package page
 
 import (
+	"bytes"
 	"errors"
+	"io"
 	"io/fs"
 	"math"
 	"net/http"
@@ -143,15 +145,54 @@ func (s *server) picture(w http.ResponseWriter, r *http.Request) {
 		refuse(w, err)
 		return
 	}
-	o := figure.DefaultOptions()
+	s.drawn(w, r, func(to io.Writer, o figure.Options) error {
+		return s.lab.Picture(r.Context(), to, id, r.PathValue("kind"), o)
+	})
+}
+
+// joint draws a picture of several runs: /joint/agreement?run=...&run=...
+func (s *server) joint(w http.ResponseWriter, r *http.Request) {
+	runs := r.URL.Query()["run"]
+	for _, id := range runs {
+		layout, run, _ := strings.Cut(id, "/")
+		if err := errors.Join(plainName(layout, "a layout"), plainName(run, "a run")); err != nil {
+			refuse(w, err)
+			return
+		}
+	}
+	s.drawn(w, r, func(to io.Writer, o figure.Options) error {
+		return s.lab.Joint(r.Context(), to, r.PathValue("kind"), runs, o)
+	})
+}
+
+// drawn sends a picture, drawn to the size and look that the request asks for.
+func (s *server) drawn(w http.ResponseWriter, r *http.Request, draw func(to io.Writer, o figure.Options) error) {
+	o, err := lookOf(r)
+	if err != nil {
+		refuse(w, err)
+		return
+	}
+	// Drawn whole before the answer begins: what fails half-way is refused with a reason.
+	var b bytes.Buffer
+	if err := draw(&b, o); err != nil {
+		refuse(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "image/png")
+	w.Header().Set("Cache-Control", "private, max-age=30")
+	_, _ = b.WriteTo(w)
+}
+
+// lookOf reads how a picture should look.
+func lookOf(r *http.Request) (o figure.Options, err error) {
+	o = figure.DefaultOptions()
 	o.Width, o.Height, o.DPI = 1200, 900, 150
 	q := r.URL.Query()
 	for name, into := range map[string]*int{"width": &o.Width, "height": &o.Height} {
 		if t := q.Get(name); t != "" {
 			n, err := strconv.Atoi(t)
 			if err != nil || n > 4000 {
-				refuse(w, Refuse(http.StatusBadRequest, "%s is %q; it should be a number of pixels up to 4000.", name, t))
-				return
+				return o, Refuse(http.StatusBadRequest, "%s is %q; it should be a number of pixels up to 4000.", name, t)
 			}
 			*into = n
 		}
@@ -162,22 +203,18 @@ func (s *server) picture(w http.ResponseWriter, r *http.Request) {
 	if t := q.Get("labels"); t != "" {
 		o.Labels = figure.Labels(t)
 	}
+	if t := q.Get("unit"); t != "" {
+		o.Unit = words.Unit(t)
+	}
 	if t := q.Get("scale"); t != "" {
 		if o.MPerPx, err = strconv.ParseFloat(t, 64); err != nil {
-			refuse(w, Refuse(http.StatusBadRequest, "scale is %q; it should be metres a pixel.", t))
-			return
+			return o, Refuse(http.StatusBadRequest, "scale is %q; it should be metres a pixel.", t)
 		}
 	}
 	if err := o.Validate(); err != nil {
-		refuse(w, Refuse(http.StatusBadRequest, "%v.", err))
-		return
+		return o, Refuse(http.StatusBadRequest, "%v.", err)
 	}
-	w.Header().Set("Content-Type", "image/png")
-	w.Header().Set("Cache-Control", "private, max-age=30")
-	if err := s.lab.Picture(r.Context(), w, id, r.PathValue("kind"), o); err != nil {
-		w.Header().Set("Cache-Control", "no-store")
-		refuse(w, err)
-	}
+	return o, nil
 }
 
 // frame sends a picture of a recording: /frame?file=<layout>/<name>&t=12.5
@@ -400,8 +437,8 @@ func (s *server) folders(dir, mark string) []string {
 	return out
 }
 
-// ofSeveral are the pictures that one run alone does not give.
-var ofSeveral = map[string]bool{"agreement": true, "difference": true, "plate": true, "others": true}
+// ofSeveral are the pictures of all chosen runs together.
+var ofSeveral = map[string]bool{"agreement": true, "difference": true, "plate": true, "others": true, "test_objects": true}
 
 // kindWords says in words what a picture that can be exported shows; one that is
 // not known here is called by its name.

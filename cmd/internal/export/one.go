@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"swathe/cmd/internal/work"
+	"swathe/report"
 	"swathe/report/figure"
 )
 
@@ -17,4 +18,16 @@ func Draw(kind string, k *work.Kept, o figure.Options) (*figure.Picture, error) 
 		return nil, fmt.Errorf("there is no picture %q of a single run", kind)
 	}
 	return draw(k, o)
+}
+
+// DrawFirst draws the first picture of a kind that Write would make of runs.
+func DrawFirst(kind string, runs []*work.Kept, all func() ([]*report.Run, error), o figure.Options) (*figure.Picture, error) {
+	jobs, err := (&exporter{}).jobs(kind, runs, all)
+	if err != nil {
+		return nil, err
+	}
+	if len(jobs) == 0 {
+		return nil, fmt.Errorf("there is no picture %q of these runs", kind)
+	}
+	return jobs[0].draw(o)
 }

@@ -196,6 +196,9 @@ func (d *Desk) Picture(ctx context.Context, w io.Writer, run, kind string, o fig
 	if _, err := d.resultDir(run); err != nil {
 		return err
 	}
+	if kind == page.FilmStill {
+		return d.filmStill(ctx, w, run, o)
+	}
 	if !export.OfOne(kind) {
 		return page.Refuse(http.StatusNotFound, "There is no picture %q of a run.", kind)
 	}
@@ -216,8 +219,25 @@ func (d *Desk) Picture(ctx context.Context, w io.Writer, run, kind string, o fig
 	return p.Write(w, "png")
 }
 
-// PictureKinds lists the pictures that Export knows.
-func (d *Desk) PictureKinds() []string { return export.Kinds() }
+// Judge says what a comparison of runs would refuse, and what bounds it.
+func (d *Desk) Judge(runs []string) (page.Judged, error) {
+	out := page.Judged{Refused: []page.Refused{}, Notes: []string{}}
+	found, unread := report.Indexed(d.results(), runs)
+	for _, u := range unread {
+		out.Refused = append(out.Refused, page.Refused{Run: u.Run, Reason: u.Err.Error()})
+	}
+	opt := compare.DefaultOptions()
+	opt.OutlineSigma = d.reader().Settings.Uncertainty.OutlineSigma
+	c, err := compare.New(found, opt)
+	if err != nil && !errors.Is(err, compare.ErrNothing) {
+		return out, err
+	}
+	for _, r := range c.Refused {
+		out.Refused = append(out.Refused, page.Refused{Run: r.Run, Reason: r.Reason})
+	}
+	out.Fit, out.Notes = len(c.Runs), append(out.Notes, c.Notes...)
+	return out, nil
+}
 
 // Compare lays runs side by side in comparisons/<name>.
 func (d *Desk) Compare(_ context.Context, name string, runs []string, replace bool) (string, error) {
@@ -251,62 +271,4 @@ func (d *Desk) Compare(_ context.Context, name string, runs []string, replace bo
 		return "", page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}
 	return name, nil
-}
-
-// Export writes pictures and tables into exports/<name>.
-func (d *Desk) Export(ctx context.Context, a page.ExportAsk) (*page.Exported, error) {
-	req := export.DefaultRequest()
-	req.Pictures, req.Formats, req.SameScale, req.Tables, req.Page = a.Pictures, a.Formats, a.SameScale, a.Tables, a.Page
-	req.Themes = nil
-	for _, t := range a.Themes {
-		req.Themes = append(req.Themes, figure.Theme(t))
-	}
-	req.Options.Width, req.Options.Height, req.Options.DPI = a.Width, a.Height, a.DPI
-	req.Options.Labels, req.Options.Unit = figure.Labels(a.Labels), words.Unit(a.Unit)
-	if err := req.Validate(); err != nil {
-		return nil, page.Refuse(http.StatusBadRequest, "%v.", err)
-	}
-	var runs []*work.Kept
-	for _, r := range a.Runs {
-		if _, err := d.resultDir(r); err != nil {
-			return nil, err
-		}
-		// Read anew: what is asked for decides what is worked out.
-		k, err := work.Load(ctx, d.reader(), r, d.eye.Eye, req.Adjust)
-		if err != nil {
-			return nil, page.Refuse(http.StatusConflict, "%v.", err)
-		}
-		runs = append(runs, k)
-	}
-	all := func() ([]*report.Run, error) {
-		ids, err := report.ResultIDs(d.results())
-		var out []*report.Run
-		for _, id := range ids {
-			r, err := report.ReadRun(filepath.Join(d.results(), filepath.FromSlash(id)))
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, r)
-		}
-		return out, err
-	}
-	dir := filepath.Join(d.dir, "exports", a.Name)
-	if err := d.confined([]string{filepath.Join(d.dir, "exports"), dir}); err != nil {
-		return nil, page.Refuse(http.StatusForbidden, "exports/%s leads out of the lab's folder and is not written.", a.Name)
-	}
-	if !a.Replace && exists(dir) {
-		return nil, page.ErrTaken(a.Name, "a folder of exports")
-	}
-	done, err := export.Write(ctx, dir, runs, all, req, nil)
-	if err != nil {
-		return nil, page.Refuse(http.StatusInsufficientStorage, "%v.", err)
-	}
-	out := &page.Exported{Name: a.Name, Files: []string{}, Notes: done.Notes}
-	for _, f := range done.Files {
-		out.Files = append(out.Files, f.Name)
-	}
-	if len(out.Files) == 0 {
-		return nil, page.Refuse(http.StatusUnprocessableEntity, "None of the pictures could be drawn. %s", strings.Join(done.Notes, " "))
-	}
-	return out, nil
 }

@@ -1,9 +1,9 @@
 // What all pages share: asking the server, saying what happened.
 
-// send asks the server to change something; the answer is its JSON. A refusal
-// is thrown as an Error with the server's sentence.
-export async function send(method, url, body) {
-  const init = { method };
+// send asks the server to change something; the answer is its JSON, of several lines the
+// last: the others go to told. A refusal is thrown as an Error with the server's sentence.
+export async function send(method, url, body, { told, signal } = {}) {
+  const init = { method, signal };
   if (body !== undefined) {
     init.headers = { 'Content-Type': 'application/json' };
     init.body = JSON.stringify(body);
@@ -11,14 +11,27 @@ export async function send(method, url, body) {
   let answer, text;
   try {
     answer = await fetch(url, init);
-    text = await answer.text();
-  } catch {
+    text = told ? await lines(answer, told) : await answer.text();
+  } catch (e) {
+    if (signal?.aborted) throw e;
     throw Object.assign(new Error('The connection to swathe serve is lost. Is it still running?'), { lost: true });
   }
   let data;
   try { data = JSON.parse(text); } catch { data = { error: text }; }
-  if (!answer.ok) throw Object.assign(new Error(data.error || answer.statusText), { status: answer.status, taken: data.taken });
+  if (!answer.ok || data.error) throw Object.assign(new Error(data.error || answer.statusText), { status: answer.status, taken: data.taken });
   return data;
+}
+
+// lines reads an answer line by line and returns the last.
+async function lines(answer, told) {
+  let last = '', rest = '';
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  for (let part = await reader.read(); !part.done; part = await reader.read()) {
+    const whole = (rest + part.value).split('\n');
+    rest = whole.pop();
+    for (const l of whole) { if (last) told(JSON.parse(last)); last = l; }
+  }
+  return rest || last;
 }
 
 let fading;
@@ -95,13 +108,13 @@ export async function decide(text, choices) {
 
 // naming sends what is to be written under a name, and asks before it takes the
 // place of something else: replace it, or another name.
-export async function naming(url, body) {
-  try { return await send('POST', url, body); } catch (e) {
+export async function naming(url, body, way) {
+  try { return await send('POST', url, body, way); } catch (e) {
     if (!e.taken) throw e;
     const how = await decide(e.message, [['other', 'Keep both'], ['replace', url === '/export' ? 'Write into it' : 'Replace it']]);
-    if (how === 'replace') return send('POST', url, { ...body, replace: true });
+    if (how === 'replace') return send('POST', url, { ...body, replace: true }, way);
     if (how !== 'other') return undefined;
     const [, stem, n] = /^(.*?)(?:-(\d+))?$/.exec(e.taken);
-    return naming(url, { ...body, name: `${stem}-${Number(n || 1) + 1}` });
+    return naming(url, { ...body, name: `${stem}-${Number(n || 1) + 1}` }, way);
   }
 }

@@ -21,6 +21,7 @@ export class Player {
     this.img = root.querySelector('.plan img');
     this.svg = root.querySelector('.plan svg');
     this.readout = root.querySelector('.readout');
+    this.here = root.querySelector('.here');
     this.offsets = [0]; // of each part, s; known once its video tells its length
     this.part = 0;
     this.stills = false;  // the browser cannot play it

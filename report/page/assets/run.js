@@ -1,12 +1,14 @@
 // The page of one run.
 import { $, attempt, clock, dark, make, path, say, send } from './common.js';
 import { conditions } from './conditions.js';
+import { crosses } from './cross.js';
 import { Clock, Player } from './player.js';
 import { go } from './uploads.js';
 
 const player = new Player(document.querySelector('.player'));
 const time = new Clock([player], () => 0, 0, player.length);
 time.seek(player.start);
+crosses([player]);
 
 // Events on the time line, each a button that goes there.
 (player.run.events || []).forEach((e, i) => {

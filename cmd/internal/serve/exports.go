@@ -1,0 +1,220 @@
+package serve
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"swathe/cmd/internal/export"
+	"swathe/cmd/internal/overlay"
+	"swathe/cmd/internal/work"
+	"swathe/coverage"
+	"swathe/report"
+	"swathe/report/figure"
+	"swathe/report/page"
+	"swathe/report/words"
+	"swathe/track"
+)
+
+// PictureKinds lists the pictures that Export knows.
+func (d *Desk) PictureKinds() []string { return export.Kinds() }
+
+// everyRun reads the figures of all results.
+func (d *Desk) everyRun() ([]*report.Run, error) {
+	ids, err := report.ResultIDs(d.results())
+	var out []*report.Run
+	for _, id := range ids {
+		r, err := report.ReadRun(filepath.Join(d.results(), filepath.FromSlash(id)))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, r)
+	}
+	return out, err
+}
+
+// Joint draws a picture of several runs, the first that Export would.
+func (d *Desk) Joint(ctx context.Context, w io.Writer, kind string, runs []string, o figure.Options) error {
+	var kept []*work.Kept
+	for _, run := range runs {
+		k, err := d.load(run)
+		if err != nil {
+			return err
+		}
+		kept = append(kept, k)
+	}
+	select {
+	case sweeping <- struct{}{}:
+		defer func() { <-sweeping }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	p, err := export.DrawFirst(kind, kept, d.everyRun, o)
+	if err != nil {
+		return page.Refuse(http.StatusConflict, "%v.", err)
+	}
+	return p.Write(w, "png")
+}
+
+// filmStill draws a frame from the middle of the film of a run.
+func (d *Desk) filmStill(ctx context.Context, w io.Writer, run string, o figure.Options) error {
+	k, err := work.Load(ctx, d.reader(), run, d.eye.Eye, overlay.Adjust)
+	if err != nil {
+		return page.Refuse(http.StatusConflict, "%v.", err)
+	}
+	dir, err := os.MkdirTemp("", "swathe-still-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	f := overlay.DefaultFilmOptions()
+	f.Unit, f.From, f.To = o.Unit, float64(k.Run.Run.DurationS)/2, math.Inf(1)
+	file := filepath.Join(dir, "still.png")
+	if err := overlay.Still(ctx, d.reader(), k, file, d.eye.Studio, f); err != nil {
+		return page.Refuse(http.StatusConflict, "%v.", err)
+	}
+	in, err := os.Open(file)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	_, err = io.Copy(w, in)
+	return err
+}
+
+// Export writes pictures, tables and films into exports/<name>.
+func (d *Desk) Export(ctx context.Context, a page.ExportAsk, told func(page.Progress)) (*page.Exported, error) {
+	req, films, err := requestOf(a)
+	if err != nil {
+		return nil, page.Refuse(http.StatusBadRequest, "%v.", err)
+	}
+	load := func(adjust func(*coverage.Options)) (runs []*work.Kept, err error) {
+		for _, r := range a.Runs {
+			if _, err := d.resultDir(r); err != nil {
+				return nil, err
+			}
+			// Read anew: what is asked for decides what is worked out.
+			k, err := work.Load(ctx, d.reader(), r, d.eye.Eye, adjust)
+			if err != nil {
+				return nil, page.Refuse(http.StatusConflict, "%v.", err)
+			}
+			runs = append(runs, k)
+		}
+		return runs, nil
+	}
+	runs, err := load(req.Adjust)
+	if err != nil {
+		return nil, err
+	}
+	dir := filepath.Join(d.dir, "exports", a.Name)
+	if err := d.confined([]string{filepath.Join(d.dir, "exports"), dir}); err != nil {
+		return nil, page.Refuse(http.StatusForbidden, "exports/%s leads out of the lab's folder and is not written.", a.Name)
+	}
+	if !a.Replace && exists(dir) {
+		return nil, page.ErrTaken(a.Name, "a folder of exports")
+	}
+	done := &export.Outcome{}
+	if req.Wanted() {
+		done, err = export.Write(ctx, dir, runs, d.everyRun, req, func(f export.File) { told(page.Progress{What: f.Name, Share: 1}) })
+	}
+	if err == nil && a.Films.Wanted() {
+		if runs, err = load(overlay.Adjust); err == nil {
+			err = d.films(ctx, runs, dir, a.Films, films, told, done)
+		}
+	}
+	if err != nil {
+		return nil, page.Refuse(http.StatusInsufficientStorage, "%v.", err)
+	}
+	out := &page.Exported{Name: a.Name, Files: []string{}, Notes: done.Notes}
+	for _, f := range done.Files {
+		out.Files = append(out.Files, f.Name)
+	}
+	if len(out.Files) == 0 {
+		return nil, page.Refuse(http.StatusUnprocessableEntity, "Nothing could be made. %s", strings.Join(done.Notes, " "))
+	}
+	return out, nil
+}
+
+// requestOf checks what the page asks for.
+func requestOf(a page.ExportAsk) (export.Request, overlay.FilmOptions, error) {
+	req, films := export.DefaultRequest(), overlay.DefaultFilmOptions()
+	req.Pictures, req.Formats, req.SameScale, req.Tables, req.Page = a.Pictures, a.Formats, a.SameScale, a.Tables, a.Page
+	req.Themes = nil
+	for _, t := range a.Themes {
+		req.Themes = append(req.Themes, figure.Theme(t))
+	}
+	req.Options.Width, req.Options.Height, req.Options.DPI = a.Width, a.Height, a.DPI
+	req.Options.Labels, req.Options.Unit = figure.Labels(a.Labels), words.Unit(a.Unit)
+	films.Unit, films.Aspect, films.Blur = req.Options.Unit, a.Films.Aspect, a.Films.Blur
+	if !a.Films.Wanted() {
+		return req, films, req.Validate()
+	}
+	films.Speed = a.Films.Speed
+	if a.Films.Beside && len(a.Runs) != 2 {
+		return req, films, fmt.Errorf("a film of two runs side by side needs two runs; %d are chosen", len(a.Runs))
+	}
+	err := films.Validate()
+	if err == nil && req.Wanted() {
+		err = req.Validate()
+	}
+	return req, films, err
+}
+
+// films makes films of runs into dir. What can't be made is noted and left out.
+func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask page.FilmAsk, o overlay.FilmOptions, told func(page.Progress), done *export.Outcome) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	add := func(m *overlay.Made, files ...string) {
+		if m != nil {
+			files = append(files, m.Sidecar)
+			done.Notes = append(done.Notes, m.Notes...)
+		}
+		for _, f := range files {
+			done.Files = append(done.Files, export.File{Name: filepath.Base(f)})
+			told(page.Progress{What: filepath.Base(f), Share: 1})
+		}
+	}
+	try := func(name string, err error) error {
+		if err != nil && ctx.Err() == nil {
+			done.Notes = append(done.Notes, fmt.Sprintf("%s: not made: %v.", name, err))
+			return nil
+		}
+		return err
+	}
+	one := func(name string, of []*work.Kept) error {
+		told(page.Progress{What: name})
+		m, err := overlay.Film(ctx, d.reader(), of, filepath.Join(dir, name), d.eye.Studio, o, func(r track.FilmReply) {
+			if r.Total > 0 {
+				told(page.Progress{What: name, Share: float64(r.Done) / float64(r.Total)})
+			}
+		})
+		if err == nil {
+			add(m, m.Files...)
+		}
+		return try(name, err)
+	}
+	for _, k := range runs {
+		if ask.Each {
+			if err := one(k.FileName()+"_film.mp4", []*work.Kept{k}); err != nil {
+				return err
+			}
+		}
+		if ask.Clips {
+			told(page.Progress{What: k.FileName() + ": clips of its events"})
+			err := overlay.Clips(ctx, d.reader(), k, dir, d.eye.Studio, o, func(m *overlay.Made, file, _ string) { add(m, file) })
+			if err = try(k.FileName(), err); err != nil {
+				return err
+			}
+		}
+	}
+	if ask.Beside {
+		return one(runs[0].FileName()+"_beside_"+runs[1].FileName()+".mp4", runs)
+	}
+	return nil
+}
