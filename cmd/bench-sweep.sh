@@ -19,12 +19,12 @@ export SWATHE_QUADS="$work/quads"
 export GOMAXPROCS=1
 
 CGO_ENABLED=0 go test -c -o "$work/coverage" ./coverage
-go test -c -tags customenv -o "$work/cv" ./track/cv
+go test -c -tags customenv -o "$work/oracle" ./track/cv/oracle
 (cd coverage && "$work/coverage" -test.run '^TestWriteHourQuads$' >/dev/null)
 
 for _ in $(seq "$rounds"); do
   (cd coverage && "$work/coverage" -test.run '^$' -test.bench '^BenchmarkSweep$/hour/room/cell/path=straight' -test.benchmem)
-  (cd track/cv && "$work/cv" -test.run '^$' -test.bench '^BenchmarkFillConvexPoly$')
+  (cd track/cv/oracle && "$work/oracle" -test.run '^$' -test.bench '^BenchmarkFillConvexPoly$')
 done | tee "$work/out"
 (cd coverage && "$work/coverage" -test.run '^$' -test.bench '^BenchmarkExactUnion$' -test.benchtime 1x) | tee -a "$work/out"
 

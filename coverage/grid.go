@@ -125,17 +125,6 @@ func (g *Grid) clearFlag(r ring, flag uint8) {
 	})
 }
 
-// count returns how many cells carry all of the flags.
-func (g *Grid) count(flags uint8) int {
-	n := 0
-	for _, f := range g.Flags {
-		if f&flags == flags {
-			n++
-		}
-	}
-	return n
-}
-
 // room is the plan as one robot meets it.
 type room struct {
 	walls    ring

@@ -156,3 +156,14 @@ func TestLongRobotThroughGap(t *testing.T) {
 		}
 	}
 }
+
+// count returns how many cells carry the flag.
+func (g *Grid) count(flag uint8) int {
+	n := 0
+	for _, f := range g.Flags {
+		if f&flag != 0 {
+			n++
+		}
+	}
+	return n
+}

@@ -31,7 +31,7 @@ func encode(args []string) error {
 	if fs.NArg() != 1 || *w <= 0 || *h <= 0 {
 		return errors.New("encode --width W --height H --fps F [--timed] [--preset P] [--crf N] FILE")
 	}
-	enc, err := cv.CreateWith(fs.Arg(0), *w, *h, *fps, opt)
+	enc, err := cv.Create(fs.Arg(0), *w, *h, *fps, opt)
 	if err != nil {
 		return err
 	}

@@ -75,7 +75,7 @@ func judged(req track.JudgeRequest) (*track.JudgeReply, error) {
 	if req.Keep != "" { // a picture for later must be a whole one
 		until = time.Time{}
 	}
-	f, err := preflight.JudgeUntil(l.set, &req.Plan, pics, reference, until)
+	f, err := preflight.Judge(l.set, &req.Plan, pics, reference, until)
 	if err != nil {
 		return nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}

@@ -91,16 +91,6 @@ func (c *Comparison) fill(o Options) {
 	c.note(apart)
 }
 
-// Cell returns the cell of a figure and group; ok is false if no run has it.
-func (c *Comparison) Cell(figure string, group int) (cell Cell, ok bool) {
-	for k, f := range c.Figures {
-		if f.Name == figure {
-			return c.Table[k][group], true
-		}
-	}
-	return Cell{}, false
-}
-
 // pairsOf returns how many pairs the primary figure's difference of two groups
 // was made of, 0 if it was not paired.
 func (c *Comparison) pairsOf(from, to int) int {

@@ -166,3 +166,13 @@ func TestGroupsApart(t *testing.T) {
 		t.Errorf("starts 0.29 m apart: %+v", c.Groups)
 	}
 }
+
+// Cell returns the cell of a figure and group; ok is false if no run has it.
+func (c *Comparison) Cell(figure string, group int) (cell Cell, ok bool) {
+	for k, f := range c.Figures {
+		if f.Name == figure {
+			return c.Table[k][group], true
+		}
+	}
+	return Cell{}, false
+}

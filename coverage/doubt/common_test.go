@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
+
 	"swathe/coverage/stats"
 )
 
@@ -34,7 +36,7 @@ func TestCommonCauses(t *testing.T) {
 		}
 		_, own := stats.MeanSD(x)
 		_, rest := stats.MeanSD(left)
-		same, apart := stats.Correlation(x, y), stats.Correlation(x, z)
+		same, apart := stat.Correlation(x, y, nil), stat.Correlation(x, z, nil)
 		t.Logf("%s: u of the reachable share %.5f, of the difference of two runs %.5f; correlation %.3f, with another specimen %.3f", c.Input, own, rest, same, apart)
 		// The runs differ in 20 s of driving, so little is left of what they share.
 		if !(rest < 0.7*own) || same < 0.7 {

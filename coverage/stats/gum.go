@@ -5,18 +5,6 @@ import (
 	"slices"
 )
 
-// Correlation returns the correlation coefficient of the means of two series
-// observed in pairs (JCGM 100:2008, equations 14 and 17). NaN for fewer than two.
-func Correlation(a, b []float64) float64 {
-	ma, sa := MeanSD(a)
-	mb, sb := MeanSD(b)
-	sum := 0.0
-	for i := range a {
-		sum += (a[i] - ma) * (b[i] - mb)
-	}
-	return sum / float64(len(a)-1) / (sa * sb)
-}
-
 // EffectiveDF returns the effective degrees of freedom of a result to which
 // independent inputs contribute standard uncertainties u with nu degrees of
 // freedom each (Welch-Satterthwaite: JCGM 100:2008, G.4.1).

@@ -31,22 +31,19 @@ func TestStudentTable(t *testing.T) {
 	}
 }
 
-// Factors for few values, computed from the closed form (Student, chi-square,
-// gamma function, binomial coefficients).
+// Factors for few values, computed from the closed form (Student, binomial
+// coefficients).
 func TestFewTrials(t *testing.T) {
 	for _, c := range []struct {
-		n                        int
-		half, sdLo, sdHi, c4, pp float64
+		n        int
+		half, pp float64
 	}{
-		{2, 8.98464, .4461, 31.910, .797885, 2. / 6},
-		{3, 2.48414, .5207, 6.2847, .886227, 2. / 20},
-		{4, 1.59122, .5665, 3.7285, .921318, 2. / 70},
-		{5, 1.24166, .5991, 2.8736, .939986, 2. / 252},
+		{2, 8.98464, 2. / 6},
+		{3, 2.48414, 2. / 20},
+		{4, 1.59122, 2. / 70},
+		{5, 1.24166, 2. / 252},
 	} {
-		near(t, "t/sqrt n", HalfWidthFactor(c.n, 0.95), c.half, 1e-5)
-		near(t, "sd low", SDFactors(c.n, 0.95).Lo, c.sdLo, 1e-4)
-		near(t, "sd high", SDFactors(c.n, 0.95).Hi, c.sdHi, 1e-3)
-		near(t, "c4", C4(c.n), c.c4, 1e-6)
+		near(t, "t/sqrt n", TQuantile(0.975, float64(c.n-1))/math.Sqrt(float64(c.n)), c.half, 1e-5)
 		near(t, "smallest rank p", SmallestRankP(c.n, c.n), c.pp, 1e-12)
 	}
 	near(t, "five pairs", SmallestSignP(5), 2./32, 1e-15)

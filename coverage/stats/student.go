@@ -69,36 +69,6 @@ func (i Interval) Known() bool { return !math.IsNaN(i.Lo) && !math.IsNaN(i.Hi) }
 // known only from one side is bounded only from there.
 func (i Interval) Contains(v float64) bool { return !(v < i.Lo) && !(v > i.Hi) }
 
-// HalfWidthFactor returns t / sqrt(n): times s it is half the interval of the
-// mean of n values.
-func HalfWidthFactor(n int, level float64) float64 {
-	if n < 2 {
-		return math.NaN()
-	}
-	return TQuantile((1+level)/2, float64(n-1)) / math.Sqrt(float64(n))
-}
-
-// SDFactors returns the factors that turn the standard deviation of n normal
-// values into the ends of its interval (chi-square).
-func SDFactors(n int, level float64) Interval {
-	if n < 2 {
-		return NoInterval
-	}
-	c := distuv.ChiSquared{K: float64(n - 1)}
-	return Interval{math.Sqrt(float64(n-1) / c.Quantile((1+level)/2)), math.Sqrt(float64(n-1) / c.Quantile((1-level)/2))}
-}
-
-// C4 returns by how much the standard deviation of n normal values falls short
-// of the true one on average.
-func C4(n int) float64 {
-	if n < 2 {
-		return math.NaN()
-	}
-	a, _ := math.Lgamma(float64(n) / 2)
-	b, _ := math.Lgamma(float64(n-1) / 2)
-	return math.Sqrt(2/float64(n-1)) * math.Exp(a-b)
-}
-
 // Difference is how much the mean of one group exceeds that of another.
 type Difference struct {
 	Value    float64 // mean of the second less mean of the first

@@ -95,26 +95,3 @@ int sw_calibrate(int views, int corners, const float *object, const float *image
 		return complain(err, errlen, e.what());
 	}
 }
-
-int sw_project(int n, const double *points, const double r[9], const double t[3], const sw_lens *lens,
-               double *out, char *err, int errlen) {
-	try {
-		if (n < 1) return complain(err, errlen, "no points");
-		std::vector<cv::Point3d> p;
-		for (int i = 0; i < n; i++) p.push_back(cv::Point3d(points[3 * i], points[3 * i + 1], points[3 * i + 2]));
-		cv::Matx33d rot(r);
-		cv::Vec3d rv, tv(t[0], t[1], t[2]);
-		cv::Rodrigues(rot, rv);
-		std::vector<cv::Point2d> q;
-		if (lens->fisheye)
-			cv::fisheye::projectPoints(p, q, rv, tv, matrix(lens), cv::Vec4d(lens->dist));
-		else
-			cv::projectPoints(p, rv, tv, matrix(lens), cv::Mat(5, 1, CV_64F, (void *)lens->dist), q);
-		for (int i = 0; i < n; i++) out[2 * i] = q[i].x, out[2 * i + 1] = q[i].y;
-		return 0;
-	} catch (const cv::Exception &e) {
-		return complain(err, errlen, e.err.c_str());
-	} catch (const std::exception &e) {
-		return complain(err, errlen, e.what());
-	}
-}

@@ -20,10 +20,6 @@ typedef struct {
 int sw_calibrate(int views, int corners, const float *object, const float *image, int width, int height,
                  sw_lens *lens, double *per_view, char *err, int errlen);
 
-// Projects n points (x, y, z) by rotation r (row by row), v = r p + t.
-int sw_project(int n, const double *points, const double r[9], const double t[3], const sw_lens *lens,
-               double *out, char *err, int errlen);
-
 #ifdef __cplusplus
 }
 #endif

@@ -67,13 +67,8 @@ type Writer struct {
 }
 
 // Create starts a recording of w x h pixels, both even, at a nominal rate of
-// fps frames a second, with the default options.
-func Create(file string, w, h int, fps float64) (*Writer, error) {
-	return CreateWith(file, w, h, fps, DefaultWriterOptions())
-}
-
-// CreateWith is Create with options.
-func CreateWith(file string, w, h int, fps float64, o WriterOptions) (*Writer, error) {
+// fps frames a second.
+func Create(file string, w, h int, fps float64, o WriterOptions) (*Writer, error) {
 	if err := o.Validate(); err != nil {
 		return nil, err
 	}

@@ -67,7 +67,7 @@ func TestWriteThenRead(t *testing.T) {
 		{"uneven.mkv", 25, uneven, 6e-4}, // Matroska's own tick is 1 ms by custom
 	} {
 		file := filepath.Join(t.TempDir(), c.file)
-		wr, err := Create(file, w, h, c.fps)
+		wr, err := Create(file, w, h, c.fps, DefaultWriterOptions())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -128,7 +128,7 @@ func TestWrittenFileAsOthersSeeIt(t *testing.T) {
 		t.Skip("ffprobe is not installed")
 	}
 	file := filepath.Join(t.TempDir(), "a.mp4")
-	wr, err := Create(file, 96, 64, 30000.0/1001)
+	wr, err := Create(file, 96, 64, 30000.0/1001, DefaultWriterOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -209,7 +209,7 @@ func TestColoursAsOthersSeeThem(t *testing.T) {
 		}
 		dir := t.TempDir()
 		file := filepath.Join(dir, "ours.mp4")
-		wr, err := Create(file, size.w, size.h, 25)
+		wr, err := Create(file, size.w, size.h, 25, DefaultWriterOptions())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -284,7 +284,7 @@ func TestWriterRefusals(t *testing.T) {
 		{"a.nothing", 96, 64, 10, DefaultWriterOptions(), ".mp4"},
 		{"block/a.mp4", 96, 64, 10, DefaultWriterOptions(), "cannot be made"},
 	} {
-		w, err := CreateWith(filepath.Join(dir, c.file), c.w, c.h, c.fps, c.opt)
+		w, err := Create(filepath.Join(dir, c.file), c.w, c.h, c.fps, c.opt)
 		if err == nil {
 			w.Close()
 		}
@@ -292,7 +292,7 @@ func TestWriterRefusals(t *testing.T) {
 			t.Errorf("%s %dx%d %v %v: got %v; want a word of %q", c.file, c.w, c.h, c.fps, c.opt, err, c.want)
 		}
 	}
-	w, err := Create(filepath.Join(dir, "b.mp4"), 96, 64, 10)
+	w, err := Create(filepath.Join(dir, "b.mp4"), 96, 64, 10, DefaultWriterOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -326,7 +326,7 @@ func TestWriterDiskFull(t *testing.T) {
 	if err := os.Symlink("/dev/full", file); err != nil {
 		t.Fatal(err)
 	}
-	w, err := Create(file, 96, 64, 10)
+	w, err := Create(file, 96, 64, 10, DefaultWriterOptions())
 	if err == nil {
 		for i := 0; i < 200 && err == nil; i++ {
 			err = w.Write(blobAt(96, 64, 30+float64(i%30), 30))

@@ -270,7 +270,7 @@ func (m *filmMaker) sink() (filmSink, error) {
 	}
 	opt := DefaultWriterOptions()
 	opt.CRF, opt.Kind, opt.Timecode, opt.Colour = 20, m.spec.Kind, m.spec.Timecode, m.spec.Colour
-	w, err := CreateWith(m.spec.Out, m.spec.Width, m.spec.Height, m.spec.FPS, opt)
+	w, err := Create(m.spec.Out, m.spec.Width, m.spec.Height, m.spec.FPS, opt)
 	if err != nil {
 		return nil, err
 	}

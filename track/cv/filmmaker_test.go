@@ -180,7 +180,7 @@ func BenchmarkFilm1280x720(b *testing.B) {
 	const w, h, seconds = 1280, 720, 4
 	dir := b.TempDir()
 	file := filepath.Join(dir, "a.mp4")
-	enc, err := Create(file, w, h, 30)
+	enc, err := Create(file, w, h, 30, DefaultWriterOptions())
 	if err != nil {
 		b.Fatal(err)
 	}

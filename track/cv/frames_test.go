@@ -22,7 +22,7 @@ import (
 func clockFilm(t testing.TB, file string, n, first int) {
 	t.Helper()
 	const w, h = 320, 240
-	enc, err := Create(file, w, h, 20)
+	enc, err := Create(file, w, h, 20, DefaultWriterOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -206,7 +206,7 @@ func TestAlbumRefuses(t *testing.T) {
 	dir := t.TempDir()
 	a, b := filepath.Join(dir, "a.mp4"), filepath.Join(dir, "b.mp4")
 	clockFilm(t, a, 5, 0)
-	enc, err := Create(b, 160, 120, 20)
+	enc, err := Create(b, 160, 120, 20, DefaultWriterOptions())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -72,15 +72,10 @@ const floorStep = 0.04
 
 // Judge looks at pictures spread over a recording, in their order, against the
 // room's picture of the day when the camera was surveyed (nil: none was kept).
-// It needs three or more; they are not changed.
-func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference *sight.Plane) (*Finding, error) {
-	return JudgeUntil(set, plan, samples, reference, time.Time{})
-}
-
-// JudgeUntil is Judge with a time by which it answers, give or take a second,
-// with what it has: half of the time may go into learning the room. A zero time
-// is none.
-func JudgeUntil(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference *sight.Plane, until time.Time) (*Finding, error) {
+// It needs three or more; they are not changed. It answers by the given time,
+// give or take a second, with what it has: half of the time may go into
+// learning the room. A zero time is none.
+func Judge(set sight.Setup, plan *geom.Plan, samples []*sight.Picture, reference *sight.Plane, until time.Time) (*Finding, error) {
 	if len(samples) < 3 {
 		return nil, fmt.Errorf("only %d frames could be read; a recording of some seconds is needed to judge it", len(samples))
 	}

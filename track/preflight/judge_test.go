@@ -39,7 +39,7 @@ func drawn(t *testing.T, name string, n int, change func(*scene.Scene)) (*scene.
 
 func judge(t *testing.T, tr *scene.Trait, robot geom.Robot, pics []*sight.Picture, ref *sight.Plane) *Finding {
 	t.Helper()
-	f, err := Judge(sight.NewSetup(tr.Survey, tr.Scene.Plan, robot, 0), tr.Scene.Plan, pics, ref)
+	f, err := Judge(sight.NewSetup(tr.Survey, tr.Scene.Plan, robot, 0), tr.Scene.Plan, pics, ref, time.Time{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -242,10 +242,10 @@ func TestBestSize(t *testing.T) {
 
 // By its time it answers with what it has, and says how far it got; the frames
 // that it did look at are spread over the recording.
-func TestJudgeUntil(t *testing.T) {
+func TestJudge(t *testing.T) {
 	tr, pics := drawn(t, "plain", 6, nil)
 	set := sight.NewSetup(tr.Survey, tr.Scene.Plan, tr.Scene.Robot, 0)
-	f, err := JudgeUntil(set, tr.Scene.Plan, pics, nil, time.Now())
+	f, err := Judge(set, tr.Scene.Plan, pics, nil, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -268,7 +268,7 @@ func TestJudgeUntil(t *testing.T) {
 }
 
 func TestTooFew(t *testing.T) {
-	if _, err := Judge(sight.Setup{}, nil, nil, nil); err == nil {
+	if _, err := Judge(sight.Setup{}, nil, nil, nil, time.Time{}); err == nil {
 		t.Error("a recording without frames was judged")
 	}
 }

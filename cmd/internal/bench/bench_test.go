@@ -216,10 +216,6 @@ func TestAirPower(t *testing.T) {
 	if i < 0 || math.Abs(vs[i].SI-587.784) > 1e-3 || math.Abs(vs[i].U-5.87784) > 1e-5 {
 		t.Fatalf("air power %+v", vs)
 	}
-	f, h := units.Must("ft3/min").ToSI(100), units.Must("inH2O").ToSI(50)
-	if c := CustomaryAirPower(f, h); math.Abs(c-586.77) > 1e-9 {
-		t.Errorf("customary %.6f W, want 586.77", c)
-	}
 }
 
 // Shares and their propagated uncertainty: 40 of 50 g, 0.1 g each:

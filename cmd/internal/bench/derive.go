@@ -197,15 +197,6 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 	return with(a, s2*pp/det), with(p, s2*aa/det), ""
 }
 
-// CustomaryAirPower is the power of a flow against a suction, in SI, by the
-// customary formula in cubic feet a minute and inches of water; W. Its factor
-// 0.117354 is that of ASTM F558 and implies water near 20 degrees Celsius: it
-// gives 0.17 % less than the product of flow and pressure in SI with the
-// conventional inch of water.
-func CustomaryAirPower(flow, suction float64) float64 {
-	return 0.117354 * units.Must("ft3/min").FromSI(flow) * units.Must("inH2O").FromSI(suction)
-}
-
 // Mean is the mean of values of a quantity over trials.
 type Mean struct {
 	N        int

@@ -7,7 +7,6 @@ package units
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/unit"
@@ -100,11 +99,6 @@ func Names(k Kind) []string {
 		}
 	}
 	return out
-}
-
-// SI returns the unit that values of the kind are kept in.
-func SI(k Kind) Unit {
-	return Table[slices.IndexFunc(Table, func(u Unit) bool { return u.Kind == k })]
 }
 
 // Must returns a unit of the table and panics if it is none: for units that the

@@ -1,6 +1,6 @@
 //go:build cgo && customenv
 
-package cv
+package oracle
 
 import (
 	"math"
@@ -53,7 +53,7 @@ func TestProjectAgainstOpenCV(t *testing.T) {
 			t.Errorf("%s: %d points, largest distance from OpenCV's projectPoints %.3g px, more than %g", model, n, worst, sameProjection)
 		}
 	}
-	if _, err := Project(geom.NewCamera(10, 10, leftLens, [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, geom.Point3{}), nil); err == nil {
+	if _, err := Project(geom.NewCamera(10, 10, geom.Lens{Fx: 500, Fy: 500, Cx: 5, Cy: 5}, [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, geom.Point3{}), nil); err == nil {
 		t.Error("no points were projected")
 	}
 }

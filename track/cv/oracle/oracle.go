@@ -1,16 +1,18 @@
 //go:build cgo && customenv
 
-package cv
+// Package oracle holds what OpenCV works out itself and this project's own
+// functions are held against and timed against. Tests alone import it; it is a
+// package because a test file cannot link C.
+package oracle
 
 /*
-#include "calib.h"
+#include "oracle.h"
 */
 import "C"
 
 import (
 	"errors"
 	"math"
-	"unsafe"
 
 	"swathe/geom"
 )
@@ -44,17 +46,17 @@ func Project(cam *geom.Camera, pts []geom.Point3) ([]geom.Point2, error) {
 			t[i] -= C.double(cam.R[i][j] * at[j])
 		}
 	}
-	l := C.sw_lens{f: [2]C.double{C.double(cam.Lens.Fx), C.double(cam.Lens.Fy)}, c: [2]C.double{C.double(cam.Lens.Cx), C.double(cam.Lens.Cy)}}
-	if cam.Lens.Model == geom.Fisheye {
-		l.fisheye = 1
-	}
+	l := [9]C.double{C.double(cam.Lens.Fx), C.double(cam.Lens.Fy), C.double(cam.Lens.Cx), C.double(cam.Lens.Cy)}
 	for i, k := range cam.Lens.Dist {
-		l.dist[i] = C.double(k)
+		l[4+i] = C.double(k)
+	}
+	fisheye := C.int(0)
+	if cam.Lens.Model == geom.Fisheye {
+		fisheye = 1
 	}
 	out := make([]float64, 2*len(pts))
 	var why [256]C.char
-	if C.sw_project(C.int(len(pts)), (*C.double)(unsafe.Pointer(&in[0])), &r[0], &t[0], &l,
-		(*C.double)(unsafe.Pointer(&out[0])), &why[0], C.int(len(why))) != 0 {
+	if C.sw_project(C.int(len(pts)), (*C.double)(&in[0]), &r[0], &t[0], fisheye, &l[0], (*C.double)(&out[0]), &why[0], C.int(len(why))) != 0 {
 		return nil, errors.New(C.GoString(&why[0]))
 	}
 	px := make([]geom.Point2, len(pts))
@@ -62,4 +64,21 @@ func Project(cam *geom.Camera, pts []geom.Point3) ([]geom.Point2, error) {
 		px[i] = geom.Point2{X: out[2*i], Y: out[2*i+1]}
 	}
 	return px, nil
+}
+
+// FillConvex sets the cells of quadrilaterals in an empty nx x ny raster by
+// OpenCV's fillConvexPoly and returns how many cells are set. quads: x and y of
+// four corners each, in cells, centres at whole numbers. It is what the sweep of
+// package coverage is timed against; it counts no passes, and it also sets the
+// cells that an edge only touches.
+func FillConvex(quads []float64, nx, ny int) (int, error) {
+	if len(quads) == 0 || len(quads)%8 != 0 || nx < 1 || ny < 1 {
+		return 0, errors.New("there are no quadrilaterals to fill, or no raster to fill them in")
+	}
+	var why [256]C.char
+	n := C.sw_fill_convex(C.long(len(quads)/8), (*C.double)(&quads[0]), C.int(nx), C.int(ny), &why[0], C.int(len(why)))
+	if n < 0 {
+		return 0, errors.New(C.GoString(&why[0]))
+	}
+	return int(n), nil
 }

@@ -1,6 +1,6 @@
 //go:build cgo && customenv
 
-package cv
+package oracle
 
 import (
 	"encoding/binary"
