@@ -9,14 +9,15 @@ import (
 	"swathe/geom"
 	"swathe/track/paint"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
 // company is a drawn scene with a person in it.
 func company(t *testing.T, name string, people ...scene.Person) scene.Scene {
 	t.Helper()
-	all := scene.Traits()
-	for _, c := range scene.Courses() {
+	all := scenetest.Traits()
+	for _, c := range scenetest.Courses() {
 		all = append(all, c.Trait)
 	}
 	for _, tr := range all {

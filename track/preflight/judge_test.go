@@ -9,13 +9,14 @@ import (
 
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
 // drawn returns a drawn recording and pictures spread over it.
-func drawn(t *testing.T, name string, n int, change func(*scene.Scene)) (*scene.Trait, []*sight.Picture) {
+func drawn(t *testing.T, name string, n int, change func(*scene.Scene)) (*scenetest.Trait, []*sight.Picture) {
 	t.Helper()
-	tr, ok := scene.FindTrait(name)
+	tr, ok := scenetest.FindTrait(name)
 	if !ok {
 		t.Fatalf("there is no drawn recording %q", name)
 	}
@@ -37,7 +38,7 @@ func drawn(t *testing.T, name string, n int, change func(*scene.Scene)) (*scene.
 	return &tr, out
 }
 
-func judge(t *testing.T, tr *scene.Trait, robot geom.Robot, pics []*sight.Picture, ref *sight.Plane) *Finding {
+func judge(t *testing.T, tr *scenetest.Trait, robot geom.Robot, pics []*sight.Picture, ref *sight.Plane) *Finding {
 	t.Helper()
 	f, err := Judge(sight.NewSetup(tr.Survey, tr.Scene.Plan, robot, 0), tr.Scene.Plan, pics, ref, time.Time{})
 	if err != nil {

@@ -37,7 +37,7 @@ type demoLab struct {
 }
 
 func newDemoLab() *demoLab {
-	room := closed([][2]float64{{0, 0}, {2.6, 0}, {2.6, 1.9}, {0, 1.9}})
+	room := Outline([][2]float64{{0, 0}, {2.6, 0}, {2.6, 1.9}, {0, 1.9}})
 	dock := geom.Pose{X: 0.2, Y: 0.95}
 	l := &demoLab{
 		// A wide lens that bends lines a little, hung not quite level.
@@ -47,11 +47,11 @@ func newDemoLab() *demoLab {
 			"empty": {Name: "empty", Room: room, Dock: &dock},
 			"cluttered": {Name: "cluttered", Room: room, Dock: &dock,
 				Obstacles: []geom.Piece{
-					{Name: "sofa", Outline: closed([][2]float64{{1.75, 1.45}, {2.6, 1.45}, {2.6, 1.9}, {1.75, 1.9}}), Height: 0.42},
-					{Name: "stool", Outline: closed([][2]float64{{0.85, 0.55}, {1.15, 0.55}, {1.15, 0.85}, {0.85, 0.85}}), Height: 0.38},
+					{Name: "sofa", Outline: Outline([][2]float64{{1.75, 1.45}, {2.6, 1.45}, {2.6, 1.9}, {1.75, 1.9}}), Height: 0.42},
+					{Name: "stool", Outline: Outline([][2]float64{{0.85, 0.55}, {1.15, 0.55}, {1.15, 0.85}, {0.85, 0.85}}), Height: 0.38},
 				},
 				Overhead: []geom.Piece{
-					{Name: "side_table", Outline: closed([][2]float64{{1.8, 0.45}, {2.15, 0.45}, {2.15, 0.81}, {1.8, 0.81}}), Height: 0.5},
+					{Name: "side_table", Outline: Outline([][2]float64{{1.8, 0.45}, {2.15, 0.45}, {2.15, 0.81}, {1.8, 0.81}}), Height: 0.5},
 				},
 			},
 		},
@@ -70,8 +70,8 @@ func newDemoLab() *demoLab {
 	return l
 }
 
-// closed makes a ring of corners.
-var closed = ringOf(geom.Ring)
+// Outline makes a ring of corners.
+var Outline = ringOf(geom.Ring)
 
 // ringOf takes corners as pairs of numbers to what ring makes of points.
 func ringOf[R any](ring func([]geom.Point2) R) func([][2]float64) R {
@@ -107,13 +107,10 @@ func (l *demoLab) scene(r demoRun) (Scene, Drive) {
 	s.Light.DriftShare, s.Light.DriftPeriod = 0.03, 170
 	// Someone presses the button and leaves; someone looks in at the end.
 	dock := *plan.Dock
-	at := func(t, x, y, deg float64) TimedPose {
-		return TimedPose{T: t, Pose: geom.Pose{X: x, Y: y, Heading: geom.Radians(deg)}}
-	}
-	first := NewPerson(Path{at(0, dock.X-0.42, dock.Y, 0), at(2.6, dock.X-0.42, dock.Y, 0), at(3.4, dock.X-0.5, dock.Y, 170), at(5.5, dock.X-2.4, dock.Y+0.3, 170)})
+	first := NewPerson(Path{At(0, dock.X-0.42, dock.Y, 0), At(2.6, dock.X-0.42, dock.Y, 0), At(3.4, dock.X-0.5, dock.Y, 170), At(5.5, dock.X-2.4, dock.Y+0.3, 170)})
 	first.Touch = []Touching{{Span: geom.Span{From: 0.9, To: 2.1}, At: geom.Point3{X: dock.X, Y: dock.Y, Z: robot.Height + 0.03}}}
 	end := s.Length
-	last := NewPerson(Path{at(end-3, dock.X-2.2, dock.Y-0.5, 15), at(end-0.8, dock.X-0.55, dock.Y-0.1, 10), at(end+1, dock.X-0.55, dock.Y-0.1, 10)})
+	last := NewPerson(Path{At(end-3, dock.X-2.2, dock.Y-0.5, 15), At(end-0.8, dock.X-0.55, dock.Y-0.1, 10), At(end+1, dock.X-0.55, dock.Y-0.1, 10)})
 	last.Shirt = BGR{70, 88, 150}
 	s.People = []Person{first, last}
 	return s, d

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -20,16 +19,16 @@ func TestMakeDemo(t *testing.T) {
 	if os.Getenv("SWATHE_LONG") == "" {
 		t.Skip("takes a minute and more; set SWATHE_LONG=1")
 	}
-	ffmpeg, err := exec.LookPath("ffmpeg")
-	if err != nil {
-		t.Skip("ffmpeg is not installed")
+	eye := os.Getenv("SWATHE_EYE")
+	if eye == "" {
+		t.Skip("set SWATHE_EYE to swathe-eye, which encodes")
 	}
 	dir := os.Getenv("SWATHE_DEMO")
 	if dir == "" {
 		dir = t.TempDir()
 	}
 	last, all := 0, 0
-	err = MakeDemo(t.Context(), dir, FFmpegEncoder{Path: ffmpeg}, func(done, total int, what string) {
+	err := MakeDemo(t.Context(), dir, EyeEncoder{Path: eye}, func(done, total int, what string) {
 		if done <= last || what == "" {
 			t.Errorf("progress went from %d to %d frames at %q", last, done, what)
 		}
@@ -113,14 +112,13 @@ func TestDemoLabFile(t *testing.T) {
 
 // What WriteTruth writes is what the truth holds.
 func TestWriteTruth(t *testing.T) {
-	g := newStage()
-	tr := g.trait("written", "", g.tour(2, 10, 2))
-	truth := tr.Truth()
+	s, d := newDemoLab().scene(demoRun{"empty", "rowan", "mapped", 1, 5, 10})
+	truth := NewTruth(&s, d)
 	dir := filepath.Join(t.TempDir(), "truth", "x")
 	if err := WriteTruth(dir, truth); err == nil || !strings.Contains(err.Error(), "NewSweep") {
 		t.Errorf("got %v; want that the sweep is missing", err)
 	}
-	truth.Sweep = NewSweep(&tr.Scene, tr.Scene.Robot.Tools[0], truth.Run, 0.01)
+	truth.Sweep = NewSweep(&s, s.Robot.Tools[0], truth.Run, 0.01)
 	if err := WriteTruth(dir, truth); err != nil {
 		t.Fatal(err)
 	}

@@ -10,7 +10,7 @@ const grainSize = 1 << 19
 
 func newGrain(seed uint64) *grain {
 	g := &grain{make([]int16, grainSize+3*8192)}
-	r := newRand(seed, 0x9a1e)
+	r := NewRand(seed, 0x9a1e)
 	for i := range grainSize {
 		g.v[i] = int16(math.Round(clamp(r.gauss()*unit, -32000, 32000)))
 	}
@@ -62,7 +62,7 @@ func (s *Scene) gain(t float64, n int) float64 {
 		}
 	}
 	if l.Flicker > 0 {
-		g *= 1 + l.Flicker*newRand(s.Seed, 0xf11c+uint64(n)).gauss()
+		g *= 1 + l.Flicker*NewRand(s.Seed, 0xf11c+uint64(n)).gauss()
 	}
 	return clamp(g, 0, 3.9)
 }
@@ -96,13 +96,13 @@ func (d *developer) develop(src []uint16, t float64, n int, dst []byte) {
 		}
 	}
 	noisy := d.s.Sensor.Noise > 0 || d.s.Sensor.Shot > 0
-	r := newRand(d.s.Seed, 0x5eed0000+uint64(n))
+	r := NewRand(d.s.Seed, 0x5eed0000+uint64(n))
 	row := 3 * d.w
 	sigma := &d.sigma
 	gains := make([]int32, 0, d.w)
 	for j := range d.h {
 		in, out := src[j*row:(j+1)*row], dst[j*row:(j+1)*row]
-		start := int(r.next() % grainSize)
+		start := int(r.Next() % grainSize)
 		if row > 3*8192 {
 			start = 0
 		}

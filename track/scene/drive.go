@@ -34,7 +34,7 @@ func (p *Pilot) lanes(heading, spacing, inset float64) []lane {
 		const step = 0.01
 		start := math.NaN()
 		for u := lo.X; u <= hi.X+step; u += step {
-			free := u <= hi.X && p.g.clear(at(u)) >= need-1e-6
+			free := u <= hi.X && p.g.Clear(at(u)) >= need-1e-6
 			if free && math.IsNaN(start) {
 				start = u
 			}
@@ -90,7 +90,7 @@ func (p *Pilot) Bounce(until float64) {
 	for p.t < until {
 		s, c := math.Sincos(p.pose.Heading)
 		d := 0.0
-		for p.g.clear(geom.Point2{X: p.pose.X + (d+0.01)*c, Y: p.pose.Y + (d+0.01)*s}) >= p.need() && d < 20 {
+		for p.g.Clear(geom.Point2{X: p.pose.X + (d+0.01)*c, Y: p.pose.Y + (d+0.01)*s}) >= p.need() && d < 20 {
 			d += 0.01
 		}
 		if d > 0.02 {
@@ -100,8 +100,8 @@ func (p *Pilot) Bounce(until float64) {
 				p.Straight(-0.05)
 			}
 		}
-		turn := geom.Radians(60 + 120*p.r.float())
-		if p.r.float() < 0.5 {
+		turn := geom.Radians(60 + 120*p.r.Float())
+		if p.r.Float() < 0.5 {
 			turn = -turn
 		}
 		p.Turn(turn)
@@ -155,7 +155,7 @@ func start(plan *geom.Plan, robot geom.Robot) geom.Pose {
 	if plan.Dock != nil {
 		return *plan.Dock
 	}
-	g := newGround(plan, robot.Height)
+	g := NewGround(plan, robot.Height)
 	k := g.nearestFree(g.lo, robot.Reach()+0.1)
 	q := g.node(max(k, 0)%g.nx, max(k, 0)/g.nx)
 	return geom.Pose{X: q.X, Y: q.Y, Heading: math.Pi / 2}

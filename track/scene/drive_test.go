@@ -3,7 +3,6 @@ package scene
 import (
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -33,10 +32,10 @@ func TestDrivesStayOnTheFloor(t *testing.T) {
 			o := DefaultRunOptions(robot)
 			o.Pilot.Seed = seed
 			d := run(plan, robot, o)
-			g := newGround(plan, robot.Height)
+			g := NewGround(plan, robot.Height)
 			least, fastest, length := math.Inf(1), 0.0, 0.0
 			for i, q := range d.Path {
-				least = math.Min(least, g.clear(geom.Point2{X: q.X, Y: q.Y})-0.165)
+				least = math.Min(least, g.Clear(geom.Point2{X: q.X, Y: q.Y})-0.165)
 				if i > 0 {
 					dt := q.T - d.Path[i-1].T
 					step := math.Hypot(q.X-d.Path[i-1].X, q.Y-d.Path[i-1].Y)
@@ -48,55 +47,6 @@ func TestDrivesStayOnTheFloor(t *testing.T) {
 			if least < 0 || fastest > 0.4 || len(d.Lanes) < 10 {
 				t.Errorf("seed %d %s: least room %.1f mm (want >= 0), fastest %.2f m/s (want <= 0.4), %d lanes (want >= 10)", seed, name, 1000*least, fastest, len(d.Lanes))
 			}
-		}
-	}
-}
-
-// Uneven frame times must come out of the file as they went in.
-func TestFFmpegKeepsUnevenTimes(t *testing.T) {
-	ffmpeg, err := exec.LookPath("ffmpeg")
-	if err != nil {
-		t.Skip("ffmpeg is not installed")
-	}
-	s := bare(lookDown(96, 64, 2, 1.5, 2.5, 60), geom.Robot{Diameter: 0.3, Height: 0.1}, geom.Pose{X: 2, Y: 1.5})
-	s.Timing = Timing{FPS: 15, Jitter: 0.01, DropShare: 0.1}
-	s.Length = 4
-	file := filepath.Join(t.TempDir(), "a", "uneven.mp4")
-	if err := RenderTo(t.Context(), &s, FFmpegEncoder{Path: ffmpeg}, file, nil); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command("ffprobe", "-v", "error", "-select_streams", "v", "-show_entries", "packet=pts_time", "-of", "csv=p=0", file).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got []float64
-	for _, l := range strings.Fields(string(out)) {
-		v, err := strconv.ParseFloat(strings.Trim(l, ","), 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got = append(got, v)
-	}
-	want := s.Frames()
-	if len(got) != len(want) {
-		t.Fatalf("%d frames in the file, %d drawn", len(got), len(want))
-	}
-	// Packets come in coding order.
-	sortFloats(got)
-	for i := range got {
-		if math.Abs(got[i]-want[i]) > 1e-4 {
-			t.Errorf("frame %d at %.5f s, drawn for %.5f s", i, got[i], want[i])
-		}
-	}
-	if _, err := os.Stat(file); err != nil {
-		t.Fatal(err)
-	}
-}
-
-func sortFloats(a []float64) {
-	for i := 1; i < len(a); i++ {
-		for j := i; j > 0 && a[j] < a[j-1]; j-- {
-			a[j], a[j-1] = a[j-1], a[j]
 		}
 	}
 }

@@ -57,14 +57,15 @@ type process struct {
 	cmd    *exec.Cmd
 	in     io.WriteCloser
 	stderr bytes.Buffer // to be read once the program has ended
-	mux    *muxer       // nil: raw pictures
-	timed  bool         // raw pictures, each behind its time
+	write  func(w io.Writer, bgr []byte, t float64) error
 	ended  bool
 	failed error
 }
 
-func startProcess(name string, args []string) (*process, error) {
-	p := &process{cmd: exec.Command(name, args...)}
+// StartEncoder starts a program that takes pictures on its standard input, as
+// write puts them there.
+func StartEncoder(name string, args []string, write func(w io.Writer, bgr []byte, t float64) error) (FrameWriter, error) {
+	p := &process{cmd: exec.Command(name, args...), write: write}
 	p.cmd.Stderr = &p.stderr
 	in, err := p.cmd.StdinPipe()
 	if err != nil {
@@ -78,19 +79,7 @@ func startProcess(name string, args []string) (*process, error) {
 }
 
 func (p *process) WriteFrame(bgr []byte, t float64) error {
-	var err error
-	if p.mux != nil {
-		err = p.mux.frame(bgr, t)
-	} else {
-		if p.timed {
-			var head [8]byte
-			binary.LittleEndian.PutUint64(head[:], math.Float64bits(t))
-			_, err = p.in.Write(head[:])
-		}
-		if err == nil {
-			_, err = p.in.Write(bgr)
-		}
-	}
+	err := p.write(p.in, bgr, t)
 	if err == nil {
 		return nil
 	}
@@ -128,69 +117,13 @@ func (e EyeEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error
 	}
 	args := append([]string{"encode", "--timed", "--width", strconv.Itoa(w), "--height", strconv.Itoa(h),
 		"--fps", strconv.FormatFloat(fps, 'g', -1, 64)}, e.Args...)
-	p, err := startProcess(e.Path, append(args, file))
-	if err != nil {
-		return nil, err
-	}
-	p.timed = true
-	return p, nil
-}
-
-// FFmpegEncoder makes files with the ffmpeg program, which keeps each frame's
-// own time; for tests.
-type FFmpegEncoder struct {
-	Path string   // of ffmpeg
-	Args []string // for the output; nil: H.264 at a good quality
-	Mark []string // for a second pass that copies what was encoded and marks it, as with a rotation; nil: none
-}
-
-// DefaultFFmpegArgs make H.264 as a camera of middling quality does.
-var DefaultFFmpegArgs = []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-pix_fmt", "yuv420p"}
-
-// Open starts ffmpeg; the file's folder is made if it is missing.
-func (e FFmpegEncoder) Open(file string, w, h int, fps float64) (FrameWriter, error) {
-	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-		return nil, err
-	}
-	args := []string{"-v", "error", "-y", "-f", "matroska", "-i", "-", "-vsync", "passthrough", "-enc_time_base", "1:90000"}
-	if e.Args != nil {
-		args = append(args, e.Args...)
-	} else {
-		args = append(args, DefaultFFmpegArgs...)
-	}
-	into := file
-	if e.Mark != nil {
-		into = filepath.Join(filepath.Dir(file), "plain-"+filepath.Base(file))
-	}
-	p, err := startProcess(e.Path, append(args, into))
-	if err != nil {
-		return nil, err
-	}
-	p.mux = &muxer{w: p.in, width: w, height: h}
-	if e.Mark == nil {
-		return p, nil
-	}
-	pass := append([]string{"-v", "error", "-y", "-i", into, "-c", "copy"}, e.Mark...)
-	return &marked{p, exec.Command(e.Path, append(pass, file)...), into}, nil
-}
-
-// marked copies a finished file into another, with marks.
-type marked struct {
-	*process
-	pass *exec.Cmd
-	from string
-}
-
-func (m *marked) Close() error {
-	if m.ended {
-		return m.failed
-	}
-	if err := m.process.Close(); err != nil {
+	return StartEncoder(e.Path, append(args, file), func(w io.Writer, bgr []byte, t float64) error {
+		var head [8]byte
+		binary.LittleEndian.PutUint64(head[:], math.Float64bits(t))
+		if _, err := w.Write(head[:]); err != nil {
+			return err
+		}
+		_, err := w.Write(bgr)
 		return err
-	}
-	defer os.Remove(m.from)
-	if out, err := m.pass.CombinedOutput(); err != nil {
-		m.failed = fmt.Errorf("the encoder %s failed to mark %s: %w: %s", m.pass.Path, m.from, err, bytes.TrimSpace(out))
-	}
-	return m.failed
+	})
 }

@@ -7,9 +7,9 @@ import (
 	"swathe/geom"
 )
 
-// ground is the floor as a driver sees it: how far each point is from the
+// Ground is the floor as a driver sees it: how far each point is from the
 // nearest wall or obstacle.
-type ground struct {
+type Ground struct {
 	room      []geom.Point2
 	blocks    [][]geom.Point2
 	lo, hi    geom.Point2
@@ -18,10 +18,10 @@ type ground struct {
 	clearance []float64 // on the grid, m
 }
 
-// newGround takes the room's walls, its obstacles and the overhead pieces that
+// NewGround takes the room's walls, its obstacles and the overhead pieces that
 // are lower than the robot as blocks.
-func newGround(plan *geom.Plan, height float64) *ground {
-	g := &ground{room: ring(plan.Room), step: 0.04}
+func NewGround(plan *geom.Plan, height float64) *Ground {
+	g := &Ground{room: ring(plan.Room), step: 0.04}
 	for _, o := range plan.Obstacles {
 		g.blocks = append(g.blocks, ring(o.Outline))
 	}
@@ -39,19 +39,19 @@ func newGround(plan *geom.Plan, height float64) *ground {
 	g.clearance = make([]float64, g.nx*g.ny)
 	for j := range g.ny {
 		for i := range g.nx {
-			g.clearance[j*g.nx+i] = g.clear(g.node(i, j))
+			g.clearance[j*g.nx+i] = g.Clear(g.node(i, j))
 		}
 	}
 	return g
 }
 
-func (g *ground) node(i, j int) geom.Point2 {
+func (g *Ground) node(i, j int) geom.Point2 {
 	return geom.Point2{X: g.lo.X + float64(i)*g.step, Y: g.lo.Y + float64(j)*g.step}
 }
 
-// clear returns the distance of p from the nearest wall or obstacle, m;
+// Clear returns the distance of p from the nearest wall or obstacle, m;
 // negative where the floor is not open.
-func (g *ground) clear(p geom.Point2) float64 {
+func (g *Ground) Clear(p geom.Point2) float64 {
 	d := ringDist(g.room, p)
 	if !ringHolds(g.room, p) {
 		d = -d
@@ -89,11 +89,11 @@ func ringHolds(r []geom.Point2, p geom.Point2) bool {
 }
 
 // away returns the unit vector away from the nearest wall at p.
-func (g *ground) away(p geom.Point2) geom.Point2 {
+func (g *Ground) away(p geom.Point2) geom.Point2 {
 	const h = 1e-5
 	d := geom.Point2{
-		X: g.clear(geom.Point2{X: p.X + h, Y: p.Y}) - g.clear(geom.Point2{X: p.X - h, Y: p.Y}),
-		Y: g.clear(geom.Point2{X: p.X, Y: p.Y + h}) - g.clear(geom.Point2{X: p.X, Y: p.Y - h}),
+		X: g.Clear(geom.Point2{X: p.X + h, Y: p.Y}) - g.Clear(geom.Point2{X: p.X - h, Y: p.Y}),
+		Y: g.Clear(geom.Point2{X: p.X, Y: p.Y + h}) - g.Clear(geom.Point2{X: p.X, Y: p.Y - h}),
 	}
 	n := d.Norm()
 	if n == 0 {
@@ -103,10 +103,10 @@ func (g *ground) away(p geom.Point2) geom.Point2 {
 }
 
 // open tells whether a body that needs room d can go straight from a to b.
-func (g *ground) open(a, b geom.Point2, d float64) bool {
+func (g *Ground) open(a, b geom.Point2, d float64) bool {
 	n := int(a.Dist(b)/0.01) + 1
 	for i := 0; i <= n; i++ {
-		if g.clear(a.Add(b.Sub(a).Scale(float64(i)/float64(n)))) < d-1e-3 {
+		if g.Clear(a.Add(b.Sub(a).Scale(float64(i)/float64(n)))) < d-1e-3 {
 			return false
 		}
 	}
@@ -116,10 +116,10 @@ func (g *ground) open(a, b geom.Point2, d float64) bool {
 // contour goes once along the line on which the clearance is d, wall on the
 // right, from the point of it nearest to start; points 1 cm apart. It gives up
 // with what it has where the line cannot be followed.
-func (g *ground) contour(start geom.Point2, d float64) []geom.Point2 {
+func (g *Ground) contour(start geom.Point2, d float64) []geom.Point2 {
 	p := start
 	for range 2000 {
-		c := g.clear(p)
+		c := g.Clear(p)
 		if math.Abs(c-d) < 1e-4 {
 			break
 		}
@@ -133,10 +133,10 @@ func (g *ground) contour(start geom.Point2, d float64) []geom.Point2 {
 		moved := false
 		for range 36 {
 			q := p.Add(h.Scale(step))
-			c := g.clear(q)
+			c := g.Clear(q)
 			q = q.Add(g.away(q).Scale(clamp(d-c, -step, step)))
 			fwd := q.Sub(p)
-			if g.clear(q) > d-1.5e-3 && fwd.X*h.X+fwd.Y*h.Y > 0.3*step {
+			if g.Clear(q) > d-1.5e-3 && fwd.X*h.X+fwd.Y*h.Y > 0.3*step {
 				if n := fwd.Norm(); n > 0 {
 					h = fwd.Scale(1 / n)
 				}
@@ -160,8 +160,8 @@ func (g *ground) contour(start geom.Point2, d float64) []geom.Point2 {
 
 // route finds a way from a to b for a body that needs room d: A* (Hart,
 // Nilsson, Raphael 1968) on the grid, then pulled straight. nil: there is none.
-func (g *ground) route(a, b geom.Point2, d float64) []geom.Point2 {
-	if g.open(a, b, min(d, min(g.clear(a), g.clear(b)))) {
+func (g *Ground) route(a, b geom.Point2, d float64) []geom.Point2 {
+	if g.open(a, b, min(d, min(g.Clear(a), g.Clear(b)))) {
 		return []geom.Point2{a, b}
 	}
 	from, to := g.nearestFree(a, d), g.nearestFree(b, d)
@@ -221,7 +221,13 @@ func (g *ground) route(a, b geom.Point2, d float64) []geom.Point2 {
 	return out
 }
 
-func (g *ground) nearestFree(p geom.Point2, d float64) int {
+// Free is the spot nearest to p that is so far, m, from everything.
+func (g *Ground) Free(p geom.Point2, d float64) geom.Point2 {
+	k := g.nearestFree(p, d)
+	return g.node(k%g.nx, k/g.nx)
+}
+
+func (g *Ground) nearestFree(p geom.Point2, d float64) int {
 	best, at := math.Inf(1), -1
 	for k, c := range g.clearance {
 		if c >= d {

@@ -39,7 +39,7 @@ func rotate(v, k [3]float64, a float64) [3]float64 {
 // each point with the pixel at which cam shows it, off by a normal error of
 // sigma px. Points that do not show are left out.
 func Marks(cam *geom.Camera, points []geom.Point3, sigma float64, seed uint64) []geom.Mark {
-	r := newRand(seed, 0x3a7c)
+	r := NewRand(seed, 0x3a7c)
 	var out []geom.Mark
 	for _, p := range points {
 		px, ok := cam.Project(p)
@@ -56,7 +56,7 @@ func Marks(cam *geom.Camera, points []geom.Point3, sigma float64, seed uint64) [
 // MarkPoints returns a sensible set of points to survey in a plan: a grid on
 // the floor clear of furniture and, if raised is above 0, four points that high.
 func MarkPoints(plan *geom.Plan, nx, ny int, raised float64) []geom.Point3 {
-	g := newGround(plan, 0)
+	g := NewGround(plan, 0)
 	at := func(u, v float64) geom.Point2 {
 		return geom.Point2{X: g.lo.X + u*(g.hi.X-g.lo.X), Y: g.lo.Y + v*(g.hi.Y-g.lo.Y)}
 	}
@@ -65,7 +65,7 @@ func MarkPoints(plan *geom.Plan, nx, ny int, raised float64) []geom.Point3 {
 	for j := range ny {
 		for i := range nx {
 			p := at(0.04+0.92*float64(i)/float64(nx-1), 0.05+0.9*float64(j)/float64(ny-1))
-			if g.clear(p) > 0.03 {
+			if g.Clear(p) > 0.03 {
 				out = append(out, geom.Point3{X: round(p.X), Y: round(p.Y)})
 			}
 		}

@@ -44,11 +44,9 @@ func TestQuickRaysAgree(t *testing.T) {
 // The same scene gives the same bytes, whichever frame was drawn before it and
 // however many were drawn at once; another seed gives others.
 func TestSameSeedSameBytes(t *testing.T) {
-	g := newStage()
-	tr := g.trait("same", "", g.tour(1, 6, 1))
-	tr.remark(stageCamera(320, 180))
-	s := tr.Scene
-	s.People = []Person{NewPerson(Path{at(0, 0.5, -0.5, 90), at(8, 1.5, 1.5, 90)})}
+	s, _ := newDemoLab().scene(demoRun{"empty", "rowan", "mapped", 1, 5, 10})
+	s.Camera, s.Timing.FPS = lookDown(320, 180, 1.3, 0.95, 2.5, 190), 15
+	s.People = []Person{NewPerson(Path{At(0, 0.5, -0.5, 90), At(8, 1.5, 1.5, 90)})}
 	s.Length = 6
 	var all [][]byte
 	if err := Render(t.Context(), &s, func(f Frame) error {
@@ -90,8 +88,8 @@ func TestNothingIsLeftBehind(t *testing.T) {
 	s.Sensor = Sensor{Blur: 0.35}
 	s.Light.DriftShare = 0
 	s.Path = Path{{Pose: geom.Pose{X: 0.5, Y: 0.5}}, {T: 20, Pose: geom.Pose{X: 3.0, Y: 1.4, Heading: 40}}}
-	s.People = []Person{NewPerson(Path{at(0, 0.5, -0.5, 90), at(8, 1.5, 1.5, 90)})}
-	s.Pets = []Pet{{Walk: Path{at(0, 1.5, 0.5, 90), at(8, 1.5, 1.5, 90)}, Size: 0.4}}
+	s.People = []Person{NewPerson(Path{At(0, 0.5, -0.5, 90), At(8, 1.5, 1.5, 90)})}
+	s.Pets = []Pet{{Walk: Path{At(0, 1.5, 0.5, 90), At(8, 1.5, 1.5, 90)}, Size: 0.4}}
 	s.Length = 20
 	w := newWorld(&s, s.Camera)
 	p := newPainter(w)

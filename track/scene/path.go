@@ -69,10 +69,10 @@ func (s *Scene) Frames() []float64 {
 	step := 1 / s.Timing.FPS
 	n := int(math.Floor(s.Length*s.Timing.FPS+1e-9)) + 1
 	out := make([]float64, 0, n)
-	r := newRand(s.Seed, 0x7131)
+	r := NewRand(s.Seed, 0x7131)
 	for i := 0; i < n; i++ {
 		t := float64(i) * step
-		drop := r.float() < s.Timing.DropShare
+		drop := r.Float() < s.Timing.DropShare
 		j := s.Timing.Jitter * r.gauss()
 		if i == 0 {
 			out = append(out, 0)
@@ -86,4 +86,9 @@ func (s *Scene) Frames() []float64 {
 		out = append(out, t+j)
 	}
 	return out
+}
+
+// At is a pose at a time with the heading in degrees.
+func At(t, x, y, deg float64) TimedPose {
+	return TimedPose{T: t, Pose: geom.Pose{X: x, Y: y, Heading: geom.Radians(deg)}}
 }

@@ -29,11 +29,11 @@ func DefaultPilotOptions() PilotOptions {
 // which do what they are told.
 type Pilot struct {
 	opt   PilotOptions
-	g     *ground
+	g     *Ground
 	reach float64
 	robot geom.Robot
 	plan  *geom.Plan
-	r     *rnd
+	r     *Rand
 	t     float64
 	pose  geom.Pose
 	path  Path
@@ -45,7 +45,7 @@ type Pilot struct {
 
 // NewPilot puts the robot at start, at time 0.
 func NewPilot(plan *geom.Plan, robot geom.Robot, start geom.Pose, opt PilotOptions) *Pilot {
-	p := &Pilot{opt: opt, g: newGround(plan, robot.Height), reach: robot.Reach(), robot: robot, plan: plan, r: newRand(opt.Seed, 0x9170), pose: start}
+	p := &Pilot{opt: opt, g: NewGround(plan, robot.Height), reach: robot.Reach(), robot: robot, plan: plan, r: NewRand(opt.Seed, 0x9170), pose: start}
 	p.path = Path{{Pose: start}}
 	return p
 }
@@ -55,13 +55,16 @@ func (p *Pilot) Drive() Drive {
 	return Drive{append(Path(nil), p.path...), append([]Event(nil), p.events...), append([]LaneTruth(nil), p.rows...)}
 }
 
-// note keeps an event that began at the given time and ends now, here.
-func (p *Pilot) note(kind string, began, size float64, unit string) {
+// Note keeps an event that began at the given time and ends now, here.
+func (p *Pilot) Note(kind string, began, size float64, unit string) {
 	p.events = append(p.events, Event{kind, began, p.t, p.pose.X, p.pose.Y, size, unit})
 }
 
-// Now returns time and pose.
-func (p *Pilot) Now() (float64, geom.Pose) { return p.t, p.pose }
+// Time is how long it has driven, s.
+func (p *Pilot) Time() float64 { return p.t }
+
+// Pose is where it is.
+func (p *Pilot) Pose() geom.Pose { return p.pose }
 
 // need is the clearance of the centre that keeps the body off everything.
 func (p *Pilot) need() float64 { return p.reach + p.opt.Keep }
@@ -81,7 +84,7 @@ func (p *Pilot) Pause(d float64) {
 func (p *Pilot) PauseEvent(d float64) {
 	began := p.t
 	p.Pause(d)
-	p.note("pause", began, d, "s")
+	p.Note("pause", began, d, "s")
 }
 
 // ramp goes from 0 to length at a speed that rises, holds and falls, and calls
@@ -117,7 +120,7 @@ func (p *Pilot) ramp(length, speed, accel float64, at func(s float64)) {
 func (p *Pilot) Turn(a float64) {
 	from, began := p.pose.Heading, p.t
 	if math.Abs(a) >= 2*math.Pi {
-		defer func() { p.note("spin", began, geom.Degrees(a), "deg") }()
+		defer func() { p.Note("spin", began, geom.Degrees(a), "deg") }()
 	}
 	p.ramp(math.Abs(a), p.opt.TurnRate, p.opt.TurnAccel, func(s float64) {
 		p.pose.Heading = from + math.Copysign(s, a)
@@ -182,7 +185,7 @@ func (p *Pilot) ArcFree(radius, a float64) bool {
 			X: p.pose.X + side*radius*(math.Sin(h)-math.Sin(h0)),
 			Y: p.pose.Y - side*radius*(math.Cos(h)-math.Cos(h0)),
 		}
-		if p.g.clear(q) < p.need() {
+		if p.g.Clear(q) < p.need() {
 			return false
 		}
 	}

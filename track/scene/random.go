@@ -2,12 +2,13 @@ package scene
 
 import "math"
 
-// rnd is a small generator (splitmix64, Steele, Lea and Flood 2014, "Fast
+// Rand is a small generator (splitmix64, Steele, Lea and Flood 2014, "Fast
 // splittable pseudorandom number generators") whose sequence is fixed by its
 // seed on every machine and in every Go version.
-type rnd struct{ s uint64 }
+type Rand struct{ s uint64 }
 
-func newRand(seed, stream uint64) *rnd { return &rnd{mix64(seed*0x9E3779B97F4A7C15 + stream)} }
+// NewRand starts a sequence; each stream of a seed has its own.
+func NewRand(seed, stream uint64) *Rand { return &Rand{mix64(seed*0x9E3779B97F4A7C15 + stream)} }
 
 func mix64(z uint64) uint64 {
 	z ^= z >> 30
@@ -17,18 +18,19 @@ func mix64(z uint64) uint64 {
 	return z ^ z>>31
 }
 
-func (r *rnd) next() uint64 {
+// Next returns 64 bits.
+func (r *Rand) Next() uint64 {
 	r.s += 0x9E3779B97F4A7C15
 	return mix64(r.s)
 }
 
-// float returns a number in [0, 1).
-func (r *rnd) float() float64 { return float64(r.next()>>11) / (1 << 53) }
+// Float returns a number in [0, 1).
+func (r *Rand) Float() float64 { return float64(r.Next()>>11) / (1 << 53) }
 
 // gauss returns a standard normal number (Box and Muller 1958).
-func (r *rnd) gauss() float64 {
-	u := 1 - r.float()
-	return math.Sqrt(-2*math.Log(u)) * math.Cos(2*math.Pi*r.float())
+func (r *Rand) gauss() float64 {
+	u := 1 - r.Float()
+	return math.Sqrt(-2*math.Log(u)) * math.Cos(2*math.Pi*r.Float())
 }
 
 // hash2 returns a number in [0, 1) that depends on two whole numbers and a seed.

@@ -24,6 +24,51 @@ func (p *Pilot) Carry(to geom.Pose, lift, seconds float64) {
 	}
 }
 
+// Stuck turns, jerks and reverses on the spot for so many seconds.
+func (p *Pilot) Stuck(seconds float64) {
+	began := p.t
+	for p.t < began+seconds {
+		p.Turn(geom.Radians(15 + 40*p.r.Float()))
+		p.Straight(-0.03)
+		p.Turn(geom.Radians(-20 - 40*p.r.Float()))
+		p.Straight(0.03)
+		p.Pause(0.3)
+	}
+	p.Note("stuck", began, p.t-began, "s")
+}
+
+// Bump drives straight until the body is within gap, m, of something, is stopped
+// there as by a bumper, without braking, backs off and turns by a, rad.
+func (p *Pilot) Bump(gap, a float64) {
+	s, c := math.Sincos(p.pose.Heading)
+	d := 0.0
+	for p.g.Clear(geom.Point2{X: p.pose.X + (d+0.0005)*c, Y: p.pose.Y + (d+0.0005)*s}) >= p.reach+gap && d < 20 {
+		d += 0.0005
+	}
+	p.Into(d)
+	began := p.t
+	p.Pause(0.5)
+	p.Straight(-0.08)
+	p.Turn(a)
+	p.Note("contact", began, gap, "m")
+}
+
+// Swerve drives on, then turns aside by a, rad, where nothing stands, and goes
+// on for ahead, m.
+func (p *Pilot) Swerve(a, ahead float64) {
+	began := p.t
+	p.Arc(0.15, a)
+	p.Note("swerve", began, geom.Degrees(a), "deg")
+	p.Straight(ahead)
+}
+
+// Again drives along a line that was driven before, there and back.
+func (p *Pilot) Again(line ...geom.Point2) {
+	began, from := p.t, p.path.travel(p.t)
+	p.Follow(line)
+	p.Note("revisit", began, p.path.travel(p.t)-from, "m")
+}
+
 // OnAreas returns the path with the robot raised to the height of the areas
 // that it stands on, rising and sinking as its middle crosses their edges.
 func OnAreas(path Path, plan *geom.Plan) Path {

@@ -36,7 +36,7 @@ func (s *Sweep) Redundancy() float64 { return s.SweptM2/s.CoveredM2 - 1 }
 // NewSweep sweeps the tool along the scene's path within run, on cells of the
 // given size. What is driven while a person holds the robot sweeps nothing.
 func NewSweep(s *Scene, tool geom.Tool, run geom.Span, cell float64) *Sweep {
-	g := newGround(s.Plan, 0)
+	g := NewGround(s.Plan, 0)
 	g.blocks = g.blocks[:len(s.Plan.Obstacles)]
 	w := &Sweep{Cell: cell, X0: g.lo.X, Y0: g.lo.Y}
 	w.Nx, w.Ny = int(math.Ceil((g.hi.X-g.lo.X)/cell-1e-9)), int(math.Ceil((g.hi.Y-g.lo.Y)/cell-1e-9))

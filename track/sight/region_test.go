@@ -6,6 +6,7 @@ import (
 
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // The map of a whole room has its best place on the robot: with any colour
@@ -14,7 +15,7 @@ import (
 func TestRegionFindsTheRobot(t *testing.T) {
 	for _, name := range []string{"plain", "coded_dark"} {
 		t.Run(name, func(t *testing.T) {
-			trait, ok := scene.FindTrait(name)
+			trait, ok := scenetest.FindTrait(name)
 			if !ok {
 				t.Fatal("no such trait")
 			}

@@ -6,6 +6,7 @@ import (
 
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // TestRivalsAreToldByTheTop drives a drawn robot until its top is known and then
@@ -23,7 +24,7 @@ func TestRivalsAreToldByTheTop(t *testing.T) {
 }
 
 func toldByTheTop(t *testing.T, name string, offs []geom.Pose) {
-	trait, ok := scene.FindTrait(name)
+	trait, ok := scenetest.FindTrait(name)
 	if !ok {
 		t.Fatal("no such trait")
 	}

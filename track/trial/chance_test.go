@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"swathe/geom"
-	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // TestChance measures recordings in which everything is left to chance and
@@ -26,7 +26,7 @@ func TestChance(t *testing.T) {
 	var pool []float64
 	for seed := from; seed <= to; seed++ {
 		t.Run(strconv.FormatUint(seed, 10), func(t *testing.T) {
-			tr := scene.ByChance(seed)
+			tr := scenetest.ByChance(seed)
 			if os.Getenv("SWATHE_EYE") == "" {
 				tr.Encode = nil
 			}

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -11,7 +12,7 @@ import (
 // looked at last, as after a search that found nothing or before any: asking
 // breaks nothing and changes nothing.
 func TestDebugAtAnyLook(t *testing.T) {
-	tr, _ := scene.FindTrait("plain")
+	tr, _ := scenetest.FindTrait("plain")
 	s := tr.Scene
 	r, err := scene.NewRenderer(&s)
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // ghostKinds are the ways in which a robot that stands for more than half of a
@@ -19,8 +20,8 @@ var ghostKinds = []string{"stands, then drives off", "drives up, then stands", "
 
 // ghostScene is a scene by chance in which the robot stands for a share of the
 // recording and is elsewhere for the rest.
-func ghostScene(seed uint64, kind int, share, length float64) (*scene.Trait, bool) {
-	tr := scene.ByChance(seed)
+func ghostScene(seed uint64, kind int, share, length float64) (*scenetest.Trait, bool) {
+	tr := scenetest.ByChance(seed)
 	s := &tr.Scene
 	truth, drive := tr.Truth(), s.Path
 	if !truth.Moved {

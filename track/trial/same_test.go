@@ -11,6 +11,7 @@ import (
 
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // Scenes by chance give the same paths each time they are measured: drawn and
@@ -19,7 +20,7 @@ import (
 func TestChanceGivesTheSameTwice(t *testing.T) {
 	eye := os.Getenv("SWATHE_EYE")
 	if os.Getenv("SWATHE_LONG") == "" || eye == "" {
-		tr := scene.ByChance(3)
+		tr := scenetest.ByChance(3)
 		tr.Scene.Length, tr.Encode = min(tr.Scene.Length, 12), nil
 		sol := solve(t, tr)
 		var print [2]string
@@ -37,7 +38,7 @@ func TestChanceGivesTheSameTwice(t *testing.T) {
 	}
 	for seed := uint64(1); seed <= 10; seed++ {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
-			tr := scene.ByChance(seed)
+			tr := scenetest.ByChance(seed)
 			tr.Scene.Length = min(tr.Scene.Length, 30)
 			file := filepath.Join(t.TempDir(), "chance.mp4")
 			if err := scene.RenderTo(context.Background(), &tr.Scene, scene.EyeEncoder{Path: eye}, file, func(int, int) {}); err != nil {

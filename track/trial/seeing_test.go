@@ -10,6 +10,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -46,7 +47,7 @@ func (h *hardStage) pilot(rest float64) *scene.Pilot {
 func lanes(p *scene.Pilot, until float64) {
 	for k := 0; ; k++ {
 		for _, q := range []geom.Point2{{X: 0.45, Y: 1.7 - 0.1*float64(k)}, {X: 1.2, Y: 1.7 - 0.1*float64(k)}, {X: 2.5, Y: 0.5 + 0.1*float64(k)}, {X: 0.6, Y: 0.6}} {
-			if t, _ := p.Now(); t > until {
+			if t := p.Time(); t > until {
 				return
 			}
 			p.Goto(q)
@@ -182,7 +183,7 @@ func hardScenes() []hardToSee {
 		list = append(list, hardToSee{name: "trait " + name, rms: 3 * mm, heading: 2 * deg, told: 0.95, carried: strings.HasPrefix(name, "carried"),
 			nobody: !strings.HasPrefix(name, "carried") && name != "touched" && name != "person_middle",
 			make: func(*hardStage) (scene.Scene, scene.Drive) {
-				tr, _ := scene.FindTrait(name)
+				tr, _ := scenetest.FindTrait(name)
 				return tr.Scene, tr.Drive
 			}})
 	}

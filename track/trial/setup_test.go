@@ -9,11 +9,12 @@ import (
 	"swathe/geom"
 	"swathe/track/preflight"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 func usual(t *testing.T) Setup {
 	t.Helper()
-	tr, ok := scene.FindTrait("plain")
+	tr, ok := scenetest.FindTrait("plain")
 	if !ok {
 		t.Fatal("there is no plain recording")
 	}

@@ -7,6 +7,7 @@ import (
 
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -25,7 +26,7 @@ func TestKnockedAmongFewSamples(t *testing.T) {
 				continue
 			}
 			for _, flat := range []bool{false, true} {
-				tr, _ := scene.FindTrait("plain")
+				tr, _ := scenetest.FindTrait("plain")
 				s := tr.Scene
 				s.Look.Floor = floor
 				c := s.Camera

@@ -13,6 +13,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -30,7 +31,7 @@ func TestTraits(t *testing.T) {
 	only := os.Getenv("SWATHE_TRAIT")
 	ran := 0
 	var pool []float64
-	for _, tr := range scene.Traits() {
+	for _, tr := range scenetest.Traits() {
 		if only != "" && only != tr.Name || only == "" && !long && !quick[tr.Name] {
 			continue
 		}
@@ -61,12 +62,12 @@ func holdsSigma(t *testing.T, ratios []float64) {
 // quickTraits take some seconds together.
 var quickTraits = []string{"white_on_pale", "hidden_short", "nudged_a_little", "carried", "empty_room"}
 
-func checkTrait(t *testing.T, tr scene.Trait) (ratios []float64) {
+func checkTrait(t *testing.T, tr scenetest.Trait) (ratios []float64) {
 	sol := solve(t, tr)
 	begun := time.Now()
 	trace, s, err := measured(t, tr, sol)
 	var f *track.Failure
-	if tr.Expect != scene.ExpectPath {
+	if tr.Expect != scenetest.ExpectPath {
 		if !errors.As(err, &f) || string(f.Kind) != tr.Expect {
 			t.Fatalf("want the failure %q, have %v", tr.Expect, err)
 		}
@@ -93,7 +94,7 @@ func checkTrait(t *testing.T, tr scene.Trait) (ratios []float64) {
 
 // measured measures a trait's recording: a trait of the encoded file through a
 // file and the eye, any other without encoding it.
-func measured(t *testing.T, tr scene.Trait, sol *geom.Solution) (*geom.Trace, Score, error) {
+func measured(t *testing.T, tr scenetest.Trait, sol *geom.Solution) (*geom.Trace, Score, error) {
 	t.Helper()
 	if tr.Encode != nil {
 		eye := os.Getenv("SWATHE_EYE")
@@ -104,7 +105,7 @@ func measured(t *testing.T, tr scene.Trait, sol *geom.Solution) (*geom.Trace, Sc
 		if err != nil {
 			t.Skip("a trait of the encoded file: it takes ffmpeg to make it")
 		}
-		enc := scene.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode, Mark: tr.Mark}
+		enc := scenetest.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode, Mark: tr.Mark}
 		return RunCoded(context.Background(), &tr.Scene, tr.Drive, sol, enc, eye, filepath.Join(keptIn(t), tr.Name+".mp4"), track.DefaultOptions())
 	}
 	var reference *sight.Plane
@@ -125,7 +126,7 @@ func keptIn(t *testing.T) string {
 }
 
 // holds holds a score to a trait's bounds.
-func holds(t *testing.T, tr scene.Trait, s Score) {
+func holds(t *testing.T, tr scenetest.Trait, s Score) {
 	t.Helper()
 	rms := s.PathRMS
 	if tr.Bounds.InSigma {
@@ -152,12 +153,12 @@ func holds(t *testing.T, tr scene.Trait, s Score) {
 		t.Errorf("the width was entered right, and shows %.4f of it", s.Width.Ratio)
 	}
 	check("share lost in sight", s.LostSight, 0)
-	if least := LeastWithin2(s.Places, s.Survey); s.Within2Sigma < least {
+	if least := scenetest.LeastWithin2(s.Places, s.Survey); s.Within2Sigma < least {
 		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must (%d places, %.2f of sigma squared the survey's)", s.Within2Sigma, least, s.Places, s.Survey)
 	}
 }
 
-func solve(t *testing.T, tr scene.Trait) *geom.Solution {
+func solve(t *testing.T, tr scenetest.Trait) *geom.Solution {
 	t.Helper()
 	c := tr.Survey
 	spec := geom.CameraSpec{Name: "ceiling", Width: c.Width, Height: c.Height, LensHeight: c.Centre.Z, Model: c.Lens.Model, Marks: tr.Marks}
@@ -173,7 +174,7 @@ func solve(t *testing.T, tr scene.Trait) *geom.Solution {
 
 // surveyed draws the empty room as the camera showed it when its marks were
 // surveyed.
-func surveyed(t *testing.T, tr scene.Trait) *sight.Plane {
+func surveyed(t *testing.T, tr scenetest.Trait) *sight.Plane {
 	t.Helper()
 	s := tr.Scene
 	s.Camera, s.NoRobot, s.Nudges, s.People, s.Length = tr.Survey, true, nil, nil, 0.1

@@ -5,16 +5,11 @@ package trial
 import (
 	"context"
 	"math"
-	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"runtime"
-	"slices"
 	"sort"
 	"sync"
 
 	"swathe/geom"
-	"swathe/track"
 	"swathe/track/scene"
 	"swathe/track/sight"
 )
@@ -163,17 +158,6 @@ type Score struct {
 	Width        sight.Width // of the robot, as it showed; not known of a recording that was measured through the eye
 }
 
-// Within is the share of ratios of at most so many sigmas; NaN of none.
-func Within(ratios []float64, sigmas float64) float64 {
-	n := 0.0
-	for _, r := range ratios {
-		if r <= sigmas {
-			n++
-		}
-	}
-	return n / float64(len(ratios))
-}
-
 // Judge compares a trace with a scene's truth.
 func Judge(tr *geom.Trace, truth *scene.Truth, path scene.Path) Score {
 	sc := Score{Looks: len(tr.Samples), HeadingRMS: math.NaN(), TravelRMS: math.NaN()}
@@ -289,43 +273,6 @@ func (c *Places) Share() (mean float64, n int) {
 	return (c.sum + c.yes/math.Max(1, c.all)) / float64(c.n), c.n
 }
 
-// LeastWithin2 is the share of coordinates within two sigma that errors with a
-// right sigma fall short of in one recording of a thousand: normal ones, of which
-// 0.954 lie within, each of so many places with its own, and common the share of
-// sigma squared that is one error for all of them, as the survey's is. Found by
-// drawing 5,000 recordings, always the same.
-func LeastWithin2(places int, common float64) float64 {
-	r := rand.New(rand.NewPCG(uint64(places), 0))
-	one, own := math.Sqrt(common), math.Sqrt(1-common)
-	shares := make([]float64, 5000)
-	for i := range shares {
-		x, y := one*r.NormFloat64(), one*r.NormFloat64()
-		for range places {
-			for _, e := range [2]float64{x + own*r.NormFloat64(), y + own*r.NormFloat64()} {
-				if math.Abs(e) <= 2 {
-					shares[i] += 1 / float64(2*places)
-				}
-			}
-		}
-	}
-	slices.Sort(shares)
-	return shares[len(shares)/1000]
-}
-
-// surveyShare is the share of sigma squared that is the survey's, over the samples seen.
-func surveyShare(tr *geom.Trace, camera func(geom.Point3) float64, height float64) float64 {
-	if camera == nil {
-		return 0
-	}
-	sum, n := 0.0, 0.0
-	for _, s := range tr.Samples {
-		if c := camera(geom.Point3{X: s.X, Y: s.Y, Z: height}); s.State == geom.Seen && !math.IsNaN(c) {
-			sum, n = sum+math.Min(1, c*c/(s.Sigma*s.Sigma)), n+1
-		}
-	}
-	return sum / math.Max(1, n)
-}
-
 func inSpans(s []geom.Span, t float64) bool {
 	for _, x := range s {
 		if x.Contains(t) {
@@ -344,54 +291,4 @@ func visibleAt(tr *scene.Truth, t float64) float64 {
 		return 1
 	}
 	return tr.Visible[i]
-}
-
-// Run draws a scene, measures it with a solved camera (nil: the true one) and
-// judges the result.
-func Run(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
-	return run(ctx, s, s.Robot, d, sol, reference, opt)
-}
-
-// run is Run for a robot as entered in lab.yaml.
-func run(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
-	cam := s.Camera
-	var sigma func(geom.Point3) float64
-	if sol != nil {
-		cam, sigma = sol.Camera, sol.FloorSigma
-	}
-	seen, err := Look(ctx, s, robot, cam, reference, opt.Rate, nil)
-	if err != nil {
-		return nil, Score{}, err
-	}
-	job := track.Job{Camera: cam, CameraSigma: sigma, Plan: s.Plan, Robot: robot, Start: math.NaN(), End: math.NaN()}
-	tr, _, err := track.Link(seen.Sightings, job, s.Length, opt)
-	if err != nil {
-		return nil, Score{Width: seen.Width}, err
-	}
-	sc := Judge(tr, scene.NewTruth(s, d), s.Path)
-	sc.Width, sc.Survey = seen.Width, surveyShare(tr, sigma, robot.Height)
-	return tr, sc, nil
-}
-
-// RunCoded is Run through a real recording: enc encodes the frames into file,
-// which the eye then opens and looks at, as it does with a camera's. A file that
-// is there already is taken for the recording.
-func RunCoded(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, enc scene.Encoder, eye, file string, opt track.Options) (*geom.Trace, Score, error) {
-	if _, err := os.Stat(file); err != nil {
-		part := filepath.Join(filepath.Dir(file), "part-"+filepath.Base(file))
-		if err := scene.RenderTo(ctx, s, enc, part, nil); err != nil {
-			return nil, Score{}, err
-		}
-		if err := os.Rename(part, file); err != nil {
-			return nil, Score{}, err
-		}
-	}
-	job := track.Job{Files: []string{file}, Camera: sol.Camera, CameraSigma: sol.FloorSigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
-	r, err := track.Measure(ctx, eye, job, opt, nil)
-	if err != nil {
-		return nil, Score{}, err
-	}
-	sc := Judge(r.Trace, scene.NewTruth(s, d), s.Path)
-	sc.Survey = surveyShare(r.Trace, sol.FloorSigma, s.Robot.Height)
-	return r.Trace, sc, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // In twenty rooms by chance somebody walks past the robot, which drives on: nobody
@@ -21,7 +22,7 @@ func TestSomebodyWalksPast(t *testing.T) {
 	for seed := uint64(401); seed <= 400+rooms; seed++ {
 		r := rand.New(rand.NewPCG(seed, 0x3a55))
 		in := func(lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
-		tr := scene.ByChance(seed)
+		tr := scenetest.ByChance(seed)
 		s := &tr.Scene
 		truth := tr.Truth()
 		s.Length = math.Min(s.Length, truth.Run.From+14)

@@ -9,7 +9,7 @@ import (
 
 	"swathe/geom"
 	"swathe/track"
-	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -21,7 +21,7 @@ func TestWidthEnteredWrong(t *testing.T) {
 		offs = []float64{-0.06, -0.04, -0.02, 0.02, 0.04, 0.06}
 	}
 	for _, name := range []string{"plain", "size_640x480", "white_on_pale", "square_front"} {
-		tr, ok := scene.FindTrait(name)
+		tr, ok := scenetest.FindTrait(name)
 		if !ok {
 			t.Fatalf("there is no %q", name)
 		}

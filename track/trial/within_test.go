@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"swathe/track/scene/scenetest"
 )
 
 // Normal errors with a right sigma keep LeastWithin2 in all but a few of a
@@ -18,7 +20,7 @@ func TestLeastWithin2(t *testing.T) {
 		common, sigma float64 // share of the survey; sigma as told, over the right one
 		from, to      float64 // share of recordings that keep the bound
 	}{{0, 1, 0.995, 1}, {0, 0.5, 0, 0.05}, {0.2, 1, 0.995, 1}, {0.2, 0.5, 0, 0.25}, {0.7, 1, 0.995, 1}, {0.7, 0.25, 0, 0.5}, {0.7, 2, 1, 1}} {
-		kept, least := 0, LeastWithin2(25, c.common)
+		kept, least := 0, scenetest.LeastWithin2(25, c.common)
 		for range runs {
 			var in Places
 			x, y := math.Sqrt(c.common)*r.NormFloat64(), math.Sqrt(c.common)*r.NormFloat64()

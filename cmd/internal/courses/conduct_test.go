@@ -9,6 +9,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // noisy adds 1 mm and 1 degree to a true path, which a measurement is allowed.
@@ -68,7 +69,7 @@ func drawnTurn(truth *scene.Truth, t float64) float64 {
 func TestCourses(t *testing.T) {
 	seed := int64(5)
 	t.Logf("seed %d", seed)
-	for _, c := range scene.Courses() {
+	for _, c := range scenetest.Courses() {
 		t.Run(c.Name, func(t *testing.T) {
 			truth := c.Truth()
 			if !truth.Moved {

@@ -9,6 +9,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 )
 
 // sightsOf are the test objects of a scene as they would be seen: where they lay five
@@ -44,7 +45,7 @@ func TestObjectCourses(t *testing.T) {
 	seed := int64(6)
 	t.Logf("seed %d", seed)
 	seen := map[string]bool{}
-	for _, c := range scene.Courses() {
+	for _, c := range scenetest.Courses() {
 		if c.TestObjects == nil {
 			continue
 		}

@@ -17,6 +17,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 	"swathe/track/trial"
 )
@@ -68,7 +69,7 @@ func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.ObjectSight
 // small has a short run before four things: one 0.30 m high that is pushed by
 // 100 mm, one that is shoved aside, one that is passed at 40 mm
 // and one that is never approached.
-func small(t *testing.T) scene.Course {
+func small(t *testing.T) scenetest.Course {
 	t.Helper()
 	plan, err := geom.NewPlan("small", box(0, 0, 2.4, 1.5), nil, nil, nil, nil, nil)
 	if err != nil {
@@ -85,7 +86,7 @@ func small(t *testing.T) scene.Course {
 	p.Straight(-0.5)
 	p.Pause(0.8)
 	d := p.Drive()
-	c := scene.Course{Trait: scene.Trait{Name: "small", Scene: scene.DefaultScene(cam, plan, robot), Drive: d}}
+	c := scenetest.Course{Trait: scenetest.Trait{Name: "small", Scene: scene.DefaultScene(cam, plan, robot), Drive: d}}
 	c.Scene.Path, c.Scene.Length, c.Scene.Timing.FPS = d.Path, d.Path.End(), 10
 	c.TestObjects = c.Scene.PutTestObjects([]scene.TestObject{
 		{Name: "tall", Outline: scene.Box(0.1, 0.1), Height: 0.30, Color: scene.BGR{60, 70, 170}, At: geom.Pose{X: 1.6 + 0.17 + 0.05 - 0.1, Y: 0.7}, Nature: scene.Slides},
@@ -139,15 +140,15 @@ func TestUntouchedObjects(t *testing.T) {
 	if os.Getenv("SWATHE_LONG") != "1" {
 		t.Skip("long; set SWATHE_LONG=1")
 	}
-	for i, tr := range scene.Traits() {
-		if tr.Long || tr.Expect != scene.ExpectPath || !slices.Contains(hardForObjects, tr.Name) {
+	for i, tr := range scenetest.Traits() {
+		if tr.Long || tr.Expect != scenetest.ExpectPath || !slices.Contains(hardForObjects, tr.Name) {
 			continue
 		}
 		t.Run(tr.Name, func(t *testing.T) {
 			seed := int64(5 + i)
 			t.Logf("seed %d", seed)
 			rng := rand.New(rand.NewSource(seed))
-			c := scene.Course{Trait: tr}
+			c := scenetest.Course{Trait: tr}
 			c.Scene.Timing.FPS = 10
 			base := *c.Scene.Plan
 			movers := c.Scene.Movers
@@ -189,7 +190,7 @@ func TestSeenObjectCourses(t *testing.T) {
 	if os.Getenv("SWATHE_LONG") != "1" {
 		t.Skip("long; set SWATHE_LONG=1")
 	}
-	for _, c := range scene.Courses() {
+	for _, c := range scenetest.Courses() {
 		if c.TestObjects == nil {
 			continue
 		}
@@ -198,7 +199,7 @@ func TestSeenObjectCourses(t *testing.T) {
 }
 
 // judgeSeen holds what was seen of a course's test objects against what was drawn.
-func judgeSeen(t *testing.T, c scene.Course) {
+func judgeSeen(t *testing.T, c scenetest.Course) {
 	cam := c.Survey
 	if cam == nil {
 		cam = c.Scene.Camera
@@ -207,7 +208,7 @@ func judgeSeen(t *testing.T, c scene.Course) {
 	judge(t, c, got, seen)
 }
 
-func judge(t *testing.T, c scene.Course, got []conduct.ObjectResult, seen []sight.ObjectSight) {
+func judge(t *testing.T, c scenetest.Course, got []conduct.ObjectResult, seen []sight.ObjectSight) {
 	t.Helper()
 	defer func() {
 		for i := 0; t.Failed() && i < len(seen); i++ {

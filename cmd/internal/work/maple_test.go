@@ -15,6 +15,8 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/trial"
+
+	"swathe/track/scene/scenetest"
 )
 
 // The recordings of testdata/maple were drawn by a program that shares no code
@@ -106,9 +108,9 @@ func holdMaple(t *testing.T, f *found, truthDir string) {
 	check("path 95 %", p95, maple95)
 	check("heading RMS", heading, mapleHeading)
 	within, places := in.Share()
-	t.Logf("%.3f of the coordinates within two sigma, %.3f must (%d places)", within, trial.LeastWithin2(places, 0), places)
-	if within < trial.LeastWithin2(places, 0) {
-		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must", within, trial.LeastWithin2(places, 0))
+	t.Logf("%.3f of the coordinates within two sigma, %.3f must (%d places)", within, scenetest.LeastWithin2(places, 0), places)
+	if within < scenetest.LeastWithin2(places, 0) {
+		t.Errorf("%.3f of the coordinates lie within two sigma, %.3f must", within, scenetest.LeastWithin2(places, 0))
 	}
 	tr := f.track.Trace
 	check("run start", tr.Run.From-truth.Run.Start, mapleBounds)

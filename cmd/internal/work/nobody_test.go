@@ -11,6 +11,7 @@ import (
 	"swathe/geom"
 	"swathe/track"
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/trial"
 )
 
@@ -29,7 +30,7 @@ func TestRecordingsWithoutARobot(t *testing.T) {
 	least := lab.DefaultSettings().LeastSeen
 	said := map[track.Kind]int{}
 	for _, seed := range seeds {
-		tr := scene.ByChance(seed)
+		tr := scenetest.ByChance(seed)
 		s := tr.Scene
 		s.NoRobot, s.Length = true, math.Min(s.Length, 12)
 		c := tr.Survey
@@ -69,7 +70,7 @@ func TestRobotThatNeverMoves(t *testing.T) {
 		t.Skip("SWATHE_LONG is not set")
 	}
 	for _, name := range []string{"plain", "featureless"} {
-		tr, ok := scene.FindTrait(name)
+		tr, ok := scenetest.FindTrait(name)
 		if !ok {
 			t.Fatalf("there is no drawn recording %q", name)
 		}

@@ -1,9 +1,13 @@
-package scene
+// Package scenetest draws recordings with one trait of real ones each, of known
+// events, and by chance, with their truth and what a measurement of them must
+// keep to. Tests alone import it.
+package scenetest
 
 import (
 	"math"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 // Bounds is what a measurement of a recording must keep to.
@@ -28,8 +32,8 @@ const (
 type Trait struct {
 	Name   string
 	Why    string
-	Scene  Scene
-	Drive  Drive
+	Scene  scene.Scene
+	Drive  scene.Drive
 	Survey *geom.Camera // as it hung when its marks were surveyed
 	Marks  []geom.Mark  // with 0.25 px of noise
 	Bounds Bounds
@@ -43,7 +47,7 @@ type Trait struct {
 }
 
 // Truth works out what is true of the trait's recording.
-func (t *Trait) Truth() *Truth { return NewTruth(&t.Scene, t.Drive) }
+func (t *Trait) Truth() *scene.Truth { return scene.NewTruth(&t.Scene, t.Drive) }
 
 // stage is where the traits' recordings are made: one room, one camera, one
 // robot, each changed by the trait that needs it changed.
@@ -54,10 +58,10 @@ type stage struct {
 }
 
 func newStage() stage {
-	room := closed([][2]float64{{0, 0}, {3, 0}, {3, 2.2}, {0, 2.2}})
+	room := scene.Outline([][2]float64{{0, 0}, {3, 0}, {3, 2.2}, {0, 2.2}})
 	return stage{
 		plan: geom.Plan{Name: "stage", Room: room,
-			Obstacles: []geom.Piece{{Name: "crate", Outline: closed([][2]float64{{2.55, 1.75}, {3, 1.75}, {3, 2.2}, {2.55, 2.2}}), Height: 0.4}}},
+			Obstacles: []geom.Piece{{Name: "crate", Outline: scene.Outline([][2]float64{{2.55, 1.75}, {3, 1.75}, {3, 2.2}, {2.55, 2.2}}), Height: 0.4}}},
 		robot: geom.Robot{Name: "heron", Diameter: 0.34, Height: 0.095, Tools: []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02}}},
 		cam:   stageCamera(800, 450),
 	}
@@ -67,16 +71,16 @@ func newStage() stage {
 func stageCamera(w, h int) *geom.Camera {
 	f := 0.57 * float64(w)
 	// A squarer picture sees more of the floor above and below.
-	return Overhead(w, h, geom.Lens{Fx: f, Fy: f, Cx: float64(w-1) / 2, Cy: float64(h-1) / 2, Dist: [5]float64{-0.1, 0.015}},
+	return scene.Overhead(w, h, geom.Lens{Fx: f, Fy: f, Cx: float64(w-1) / 2, Cy: float64(h-1) / 2, Dist: [5]float64{-0.1, 0.015}},
 		geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5))
 }
 
 // tour is the drive of most traits: rest, a few lanes with turns on the spot,
 // an arc, a reverse, rest.
-func (g stage) tour(rest, drive, stand float64) Drive {
-	o := DefaultPilotOptions()
+func (g stage) tour(rest, drive, stand float64) scene.Drive {
+	o := scene.DefaultPilotOptions()
 	o.Speed = 0.3
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
 	p.Pause(rest)
 	g.loop(p, rest+drive)
 	p.Pause(stand)
@@ -84,8 +88,8 @@ func (g stage) tour(rest, drive, stand float64) Drive {
 }
 
 // loop drives about the stage until the given time.
-func (g stage) loop(p *Pilot, until float64) {
-	for k := 0; p.t < until; k++ {
+func (g stage) loop(p *scene.Pilot, until float64) {
+	for k := 0; p.Time() < until; k++ {
 		p.Goto(geom.Point2{X: 0.5, Y: 1.7 - 0.1*float64(k)})
 		if p.ArcFree(0.22, geom.Radians(-170)) {
 			p.Arc(0.22, geom.Radians(-170))
@@ -93,12 +97,12 @@ func (g stage) loop(p *Pilot, until float64) {
 		if p.StraightFree(-0.12) {
 			p.Straight(-0.12)
 		}
-		if p.t > until {
+		if p.Time() > until {
 			break
 		}
 		p.Goto(geom.Point2{X: 2.1, Y: 1.5})
 		p.Goto(geom.Point2{X: 2.6, Y: 0.4 + 0.1*float64(k)})
-		if p.t > until {
+		if p.Time() > until {
 			break
 		}
 		p.Turn(geom.Radians(200))
@@ -108,9 +112,9 @@ func (g stage) loop(p *Pilot, until float64) {
 }
 
 // trait returns an ordinary recording of a drive on the stage.
-func (g stage) trait(name, why string, d Drive) Trait {
+func (g stage) trait(name, why string, d scene.Drive) Trait {
 	plan := g.plan
-	s := DefaultScene(g.cam, &plan, g.robot)
+	s := scene.DefaultScene(g.cam, &plan, g.robot)
 	s.Name, s.Path = name, d.Path
 	for _, c := range name {
 		s.Seed = s.Seed*31 + uint64(c)
@@ -118,7 +122,7 @@ func (g stage) trait(name, why string, d Drive) Trait {
 	s.Length = math.Floor(d.Path.End()*s.Timing.FPS) / s.Timing.FPS
 	return Trait{
 		Name: name, Why: why, Scene: s, Drive: d, Survey: g.cam,
-		Marks:  Marks(g.cam, MarkPoints(&plan, 4, 4, 0.5), 0.25, s.Seed),
+		Marks:  scene.Marks(g.cam, scene.MarkPoints(&plan, 4, 4, 0.5), 0.25, s.Seed),
 		Bounds: Bounds{PathRMS: 0.003, Path95: 0.008, HeadingRMS: geom.Radians(2), StartEnd: 0.5},
 		At:     math.NaN(),
 	}
@@ -127,12 +131,7 @@ func (g stage) trait(name, why string, d Drive) Trait {
 // remark takes the marks anew after the camera or the plan was changed.
 func (t *Trait) remark(cam *geom.Camera) {
 	t.Scene.Camera, t.Survey = cam, cam
-	t.Marks = Marks(cam, MarkPoints(t.Scene.Plan, 4, 4, 0.5), 0.25, t.Scene.Seed)
-}
-
-// at is a pose at a time with the heading in degrees.
-func at(t, x, y, deg float64) TimedPose {
-	return TimedPose{T: t, Pose: geom.Pose{X: x, Y: y, Heading: geom.Radians(deg)}}
+	t.Marks = scene.Marks(cam, scene.MarkPoints(t.Scene.Plan, 4, 4, 0.5), 0.25, t.Scene.Seed)
 }
 
 // Traits returns the recordings that a measurement is held against: each has
@@ -177,12 +176,12 @@ func lookTraits(add adder) {
 	add(g.trait("rest_last_third", "the robot stands for the last third", g.tour(2, 26, 15)), nil)
 	add(g.trait("rest_last_minute", "the robot stands for the last minute, longer than it drove", g.tour(2, 20, 60)), func(t *Trait) { t.Long = true })
 	add(g.trait("black_on_dark", "a black robot on a dark floor", usual), func(t *Trait) {
-		t.Scene.Look.Floor = Surface{Kind: Planks, Color: BGR{58, 66, 76}, Contrast: 0.6, Seed: 5}
-		t.Scene.Look.Robot = RobotLook{Top: Grey(32), Side: Grey(22), Accent: Grey(88), Contrast: 0.7, Gloss: 0.1}
+		t.Scene.Look.Floor = scene.Surface{Kind: scene.Planks, Color: scene.BGR{58, 66, 76}, Contrast: 0.6, Seed: 5}
+		t.Scene.Look.Robot = scene.RobotLook{Top: scene.Grey(32), Side: scene.Grey(22), Accent: scene.Grey(88), Contrast: 0.7, Gloss: 0.1}
 	})
 	add(g.trait("white_on_pale", "a white robot on a pale floor, at rest at first", g.tour(10, 24, 3)), func(t *Trait) {
-		t.Scene.Look.Floor = Surface{Kind: Tiles, Color: BGR{196, 202, 206}, Contrast: 0.3, Seed: 5}
-		t.Scene.Look.Robot = RobotLook{Top: BGR{224, 226, 226}, Side: BGR{196, 198, 198}, Accent: Grey(120), Contrast: 0.7, Gloss: 0.1}
+		t.Scene.Look.Floor = scene.Surface{Kind: scene.Tiles, Color: scene.BGR{196, 202, 206}, Contrast: 0.3, Seed: 5}
+		t.Scene.Look.Robot = scene.RobotLook{Top: scene.BGR{224, 226, 226}, Side: scene.BGR{196, 198, 198}, Accent: scene.Grey(120), Contrast: 0.7, Gloss: 0.1}
 	})
 	add(g.trait("shiny", "a bright reflection on the top that stays with the lamp while the robot turns", usual), func(t *Trait) {
 		t.Scene.Look.Robot.Gloss = 0.8
@@ -192,14 +191,14 @@ func lookTraits(add adder) {
 		t.Bounds.HeadingRMS = math.NaN()
 	})
 	add(g.trait("carpet", "a fine pile that moves under the encoder's noise", usual), func(t *Trait) {
-		t.Scene.Look.Floor = Surface{Kind: Carpet, Color: BGR{120, 128, 140}, Contrast: 0.9, Seed: 5}
+		t.Scene.Look.Floor = scene.Surface{Kind: scene.Carpet, Color: scene.BGR{120, 128, 140}, Contrast: 0.9, Seed: 5}
 	})
 	add(g.trait("noisy", "a poor sensor in poor light", usual), func(t *Trait) {
 		t.Scene.Sensor.Noise, t.Scene.Sensor.Shot = 4, 4
 	})
-	o := DefaultPilotOptions()
+	o := scene.DefaultPilotOptions()
 	o.Keep, o.Wander = 0.012, 0
-	w := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	w := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
 	w.Pause(3)
 	w.Edges()
 	w.Pause(3)
@@ -212,7 +211,7 @@ func lookTraits(add adder) {
 	front.robot.Outline = dShape(0.17)
 	add(front.trait("square_front", "a robot that is not round: flat at the front", front.tour(3, 24, 3)), nil)
 	spin := g
-	p := NewPilot(&spin.plan, spin.robot, geom.Pose{X: 0.9, Y: 0.9}, DefaultPilotOptions())
+	p := scene.NewPilot(&spin.plan, spin.robot, geom.Pose{X: 0.9, Y: 0.9}, scene.DefaultPilotOptions())
 	p.Pause(5)
 	p.Turn(2 * 2 * math.Pi)
 	p.Pause(1)
@@ -220,9 +219,9 @@ func lookTraits(add adder) {
 	p.Pause(3)
 	add(spin.trait("spin_first", "it turns on the spot before it drives: that is the start of the run", p.Drive()), nil)
 	rug := g
-	rug.plan.Areas = []geom.Piece{{Name: "rug", Outline: closed([][2]float64{{1.2, 0.2}, {2.4, 0.2}, {2.4, 1.3}, {1.2, 1.3}}), Kind: geom.AreaSurface, Height: 0.015}}
+	rug.plan.Areas = []geom.Piece{{Name: "rug", Outline: scene.Outline([][2]float64{{1.2, 0.2}, {2.4, 0.2}, {2.4, 1.3}, {1.2, 1.3}}), Kind: geom.AreaSurface, Height: 0.015}}
 	d := rug.tour(3, 30, 3)
-	d.Path = OnAreas(d.Path, &rug.plan)
+	d.Path = scene.OnAreas(d.Path, &rug.plan)
 	add(rug.trait("rug", "a rug 15 mm thick lifts the robot", d), nil)
 }
 
@@ -243,13 +242,13 @@ func lightTraits(add adder) {
 		t.Scene.Light.DriftShare, t.Scene.Light.DriftPeriod = 0.25, 37
 	})
 	add(g.trait("flash", "flashes that light everything up", usual), func(t *Trait) {
-		t.Scene.Light.Flashes = []Flash{{geom.Span{From: 8, To: 8.12}, 1.7}, {geom.Span{From: 15.5, To: 15.6}, 1.5}, {geom.Span{From: 15.8, To: 15.9}, 1.6}}
+		t.Scene.Light.Flashes = []scene.Flash{{Span: geom.Span{From: 8, To: 8.12}, Gain: 1.7}, {Span: geom.Span{From: 15.5, To: 15.6}, Gain: 1.5}, {Span: geom.Span{From: 15.8, To: 15.9}, Gain: 1.6}}
 	})
 	add(g.trait("lamp_switched", "a lamp beside the room is switched on, and off again", usual), func(t *Trait) {
-		t.Scene.Light.Lamps = []Lamp{{At: geom.Point2{X: 2.4, Y: 0.5}, Size: 0.9, Gain: 0.4, On: geom.Span{From: 9, To: 20}}}
+		t.Scene.Light.Lamps = []scene.Lamp{{At: geom.Point2{X: 2.4, Y: 0.5}, Size: 0.9, Gain: 0.4, On: geom.Span{From: 9, To: 20}}}
 	})
 	add(g.trait("lamp_out", "the light goes down by a third for good", usual), func(t *Trait) {
-		t.Scene.Light.Lamps = []Lamp{{At: geom.Point2{X: 1.5, Y: 1.1}, Size: 6, Gain: -0.33, On: geom.Span{From: 12, To: 1e9}}}
+		t.Scene.Light.Lamps = []scene.Lamp{{At: geom.Point2{X: 1.5, Y: 1.1}, Size: 6, Gain: -0.33, On: geom.Span{From: 12, To: 1e9}}}
 	})
 	add(g.trait("flicker", "a lamp that flickers with the mains", usual), func(t *Trait) { t.Scene.Light.Flicker = 0.02 })
 	add(g.trait("hard_shadow", "a low hard lamp: a long dark shadow goes with the robot", usual), func(t *Trait) {
@@ -257,7 +256,7 @@ func lightTraits(add adder) {
 		t.Scene.Light.Shadow, t.Scene.Light.Softness = 0.65, 0.05
 	})
 	add(g.trait("door_shadow", "a door opens and its shadow swings over the floor", usual), func(t *Trait) {
-		t.Scene.DoorSet = []Door{{Hinge: geom.Point2{X: 3, Y: 0.1}, Dark: 0.35, Softness: 0.06, Width: geom.Radians(50), Reach: 1.7,
-			Angles: []TimedAngle{{0, geom.Radians(60)}, {7, geom.Radians(60)}, {10, geom.Radians(125)}, {17, geom.Radians(125)}, {19, geom.Radians(60)}}}}
+		t.Scene.DoorSet = []scene.Door{{Hinge: geom.Point2{X: 3, Y: 0.1}, Dark: 0.35, Softness: 0.06, Width: geom.Radians(50), Reach: 1.7,
+			Angles: []scene.TimedAngle{{T: 0, Angle: geom.Radians(60)}, {T: 7, Angle: geom.Radians(60)}, {T: 10, Angle: geom.Radians(125)}, {T: 17, Angle: geom.Radians(125)}, {T: 19, Angle: geom.Radians(60)}}}}
 	})
 }

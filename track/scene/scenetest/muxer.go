@@ -1,4 +1,4 @@
-package scene
+package scenetest
 
 import (
 	"encoding/binary"
@@ -9,7 +9,6 @@ import (
 // muxer writes raw pictures with their times as a Matroska stream (RFC 9559;
 // EBML, RFC 8794): the simplest container that carries uneven times.
 type muxer struct {
-	w             io.Writer
 	width, height int
 	begun         bool
 }
@@ -18,10 +17,10 @@ type muxer struct {
 // cluster, so every frame gets a cluster of its own.
 const tick = 1e-5
 
-func (m *muxer) frame(bgr []byte, t float64) error {
+func (m *muxer) frame(w io.Writer, bgr []byte, t float64) error {
 	if !m.begun {
 		m.begun = true
-		if _, err := m.w.Write(m.header()); err != nil {
+		if _, err := w.Write(m.header()); err != nil {
 			return err
 		}
 	}
@@ -31,10 +30,10 @@ func (m *muxer) frame(bgr []byte, t float64) error {
 	block = append(block, 0x81, 0, 0, 0x80)
 	head := append(id(0x1F43B675), size(uint64(len(stamp)+len(block)+len(bgr)))...)
 	head = append(append(head, stamp...), block...)
-	if _, err := m.w.Write(head); err != nil {
+	if _, err := w.Write(head); err != nil {
 		return err
 	}
-	_, err := m.w.Write(bgr)
+	_, err := w.Write(bgr)
 	return err
 }
 

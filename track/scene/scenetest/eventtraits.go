@@ -1,60 +1,16 @@
-package scene
+package scenetest
 
 import (
 	"math"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 // Course is a recording in which known things happen.
 type Course struct {
 	Trait
-	TestObjects []ObjectTruth // nil: none lie there
-}
-
-// Stuck turns, jerks and reverses on the spot for so many seconds.
-func (p *Pilot) Stuck(seconds float64) {
-	began := p.t
-	for p.t < began+seconds {
-		p.Turn(geom.Radians(15 + 40*p.r.float()))
-		p.Straight(-0.03)
-		p.Turn(geom.Radians(-20 - 40*p.r.float()))
-		p.Straight(0.03)
-		p.Pause(0.3)
-	}
-	p.note("stuck", began, p.t-began, "s")
-}
-
-// Bump drives straight until the body is within gap, m, of something, is stopped
-// there as by a bumper, without braking, backs off and turns by a, rad.
-func (p *Pilot) Bump(gap, a float64) {
-	s, c := math.Sincos(p.pose.Heading)
-	d := 0.0
-	for p.g.clear(geom.Point2{X: p.pose.X + (d+0.0005)*c, Y: p.pose.Y + (d+0.0005)*s}) >= p.reach+gap && d < 20 {
-		d += 0.0005
-	}
-	p.Into(d)
-	began := p.t
-	p.Pause(0.5)
-	p.Straight(-0.08)
-	p.Turn(a)
-	p.note("contact", began, gap, "m")
-}
-
-// Swerve drives on, then turns aside by a, rad, where nothing stands, and goes
-// on for ahead, m.
-func (p *Pilot) Swerve(a, ahead float64) {
-	began := p.t
-	p.Arc(0.15, a)
-	p.note("swerve", began, geom.Degrees(a), "deg")
-	p.Straight(ahead)
-}
-
-// Again drives along a line that was driven before, there and back.
-func (p *Pilot) Again(line ...geom.Point2) {
-	began, from := p.t, p.path.travel(p.t)
-	p.Follow(line)
-	p.note("revisit", began, p.path.travel(p.t)-from, "m")
+	TestObjects []scene.ObjectTruth // nil: none lie there
 }
 
 // Courses returns recordings of known events and of test objects on the floor. They
@@ -62,15 +18,15 @@ func (p *Pilot) Again(line ...geom.Point2) {
 func Courses() []Course {
 	var out []Course
 	g := newStage()
-	pilot := func() *Pilot {
-		o := DefaultPilotOptions()
+	pilot := func() *scene.Pilot {
+		o := scene.DefaultPilotOptions()
 		o.Speed = 0.3
-		p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+		p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
 		p.Pause(3)
 		return p
 	}
 	pt := func(x, y float64) geom.Point2 { return geom.Point2{X: x, Y: y} }
-	add := func(name, why string, p *Pilot) {
+	add := func(name, why string, p *scene.Pilot) {
 		p.Pause(3)
 		out = append(out, Course{Trait: g.trait(name, why, p.Drive())})
 	}
@@ -118,14 +74,14 @@ func Courses() []Course {
 	p = pilot()
 	p.Goto(pt(1.5, 1.2))
 	p.Face(math.Pi / 2)
-	first := p.t
+	first := p.Time()
 	for k := range 4 {
 		p.Goto(pt(1.3+0.12*float64(k), 1.3))
 		p.Face(math.Pi / 2)
 		p.Bump(0.003, geom.Radians(160))
 		p.Straight(0.4)
 	}
-	p.note("edge_retry", first, 4, "times")
+	p.Note("edge_retry", first, 4, "times")
 	p.Goto(pt(0.6, 0.5))
 	add("edge_retry", "four times it comes back to one stretch of a wall", p)
 
@@ -140,17 +96,17 @@ func Courses() []Course {
 
 	dock := g
 	dock.plan.Dock = &geom.Pose{X: 0.19, Y: 1.1}
-	o := DefaultPilotOptions()
-	p = NewPilot(&dock.plan, dock.robot, *dock.plan.Dock, o)
+	o := scene.DefaultPilotOptions()
+	p = scene.NewPilot(&dock.plan, dock.robot, *dock.plan.Dock, o)
 	p.Pause(4)
 	leave := func() {
-		began := p.t
+		began := p.Time()
 		p.Undock(0.45)
-		p.note("undock", began, 0.45, "m")
+		p.Note("undock", began, 0.45, "m")
 	}
 	home := func() {
 		p.Dock()
-		p.note("dock", p.t, 0, "")
+		p.Note("dock", p.Time(), 0, "")
 	}
 	leave()
 	p.Goto(pt(2.2, 1.5))
@@ -181,16 +137,16 @@ func Courses() []Course {
 
 // outsideCourse has no walls, and the robot leaves the room for a while.
 func outsideCourse(g stage) Course {
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.8, Y: 1.2})
 	p.Face(math.Pi)
 	p.Straight(0.8)
-	began := p.t
+	began := p.Time()
 	p.Straight(0.4)
 	p.Pause(1)
 	p.Straight(-0.4)
-	p.note("outside", began, p.t-began, "s")
+	p.Note("outside", began, p.Time()-began, "s")
 	p.Straight(-0.5)
 	p.Goto(geom.Point2{X: 2.2, Y: 1.2})
 	p.Goto(geom.Point2{X: 2.2, Y: 0.4})
@@ -204,22 +160,22 @@ func outsideCourse(g stage) Course {
 func handsCourse(g stage) Course {
 	d := g.tour(3, 24, 3)
 	c := Course{Trait: g.trait("test_objects_by_hand", "someone takes a thing away and lays another down: the robot did neither", d)}
-	walk := Path{at(9, 1.6, -1.6, 90), at(10.5, 1.6, -0.15, 90), at(13.5, 1.6, -0.15, 90), at(14.2, 1.6, -0.15, -90), at(16, 1.6, -1.8, -90)}
-	p := NewPerson(walk)
-	p.Touch = []Touching{{Span: geom.Span{From: 11.2, To: 12.8}, At: geom.Point3{X: 1.6, Y: 0.3, Z: 0.05}}}
-	c.Scene.People = []Person{p}
-	c.TestObjects = c.Scene.PutTestObjects([]TestObject{
-		{Name: "taken", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 60, 180}, At: geom.Pose{X: 1.53, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 0, To: 12}},
-		{Name: "laid", Outline: Box(0.08, 0.08), Height: 0.06, Color: BGR{70, 160, 60}, At: geom.Pose{X: 1.67, Y: 0.24}, Nature: Slides, Seen: geom.Span{From: 12, To: 1e9}},
+	walk := scene.Path{scene.At(9, 1.6, -1.6, 90), scene.At(10.5, 1.6, -0.15, 90), scene.At(13.5, 1.6, -0.15, 90), scene.At(14.2, 1.6, -0.15, -90), scene.At(16, 1.6, -1.8, -90)}
+	p := scene.NewPerson(walk)
+	p.Touch = []scene.Touching{{Span: geom.Span{From: 11.2, To: 12.8}, At: geom.Point3{X: 1.6, Y: 0.3, Z: 0.05}}}
+	c.Scene.People = []scene.Person{p}
+	c.TestObjects = c.Scene.PutTestObjects([]scene.TestObject{
+		{Name: "taken", Outline: scene.Box(0.08, 0.08), Height: 0.06, Color: scene.BGR{70, 60, 180}, At: geom.Pose{X: 1.53, Y: 0.24}, Nature: scene.Slides, Seen: geom.Span{From: 0, To: 12}},
+		{Name: "laid", Outline: scene.Box(0.08, 0.08), Height: 0.06, Color: scene.BGR{70, 160, 60}, At: geom.Pose{X: 1.67, Y: 0.24}, Nature: scene.Slides, Seen: geom.Span{From: 12, To: 1e9}},
 	})
 	return c
 }
 
 // objectCourse has a test object for every outcome but the last.
 func objectCourse(g stage) Course {
-	o := DefaultPilotOptions()
+	o := scene.DefaultPilotOptions()
 	o.Speed, o.Wander = 0.25, 0
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
 	p.Pause(4)
 	for _, q := range []geom.Point2{{X: 0.45, Y: 1.7}, {X: 2.1, Y: 1.7}, {X: 2.1, Y: 1.25}, {X: 0.8, Y: 1.25}, {X: 0.8, Y: 0.8}, {X: 2.3, Y: 0.8}, {X: 2.3, Y: 0.4}, {X: 1.7, Y: 0.4}} {
 		p.Follow([]geom.Point2{q})
@@ -227,34 +183,34 @@ func objectCourse(g stage) Course {
 	p.Pause(4)
 	d := p.Drive()
 	c := Course{Trait: g.trait("test_objects", "small things on the floor, one for every outcome", d)}
-	c.TestObjects = c.Scene.PutTestObjects([]TestObject{
+	c.TestObjects = c.Scene.PutTestObjects([]scene.TestObject{
 		// In the way of the first lane, off the middle: it slides aside.
-		{Name: "slipper", Outline: Box(0.1, 0.14), Height: 0.05, Color: BGR{60, 70, 170}, At: geom.Pose{X: 1.3, Y: 1.66}, Nature: Slides},
+		{Name: "slipper", Outline: scene.Box(0.1, 0.14), Height: 0.05, Color: scene.BGR{60, 70, 170}, At: geom.Pose{X: 1.3, Y: 1.66}, Nature: scene.Slides},
 		// Just so touched by the side of the second.
-		{Name: "cup", Outline: Box(0.07, 0.07), Height: 0.09, Color: BGR{190, 190, 120}, At: geom.Pose{X: 1.6, Y: 1.25 - 0.17 - 0.035 + 0.004}, Nature: Slides},
+		{Name: "cup", Outline: scene.Box(0.07, 0.07), Height: 0.09, Color: scene.BGR{190, 190, 120}, At: geom.Pose{X: 1.6, Y: 1.25 - 0.17 - 0.035 + 0.004}, Nature: scene.Slides},
 		// Driven over by the third.
-		{Name: "cord", Outline: Box(0.03, 0.5), Height: 0.008, Color: BGR{40, 40, 44}, At: geom.Pose{X: 1.4, Y: 0.72, Heading: 0.15}, Nature: Flat},
+		{Name: "cord", Outline: scene.Box(0.03, 0.5), Height: 0.008, Color: scene.BGR{40, 40, 44}, At: geom.Pose{X: 1.4, Y: 0.72, Heading: 0.15}, Nature: scene.Flat},
 		// Taken along by it.
-		{Name: "sock", Outline: Box(0.09, 0.06), Height: 0.03, Color: BGR{60, 160, 90}, At: geom.Pose{X: 1.95, Y: 0.82}, Nature: Sticks, DragM: 0.25},
+		{Name: "sock", Outline: scene.Box(0.09, 0.06), Height: 0.03, Color: scene.BGR{60, 160, 90}, At: geom.Pose{X: 1.95, Y: 0.82}, Nature: scene.Sticks, DragM: 0.25},
 		// Passed at 40 mm.
-		{Name: "toy", Outline: Box(0.06, 0.06), Height: 0.06, Color: BGR{200, 120, 60}, At: geom.Pose{X: 2.3 + 0.17 + 0.03 + 0.04, Y: 0.6}, Nature: Slides},
+		{Name: "toy", Outline: scene.Box(0.06, 0.06), Height: 0.06, Color: scene.BGR{200, 120, 60}, At: geom.Pose{X: 2.3 + 0.17 + 0.03 + 0.04, Y: 0.6}, Nature: scene.Slides},
 		// Never approached.
-		{Name: "brick", Outline: Box(0.12, 0.08), Height: 0.06, Color: BGR{70, 90, 160}, At: geom.Pose{X: 2.8, Y: 1.55}, Nature: Slides},
+		{Name: "brick", Outline: scene.Box(0.12, 0.08), Height: 0.06, Color: scene.BGR{70, 90, 160}, At: geom.Pose{X: 2.8, Y: 1.55}, Nature: scene.Slides},
 	})
 	return c
 }
 
 // stopCourse has a thing that the robot cannot move.
 func stopCourse(g stage) Course {
-	o := DefaultPilotOptions()
+	o := scene.DefaultPilotOptions()
 	o.Speed, o.Wander = 0.25, 0
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, o)
 	p.Pause(4)
 	p.Follow([]geom.Point2{{X: 0.45, Y: 1.2}})
 	p.Face(0)
 	p.Straight(1.5 - 0.04 - 0.17 - 0.45)
 	p.Pause(12)
 	c := Course{Trait: g.trait("stopped_by_test_object", "a heavy thing stops it for good", p.Drive())}
-	c.TestObjects = c.Scene.PutTestObjects([]TestObject{{Name: "weight", Outline: Box(0.08, 0.12), Height: 0.07, Color: BGR{60, 60, 66}, At: geom.Pose{X: 1.5, Y: 1.2}, Nature: Fixed}})
+	c.TestObjects = c.Scene.PutTestObjects([]scene.TestObject{{Name: "weight", Outline: scene.Box(0.08, 0.12), Height: 0.07, Color: scene.BGR{60, 60, 66}, At: geom.Pose{X: 1.5, Y: 1.2}, Nature: scene.Fixed}})
 	return c
 }

@@ -1,9 +1,10 @@
-package scene
+package scenetest
 
 import (
 	"math"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 func peopleTraits(add adder) {
@@ -11,81 +12,81 @@ func peopleTraits(add adder) {
 	usual := g.tour(6, 24, 6)
 	out := geom.Point2{X: 0.4, Y: -1.6}
 	// visit walks to a place, stays and leaves.
-	visit := func(from, stay float64, x, y float64) Path {
+	visit := func(from, stay float64, x, y float64) scene.Path {
 		h := math.Atan2(y-out.Y, x-out.X)
 		deg := geom.Degrees(h)
-		w := hypot(x-out.X, y-out.Y) / 1.1
-		return Path{at(from, out.X, out.Y, deg), at(from+w, x, y, deg), at(from+w+stay, x, y, deg),
-			at(from+w+stay+0.7, x, y, deg+180), at(from+2*w+stay+0.7, out.X, out.Y, deg+180)}
+		w := math.Hypot(x-out.X, y-out.Y) / 1.1
+		return scene.Path{scene.At(from, out.X, out.Y, deg), scene.At(from+w, x, y, deg), scene.At(from+w+stay, x, y, deg),
+			scene.At(from+w+stay+0.7, x, y, deg+180), scene.At(from+2*w+stay+0.7, out.X, out.Y, deg+180)}
 	}
 	add(g.trait("person_start", "someone presses the button and walks away", usual), func(t *Trait) {
-		p := NewPerson(Path{at(0, 0.42, -0.12, 90), at(3.2, 0.42, -0.12, 90), at(4, 0.42, -0.2, -90), at(6, 0.42, -2.2, -90)})
-		p.Touch = []Touching{{Span: geom.Span{From: 1, To: 2.5}, At: geom.Point3{X: 0.45, Y: 0.4, Z: 0.12}}}
-		t.Scene.People = []Person{p}
+		p := scene.NewPerson(scene.Path{scene.At(0, 0.42, -0.12, 90), scene.At(3.2, 0.42, -0.12, 90), scene.At(4, 0.42, -0.2, -90), scene.At(6, 0.42, -2.2, -90)})
+		p.Touch = []scene.Touching{{Span: geom.Span{From: 1, To: 2.5}, At: geom.Point3{X: 0.45, Y: 0.4, Z: 0.12}}}
+		t.Scene.People = []scene.Person{p}
 	})
 	add(g.trait("person_middle", "someone walks through the room while it works", usual), func(t *Trait) {
-		p := NewPerson(Path{at(12, 3.2, -1.5, 110), at(14, 2.5, 0.3, 110), at(15, 2.2, 1.1, 120), at(16.5, 1.2, 2.0, 130), at(19, -0.6, 3.9, 130)})
-		p.Shirt = BGR{70, 88, 160}
-		t.Scene.People = []Person{p}
+		p := scene.NewPerson(scene.Path{scene.At(12, 3.2, -1.5, 110), scene.At(14, 2.5, 0.3, 110), scene.At(15, 2.2, 1.1, 120), scene.At(16.5, 1.2, 2.0, 130), scene.At(19, -0.6, 3.9, 130)})
+		p.Shirt = scene.BGR{70, 88, 160}
+		t.Scene.People = []scene.Person{p}
 	})
 	add(g.trait("person_end", "someone comes in at the end and stays", usual), func(t *Trait) {
 		e := t.Scene.Length
-		t.Scene.People = []Person{NewPerson(Path{at(e-4, 3.8, -1.2, 150), at(e-2, 2.3, -0.1, 150), at(e+1, 2.3, -0.1, 150)})}
+		t.Scene.People = []scene.Person{scene.NewPerson(scene.Path{scene.At(e-4, 3.8, -1.2, 150), scene.At(e-2, 2.3, -0.1, 150), scene.At(e+1, 2.3, -0.1, 150)})}
 	})
 	// Touched where it stands for a moment.
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(4)
 	p.Goto(geom.Point2{X: 1.5, Y: 0.9})
-	stop, where := p.Now()
+	stop, where := p.Time(), p.Pose()
 	p.Pause(4)
 	g.loop(p, 30)
 	p.Pause(3)
 	add(g.trait("touched", "someone bends over it and touches it in the midst of its run", p.Drive()), func(t *Trait) {
-		person := NewPerson(visit(stop-1.2, 1.8, where.X-0.2, where.Y-0.5))
-		person.Touch = []Touching{{Span: geom.Span{From: stop + 1.3, To: stop + 2.2}, At: geom.Point3{X: where.X, Y: where.Y, Z: 0.12}}}
-		t.Scene.People = []Person{person}
+		person := scene.NewPerson(visit(stop-1.2, 1.8, where.X-0.2, where.Y-0.5))
+		person.Touch = []scene.Touching{{Span: geom.Span{From: stop + 1.3, To: stop + 2.2}, At: geom.Point3{X: where.X, Y: where.Y, Z: 0.12}}}
+		t.Scene.People = []scene.Person{person}
 	})
 	// Carried from one place to another.
-	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p = scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.6, Y: 1.6})
 	p.Goto(geom.Point2{X: 1.0, Y: 0.7})
 	p.Pause(0.5)
-	from, _ := p.Now()
+	from := p.Time()
 	p.Carry(geom.Pose{X: 2.2, Y: 0.7, Heading: 2}, 0.35, 6)
-	to, _ := p.Now()
+	to := p.Time()
 	p.Pause(1.5)
 	g.loop(p, to+16)
 	p.Pause(3)
 	d := p.Drive()
 	add(g.trait("carried", "someone lifts it, carries it across the room and puts it down; then it goes on", d), func(t *Trait) {
-		t.Scene.People = []Person{Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
+		t.Scene.People = []scene.Person{scene.Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
 	})
 	// Carried away at the end.
-	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	p = scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	g.loop(p, 22)
 	p.Goto(geom.Point2{X: 1.2, Y: 0.6})
 	p.Pause(2)
-	from, _ = p.Now()
+	from = p.Time()
 	p.Carry(geom.Pose{X: 1.2, Y: -1.8, Heading: 0}, 0.5, 5)
-	to, _ = p.Now()
+	to = p.Time()
 	p.Pause(2)
 	d = p.Drive()
 	add(g.trait("carried_off", "someone picks it up at the end and takes it out of the picture", d), func(t *Trait) {
-		t.Scene.People = []Person{Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
+		t.Scene.People = []scene.Person{scene.Escort(d.Path, from, to, geom.Point2{X: 1.2, Y: -1.6})}
 	})
 	add(g.trait("pet", "a cat runs about, as large as the robot", usual), func(t *Trait) {
-		t.Scene.Pets = []Pet{{Color: BGR{70, 110, 150}, Size: 0.4, Walk: Path{at(5, 3.4, 0.3, 160), at(8, 1.8, 0.8, 160), at(9, 1.6, 1.1, 100), at(13, 1.6, 1.1, 100),
-			at(14, 1.5, 1.5, 120), at(17, -0.5, 2.4, 150)}}}
+		t.Scene.Pets = []scene.Pet{{Color: scene.BGR{70, 110, 150}, Size: 0.4, Walk: scene.Path{scene.At(5, 3.4, 0.3, 160), scene.At(8, 1.8, 0.8, 160), scene.At(9, 1.6, 1.1, 100), scene.At(13, 1.6, 1.1, 100),
+			scene.At(14, 1.5, 1.5, 120), scene.At(17, -0.5, 2.4, 150)}}}
 	})
 	add(g.trait("ball", "a ball rolls through", usual), func(t *Trait) {
-		t.Scene.Balls = []Ball{{Color: BGR{70, 60, 190}, Radius: 0.11, Walk: Path{at(9, -0.4, 1.9, 0), at(12, 1.9, 0.95, 0), at(14, 2.6, 0.7, 0), at(16, 2.85, 0.62, 0), at(60, 2.86, 0.62, 0)}}}
+		t.Scene.Balls = []scene.Ball{{Color: scene.BGR{70, 60, 190}, Radius: 0.11, Walk: scene.Path{scene.At(9, -0.4, 1.9, 0), scene.At(12, 1.9, 0.95, 0), scene.At(14, 2.6, 0.7, 0), scene.At(16, 2.85, 0.62, 0), scene.At(60, 2.86, 0.62, 0)}}}
 	})
 	// It shoves a light crate.
 	shift := g
-	shift.plan.Obstacles = append(shift.plan.Obstacles[:1:1], geom.Piece{Name: "pouf", Outline: closed([][2]float64{{1.35, 0.85}, {1.65, 0.85}, {1.65, 1.15}, {1.35, 1.15}}), Height: 0.3})
-	p = NewPilot(&shift.plan, shift.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	shift.plan.Obstacles = append(shift.plan.Obstacles[:1:1], geom.Piece{Name: "pouf", Outline: scene.Outline([][2]float64{{1.35, 0.85}, {1.65, 0.85}, {1.65, 1.15}, {1.35, 1.15}}), Height: 0.3})
+	p = scene.NewPilot(&shift.plan, shift.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.6, Y: 1.04})
 	p.Face(0)
@@ -101,16 +102,16 @@ func peopleTraits(add adder) {
 	p.Pause(3)
 	add(shift.trait("shifted_obstacle", "the robot shoves a pouf by 10 cm: it stays there", p.Drive()), func(t *Trait) {
 		box := []geom.Point2{{X: -0.15, Y: -0.15}, {X: 0.15, Y: -0.15}, {X: 0.15, Y: 0.15}, {X: -0.15, Y: 0.15}}
-		t.Scene.Movers = []Mover{{Name: "pouf", Replaces: "pouf", Outline: box, Height: 0.3, Color: BGR{80, 70, 120},
-			Path: Push(t.Scene.Path, t.Scene.Robot, box, geom.Pose{X: 1.5, Y: 1.0})}}
+		t.Scene.Movers = []scene.Mover{{Name: "pouf", Replaces: "pouf", Outline: box, Height: 0.3, Color: scene.BGR{80, 70, 120},
+			Path: scene.Push(t.Scene.Path, t.Scene.Robot, box, geom.Pose{X: 1.5, Y: 1.0})}}
 	})
 }
 
 func hiddenTraits(add adder) {
 	// Under a table top and straight out again.
 	g := newStage()
-	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
-	p := NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: scene.Outline([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
+	p := scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.6, Y: 0.95})
 	p.Goto(geom.Point2{X: 2.5, Y: 0.95})
@@ -120,8 +121,8 @@ func hiddenTraits(add adder) {
 	p.Pause(3)
 	add(g.trait("hidden_short", "it passes beneath a table top and is out of sight for up to two seconds", p.Drive()), func(t *Trait) { t.Bounds.PathRMS = 0.005 })
 	g = newStage()
-	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.1, 0.5}, {2.1, 0.5}, {2.1, 1.4}, {1.1, 1.4}}), Height: 0.6}}
-	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	g.plan.Overhead = []geom.Piece{{Name: "table", Outline: scene.Outline([][2]float64{{1.1, 0.5}, {2.1, 0.5}, {2.1, 1.4}, {1.1, 1.4}}), Height: 0.6}}
+	p = scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.6, Y: 0.8})
 	p.Goto(geom.Point2{X: 1.6, Y: 0.8})
@@ -134,8 +135,8 @@ func hiddenTraits(add adder) {
 	p.Pause(3)
 	add(g.trait("hidden_long", "it works beneath a large table for ten seconds and comes out elsewhere", p.Drive()), func(t *Trait) { t.Bounds.InSigma = true })
 	g = newStage()
-	g.plan.Obstacles = append(g.plan.Obstacles[:1:1], geom.Piece{Name: "cupboard", Outline: closed([][2]float64{{0, 1.55}, {0.8, 1.55}, {0.8, 2.2}, {0, 2.2}}), Height: 1.3})
-	p = NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	g.plan.Obstacles = append(g.plan.Obstacles[:1:1], geom.Piece{Name: "cupboard", Outline: scene.Outline([][2]float64{{0, 1.55}, {0.8, 1.55}, {0.8, 2.2}, {0, 2.2}}), Height: 1.3})
+	p = scene.NewPilot(&g.plan, g.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 1.05, Y: 1.3})
 	p.Goto(geom.Point2{X: 1.02, Y: 1.95})
@@ -169,37 +170,37 @@ func cameraTraits(add adder) {
 	add(g.trait("tilt_35", "the camera looks in from the side, tilted by 35 degrees", usual), func(t *Trait) {
 		// From so far off, a picture of 800 px would show the top with less
 		// than the 25 px in radius that a heading takes.
-		t.remark(Overhead(960, 540, geom.Lens{Fx: 600, Fy: 600, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.08, 0.01}},
+		t.remark(scene.Overhead(960, 540, geom.Lens{Fx: 600, Fy: 600, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.08, 0.01}},
 			geom.Point3{X: 1.5, Y: -0.85, Z: 2.6}, geom.Radians(35), geom.Radians(90), 0))
 	})
 	add(g.trait("fisheye", "a lens of a very wide angle", usual), func(t *Trait) {
-		t.remark(Overhead(800, 600, geom.Lens{Model: geom.Fisheye, Fx: 330, Fy: 330, Cx: 399.5, Cy: 299.5, Dist: [5]float64{-0.02, 0.003}},
+		t.remark(scene.Overhead(800, 600, geom.Lens{Model: geom.Fisheye, Fx: 330, Fy: 330, Cx: 399.5, Cy: 299.5, Dist: [5]float64{-0.02, 0.003}},
 			geom.Point3{X: 1.4, Y: 1.0, Z: 2.0}, geom.Radians(5), geom.Radians(200), 0))
 		t.Bounds.HeadingRMS = geom.Radians(2)
 	})
 	add(g.trait("turned_picture", "the container says that the picture stands on its head", usual), func(t *Trait) {
 		lens := t.Scene.Camera.Lens
-		t.Scene.Camera = Overhead(800, 450, lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)+math.Pi)
+		t.Scene.Camera = scene.Overhead(800, 450, lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)+math.Pi)
 		t.Encode, t.Mark = DefaultFFmpegArgs, []string{"-metadata:s:v:0", "rotate=180"}
 	})
 	// The same camera, knocked: its picture shifts by about so many pixels.
 	knocked := func(px float64) *geom.Camera {
 		a := px / (0.57 * 800)
-		return Overhead(800, 450, g.cam.Lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4)+a*0.8, geom.Radians(60)+2*a, geom.Radians(-1.5)+a*0.5)
+		return scene.Overhead(800, 450, g.cam.Lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4)+a*0.8, geom.Radians(60)+2*a, geom.Radians(-1.5)+a*0.5)
 	}
 	add(g.trait("nudged_a_little", "the camera is knocked in the midst of the recording: 4 px", usual), func(t *Trait) {
-		t.Scene.Nudges = []Nudge{{12, knocked(4)}}
+		t.Scene.Nudges = []scene.Nudge{{From: 12, Camera: knocked(4)}}
 		t.At = 12
 	})
 	add(g.trait("nudged_since_survey", "the camera hangs a little differently than when its marks were surveyed: 5 px", usual), func(t *Trait) {
 		t.Scene.Camera = knocked(5)
 	})
 	add(g.trait("knocked_away", "the camera is knocked by 60 px in the midst of the recording", usual), func(t *Trait) {
-		t.Scene.Nudges = []Nudge{{12, knocked(60)}}
+		t.Scene.Nudges = []scene.Nudge{{From: 12, Camera: knocked(60)}}
 		t.Expect, t.At = ExpectCameraMoved, 12
 	})
 	add(g.trait("stabilised", "video stabilisation was left on: the picture swims", usual), func(t *Trait) {
-		t.Scene.Wobble = Wobble{Shift: 2.5, Turn: geom.Radians(0.15), Period: 5}
+		t.Scene.Wobble = scene.Wobble{Shift: 2.5, Turn: geom.Radians(0.15), Period: 5}
 	})
 }
 
@@ -235,18 +236,18 @@ func codedTraits(add adder) {
 	}
 	g := newStage()
 	add(g.trait("coded_pale", "a white robot on a pale floor, at rest at first, as H.264 at 1 Mbit/s", g.tour(10, 24, 3)), func(t *Trait) {
-		t.Scene.Look.Floor = Surface{Kind: Tiles, Color: BGR{196, 202, 206}, Contrast: 0.3, Seed: 5}
-		t.Scene.Look.Robot = RobotLook{Top: BGR{224, 226, 226}, Side: BGR{196, 198, 198}, Accent: Grey(120), Contrast: 0.7, Gloss: 0.1}
+		t.Scene.Look.Floor = scene.Surface{Kind: scene.Tiles, Color: scene.BGR{196, 202, 206}, Contrast: 0.3, Seed: 5}
+		t.Scene.Look.Robot = scene.RobotLook{Top: scene.BGR{224, 226, 226}, Side: scene.BGR{196, 198, 198}, Accent: scene.Grey(120), Contrast: 0.7, Gloss: 0.1}
 		t.Encode = coded("1000k")
 	})
 	add(g.trait("coded_dark", "a black robot on a dark floor, as H.264 at 1 Mbit/s", g.tour(3, 24, 3)), func(t *Trait) {
-		t.Scene.Look.Floor = Surface{Kind: Planks, Color: BGR{58, 66, 76}, Contrast: 0.6, Seed: 5}
-		t.Scene.Look.Robot = RobotLook{Top: Grey(32), Side: Grey(22), Accent: Grey(88), Contrast: 0.7, Gloss: 0.1}
+		t.Scene.Look.Floor = scene.Surface{Kind: scene.Planks, Color: scene.BGR{58, 66, 76}, Contrast: 0.6, Seed: 5}
+		t.Scene.Look.Robot = scene.RobotLook{Top: scene.Grey(32), Side: scene.Grey(22), Accent: scene.Grey(88), Contrast: 0.7, Gloss: 0.1}
 		t.Encode = coded("1000k")
 	})
 	under := newStage()
-	under.plan.Overhead = []geom.Piece{{Name: "table", Outline: closed([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
-	p := NewPilot(&under.plan, under.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, DefaultPilotOptions())
+	under.plan.Overhead = []geom.Piece{{Name: "table", Outline: scene.Outline([][2]float64{{1.3, 0.6}, {1.75, 0.6}, {1.75, 1.3}, {1.3, 1.3}}), Height: 0.55}}
+	p := scene.NewPilot(&under.plan, under.robot, geom.Pose{X: 0.45, Y: 0.4, Heading: math.Pi / 2}, scene.DefaultPilotOptions())
 	p.Pause(3)
 	p.Goto(geom.Point2{X: 0.6, Y: 0.95})
 	p.Goto(geom.Point2{X: 2.5, Y: 0.95})
@@ -270,18 +271,18 @@ func codedTraits(add adder) {
 
 func emptyTraits(add adder) {
 	g := newStage()
-	still := Drive{Path: Path{at(0, 1.4, 0.9, 30), at(20, 1.4, 0.9, 30)}}
+	still := scene.Drive{Path: scene.Path{scene.At(0, 1.4, 0.9, 30), scene.At(20, 1.4, 0.9, 30)}}
 	add(g.trait("only_a_person", "a person, and no robot", still), func(t *Trait) {
 		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
-		t.Scene.People = []Person{NewPerson(Path{at(2, 0.4, -1.6, 60), at(5, 1.6, 0.7, 60), at(9, 1.6, 0.7, 60), at(10, 1.6, 0.7, 150), at(14, -1, 2, 150)})}
+		t.Scene.People = []scene.Person{scene.NewPerson(scene.Path{scene.At(2, 0.4, -1.6, 60), scene.At(5, 1.6, 0.7, 60), scene.At(9, 1.6, 0.7, 60), scene.At(10, 1.6, 0.7, 150), scene.At(14, -1, 2, 150)})}
 	})
 	add(g.trait("only_a_ball", "a ball, and no robot", still), func(t *Trait) {
 		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
-		t.Scene.Balls = []Ball{{Color: BGR{70, 60, 190}, Radius: 0.11, Walk: Path{at(3, -0.4, 1.9, 0), at(7, 1.9, 0.95, 0), at(9, 2.6, 0.7, 0), at(40, 2.7, 0.66, 0)}}}
+		t.Scene.Balls = []scene.Ball{{Color: scene.BGR{70, 60, 190}, Radius: 0.11, Walk: scene.Path{scene.At(3, -0.4, 1.9, 0), scene.At(7, 1.9, 0.95, 0), scene.At(9, 2.6, 0.7, 0), scene.At(40, 2.7, 0.66, 0)}}}
 	})
 	add(g.trait("only_a_pet", "a cat, and no robot", still), func(t *Trait) {
 		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot
-		t.Scene.Pets = []Pet{{Color: BGR{70, 110, 150}, Size: 0.4, Walk: Path{at(2, 3.4, 0.3, 160), at(6, 1.8, 0.8, 160), at(7, 1.6, 1.1, 100), at(12, 1.6, 1.1, 100), at(16, -0.5, 2.4, 150)}}}
+		t.Scene.Pets = []scene.Pet{{Color: scene.BGR{70, 110, 150}, Size: 0.4, Walk: scene.Path{scene.At(2, 3.4, 0.3, 160), scene.At(6, 1.8, 0.8, 160), scene.At(7, 1.6, 1.1, 100), scene.At(12, 1.6, 1.1, 100), scene.At(16, -0.5, 2.4, 150)}}}
 	})
 	add(g.trait("empty_room", "nothing but the room and its light", still), func(t *Trait) {
 		t.Scene.NoRobot, t.Expect = true, ExpectNoRobot

@@ -1,4 +1,4 @@
-package scene
+package scenetest
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 func TestCourses(t *testing.T) {
@@ -29,15 +30,15 @@ func TestCourses(t *testing.T) {
 			}
 		}
 		least := math.Inf(1)
-		gr := newGround(c.Scene.Plan, c.Scene.Robot.Height)
+		gr := scene.NewGround(c.Scene.Plan, c.Scene.Robot.Height)
 		for _, q := range c.Scene.Path {
-			least = min(least, gr.clear(geom.Point2{X: q.X, Y: q.Y})-c.Scene.Robot.Reach())
+			least = min(least, gr.Clear(geom.Point2{X: q.X, Y: q.Y})-c.Scene.Robot.Reach())
 		}
 		if least < 0 && c.Name != "outside" {
 			t.Errorf("%s: the robot is %.1f mm inside something", c.Name, -1000*least)
 		}
 		if os.Getenv("SWATHE_PICTURES") != "" && !c.Long {
-			drawAt(t, &c.Scene, math.Floor(c.Scene.Length*0.55), math.Floor(c.Scene.Length))
+			savePictures(t, &c.Scene, math.Floor(c.Scene.Length*0.55), math.Floor(c.Scene.Length))
 		}
 	}
 	for _, k := range []string{"spin", "pause", "stuck", "contact", "revisit", "edge_retry", "swerve", "dock", "undock", "outside"} {
@@ -50,11 +51,11 @@ func TestCourses(t *testing.T) {
 // A box that a disc pushes squarely moves by what the disc goes on after contact.
 func TestPushMovesByTheAdvance(t *testing.T) {
 	robot := geom.Robot{Diameter: 0.34, Height: 0.1}
-	path := Path{{Pose: geom.Pose{X: 1, Y: 1}}}
+	path := scene.Path{{Pose: geom.Pose{X: 1, Y: 1}}}
 	for i := 1; i <= 500; i++ {
-		path = append(path, TimedPose{T: float64(i) * 0.01, Pose: geom.Pose{X: 1 + 0.5*float64(i)/500, Y: 1}})
+		path = append(path, scene.TimedPose{T: float64(i) * 0.01, Pose: geom.Pose{X: 1 + 0.5*float64(i)/500, Y: 1}})
 	}
-	way := Push(path, robot, Box(0.1, 0.1), geom.Pose{X: 1.4, Y: 1})
+	way := scene.Push(path, robot, scene.Box(0.1, 0.1), geom.Pose{X: 1.4, Y: 1})
 	end := way[len(way)-1]
 	// Contact at x = 1.4 - 0.05 - 0.17 = 1.18; the disc ends at 1.5.
 	t.Logf("moved %.2f mm, want 320", 1000*(end.X-1.4))

@@ -1,11 +1,16 @@
-package scene
+package scenetest
 
 import (
+	"fmt"
+	"image"
+	"image/png"
 	"math"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 // Every trait's scene is sound and shows what its name says.
@@ -37,10 +42,10 @@ func TestTraits(t *testing.T) {
 		frames += len(truth.Times)
 		pixels += float64(len(truth.Times) * s.Camera.Width * s.Camera.Height)
 		least := math.Inf(1)
-		g := newGround(s.Plan, s.Robot.Height)
+		g := scene.NewGround(s.Plan, s.Robot.Height)
 		for _, q := range s.Path {
 			if !q.Held {
-				least = min(least, g.clear(geom.Point2{X: q.X, Y: q.Y})-s.Robot.Reach())
+				least = min(least, g.Clear(geom.Point2{X: q.X, Y: q.Y})-s.Robot.Reach())
 			}
 		}
 		t.Logf("%-20s %3.0f s %4d frames, run %6.2f..%6.2f, carried %v, hidden %3d frames, longest %.1f s, room %.0f mm, %d marks",
@@ -55,8 +60,34 @@ func TestTraits(t *testing.T) {
 			t.Errorf("%s: only %d marks show", tr.Name, len(tr.Marks))
 		}
 		if os.Getenv("SWATHE_PICTURES") != "" && !tr.Long {
-			drawAt(t, s, math.Floor(s.Length*0.45))
+			savePictures(t, s, math.Floor(s.Length*0.45))
 		}
 	}
 	t.Logf("%d traits, %d frames, %.1f Gpx", len(names), frames, pixels/1e9)
+}
+
+// savePictures draws a scene at some times, as PNG, into the folder that
+// SWATHE_PICTURES names.
+func savePictures(t testing.TB, s *scene.Scene, times ...float64) {
+	r, err := scene.NewRenderer(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, h := s.Camera.Width, s.Camera.Height
+	bgr := make([]byte, 3*w*h)
+	for _, at := range times {
+		r.Draw(int(math.Round(at*s.Timing.FPS)), bgr)
+		img := image.NewNRGBA(image.Rect(0, 0, w, h))
+		for i := range w * h {
+			copy(img.Pix[4*i:], []byte{bgr[3*i+2], bgr[3*i+1], bgr[3*i], 255})
+		}
+		f, err := os.Create(filepath.Join(os.Getenv("SWATHE_PICTURES"), fmt.Sprintf("%s_%06.2f.png", s.Name, at)))
+		if err == nil {
+			err = png.Encode(f, img)
+			f.Close()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
 }

@@ -1,29 +1,30 @@
-package scene
+package scenetest
 
 import (
 	"math"
 	"testing"
 
 	"swathe/geom"
+	"swathe/track/scene"
 )
 
 // The run's bounds and how it began and ended, on paths of which they are
 // plain to see.
 func TestRunBounds(t *testing.T) {
 	g := newStage()
-	move := Path{at(0, 0.5, 0.5, 0), at(4, 0.5, 0.5, 0), at(9, 1.5, 0.5, 0), at(12, 1.5, 0.5, 0)}
-	cut := Path{at(0, 0.5, 0.5, 0), at(10, 2.5, 0.5, 0)}
-	turn := Path{at(0, 0.5, 0.5, 0), at(3, 0.5, 0.5, 0), at(4, 0.5, 0.5, 30), at(8, 0.5, 0.5, 30)}
-	off := append(Path(nil), move...)
+	move := scene.Path{scene.At(0, 0.5, 0.5, 0), scene.At(4, 0.5, 0.5, 0), scene.At(9, 1.5, 0.5, 0), scene.At(12, 1.5, 0.5, 0)}
+	cut := scene.Path{scene.At(0, 0.5, 0.5, 0), scene.At(10, 2.5, 0.5, 0)}
+	turn := scene.Path{scene.At(0, 0.5, 0.5, 0), scene.At(3, 0.5, 0.5, 0), scene.At(4, 0.5, 0.5, 30), scene.At(8, 0.5, 0.5, 30)}
+	off := append(scene.Path(nil), move...)
 	off[3].Held = true
-	off = append(off, at(14, 1.5, -2, 0))
-	creep := Path{at(0, 0.5, 0.5, 0), at(10, 0.504, 0.5, 2)}
+	off = append(off, scene.At(14, 1.5, -2, 0))
+	creep := scene.Path{scene.At(0, 0.5, 0.5, 0), scene.At(10, 0.504, 0.5, 2)}
 	docked := g
 	docked.plan.Dock = &geom.Pose{X: 1.5, Y: 0.5}
 	for _, c := range []struct {
 		name           string
 		g              stage
-		path           Path
+		path           scene.Path
 		from, to       float64
 		started, ended string
 		moved          bool
@@ -37,7 +38,7 @@ func TestRunBounds(t *testing.T) {
 		{"docked", docked, move, 4.025, 8.975, geom.StartedAtRest, geom.EndedDocked, true},
 		{"too little", g, creep, 0, 0, "", "", false},
 	} {
-		tr := c.g.trait(c.name, "", Drive{Path: c.path})
+		tr := c.g.trait(c.name, "", scene.Drive{Path: c.path})
 		truth := tr.Truth()
 		if truth.Moved != c.moved || truth.Started != c.started || truth.Ended != c.ended ||
 			math.Abs(truth.Run.From-c.from) > 0.011 || math.Abs(truth.Run.To-c.to) > 0.011 {

@@ -1,4 +1,4 @@
-package scene
+package scenetest
 
 import (
 	"fmt"
@@ -9,13 +9,17 @@ import (
 	"testing"
 
 	"swathe/geom"
+
+	"swathe/track/scene"
+
+	"github.com/paulmach/orb"
 )
 
 // hardRun is a recording of testdata/hard: one thing that is hard, and little
 // else.
 type hardRun struct {
 	name  string // of the file, <robot>_<phase>_<trial>
-	shows func(g stage) (s Scene, drive Drive)
+	shows func(g stage) (s scene.Scene, drive scene.Drive)
 	// seen says in which frames the robot is in the picture at all; nil: in all.
 	seen func(t float64) bool
 }
@@ -30,21 +34,23 @@ var hardRobots = []geom.Robot{
 
 // hardRuns are the recordings of testdata/hard.
 var hardRuns = []hardRun{
-	{"heron_single_1", hardTour(2, 24, 2, nil), func(t float64) bool { return t >= 12 && t < 12.35 }},                                                // four frames
-	{"heron_single_2", hardTour(2, 24, 3, func(s *Scene) { s.Light.Balances = []Balance{{geom.Span{From: 9, To: 19}, BGR{0.78, 1.02, 1.2}}} }), nil}, // a jump of white balance, and back
-	{"heron_single_3", hardTour(32, 4, 2, nil), nil},                                                                                                 // rests for more than 80 %
-	{"crake_single_1", hardTour(2, 20, 3, nil), nil},                                                                                                 // a body that is not convex
-	{"heron_single_4", hardTour(2, 10, 2, func(s *Scene) { s.NoRobot = true }), nil},                                                                 // nobody at all
-	{"heron_single_5", hardTour(2, 10, 2, func(s *Scene) { s.NoRobot, s.People = true, []Person{hardWalk(2, 10)} }), nil},                            // a person, and no robot
-	{"heron_single_6", hardTour(2, 20, 3, nil), func(t float64) bool { return t < 11 }},                                                              // gone from sight half-way
+	{"heron_single_1", hardTour(2, 24, 2, nil), func(t float64) bool { return t >= 12 && t < 12.35 }}, // four frames
+	{"heron_single_2", hardTour(2, 24, 3, func(s *scene.Scene) {
+		s.Light.Balances = []scene.Balance{{Span: geom.Span{From: 9, To: 19}, Gain: scene.BGR{0.78, 1.02, 1.2}}}
+	}), nil}, // a jump of white balance, and back
+	{"heron_single_3", hardTour(32, 4, 2, nil), nil},                                                                                  // rests for more than 80 %
+	{"crake_single_1", hardTour(2, 20, 3, nil), nil},                                                                                  // a body that is not convex
+	{"heron_single_4", hardTour(2, 10, 2, func(s *scene.Scene) { s.NoRobot = true }), nil},                                            // nobody at all
+	{"heron_single_5", hardTour(2, 10, 2, func(s *scene.Scene) { s.NoRobot, s.People = true, []scene.Person{hardWalk(2, 10)} }), nil}, // a person, and no robot
+	{"heron_single_6", hardTour(2, 20, 3, nil), func(t float64) bool { return t < 11 }},                                               // gone from sight half-way
 }
 
 // hardTour is the stage's tour, with a change.
-func hardTour(rest, drive, stand float64, change func(*Scene)) func(g stage) (Scene, Drive) {
-	return func(g stage) (Scene, Drive) {
+func hardTour(rest, drive, stand float64, change func(*scene.Scene)) func(g stage) (scene.Scene, scene.Drive) {
+	return func(g stage) (scene.Scene, scene.Drive) {
 		d := g.tour(rest, drive, stand)
-		s := DefaultScene(g.cam, &g.plan, g.robot)
-		s.Path, s.Timing.FPS, s.Sensor = d.Path, 10, Sensor{Noise: 0.6, Shot: 0.8, Blur: 0.35}
+		s := scene.DefaultScene(g.cam, &g.plan, g.robot)
+		s.Path, s.Timing.FPS, s.Sensor = d.Path, 10, scene.Sensor{Noise: 0.6, Shot: 0.8, Blur: 0.35}
 		s.Length = math.Floor(d.Path.End())
 		if change != nil {
 			change(&s)
@@ -54,8 +60,8 @@ func hardTour(rest, drive, stand float64, change func(*Scene)) func(g stage) (Sc
 }
 
 // hardWalk is somebody who crosses the room.
-func hardWalk(from, to float64) Person {
-	return NewPerson(Path{{T: from, Pose: geom.Pose{X: -0.6, Y: 1.1}}, {T: to, Pose: geom.Pose{X: 3.6, Y: 1.1}}})
+func hardWalk(from, to float64) scene.Person {
+	return scene.NewPerson(scene.Path{{T: from, Pose: geom.Pose{X: -0.6, Y: 1.1}}, {T: to, Pose: geom.Pose{X: 3.6, Y: 1.1}}})
 }
 
 // hardCamera sees the stage in small frames.
@@ -90,11 +96,11 @@ func TestMakeHard(t *testing.T) {
 		s.Name, s.Seed = r.name, uint64(i+1)
 		empty := s
 		empty.NoRobot = true
-		with, err := NewRenderer(&s)
+		with, err := scene.NewRenderer(&s)
 		if err != nil {
 			t.Fatal(err)
 		}
-		without, err := NewRenderer(&empty)
+		without, err := scene.NewRenderer(&empty)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -124,21 +130,30 @@ func TestMakeHard(t *testing.T) {
 func hardYAML(g stage) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# A made-up room in which each recording shows one thing that is hard.\ncameras:\n  ceiling:\n    frame: [%d, %d]\n    height: %.2f\n    marks:\n", g.cam.Width, g.cam.Height, g.cam.Centre.Z)
-	for _, m := range Marks(g.cam, MarkPoints(&g.plan, 4, 4, 0.5), 0.2, 5) {
+	for _, m := range scene.Marks(g.cam, scene.MarkPoints(&g.plan, 4, 4, 0.5), 0.2, 5) {
 		fmt.Fprintf(&b, "      - {floor: [%.2f, %.2f, %.2f], pixel: [%.2f, %.2f]}\n", m.Floor.X, m.Floor.Y, m.Floor.Z, m.Pixel.X, m.Pixel.Y)
 	}
-	fmt.Fprintf(&b, "layouts:\n  stage:\n    camera: ceiling\n    room: %s\n    obstacles:\n", corners(ring(g.plan.Room)))
+	fmt.Fprintf(&b, "layouts:\n  stage:\n    camera: ceiling\n    room: %s\n    obstacles:\n", cornersOf(g.plan.Room))
 	for _, o := range g.plan.Obstacles {
-		fmt.Fprintf(&b, "      %s: {outline: %s, height: %g}\n", o.Name, corners(ring(o.Outline)), o.Height)
+		fmt.Fprintf(&b, "      %s: {outline: %s, height: %g}\n", o.Name, cornersOf(o.Outline), o.Height)
 	}
 	b.WriteString("robots:\n")
 	for _, r := range hardRobots {
 		shape := fmt.Sprintf("diameter: %g", r.Diameter)
 		if r.Outline != nil {
-			shape = "outline: " + corners(r.Outline)
+			shape = "outline: " + cornersOf(geom.Ring(r.Outline))
 		}
 		fmt.Fprintf(&b, "  %s:\n    %s\n    height: %g\n    tools: {%s: {width: %g, ahead: %g}}\n", r.Name, shape, r.Height, r.Tools[0].Name, r.Tools[0].Width, r.Tools[0].Ahead)
 	}
 	b.WriteString("settings: {cell: 0.01, draws: 20, budget_draws: 10}\n")
 	return b.String()
+}
+
+// corners are those of a ring, once each.
+func cornersOf(r orb.Ring) string {
+	parts := make([]string, len(r)-1)
+	for i, p := range r[:len(r)-1] {
+		parts[i] = fmt.Sprintf("[%g, %g]", p[0], p[1])
+	}
+	return "[" + strings.Join(parts, ", ") + "]"
 }
