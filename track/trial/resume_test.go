@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"swathe/track/scene"
+	"swathe/track/scene/scenetest"
 	"swathe/track/sight"
 )
 
@@ -21,7 +22,7 @@ func TestGoesOn(t *testing.T) {
 	}
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
-			tr, ok := scene.FindTrait(name)
+			tr, ok := scenetest.FindTrait(name)
 			if !ok {
 				t.Fatal("there is no such trait")
 			}
