@@ -1,7 +1,7 @@
 // A chessboard lying on the floor: its corners are found in the frame that is
 // shown, catch the pointer, and become marks once it is said where the board lies.
 import { attempt, make, say, send } from './common.js';
-import { S, board, cameraDoc, change, frameSize, panel, round } from './setup.js';
+import { S, cameraDoc, change, newCamera, pick, place, round } from './draft.js';
 
 // What was typed about the board, and what was found.
 const typed = { columns: '', rows: '', square: '', x: '', y: '', z: '', along: '0' };
@@ -20,9 +20,8 @@ function ordered() {
   return out;
 }
 
-// caught returns the corner that a point near it was meant for, or the point.
-export function caught(p) {
-  const reach = 10 / board.scale;
+// caught returns the corner that a point within reach of it was meant for, or the point.
+export function caught(p, reach) {
   let best = p, least = reach;
   for (const c of shown()) { const d = Math.hypot(c[0] - p[0], c[1] - p[1]); if (d < least) [best, least] = [c, d]; }
   return best;
@@ -59,8 +58,7 @@ async function find() {
   await attempt(async () => {
     const got = await send('GET', `/corners?file=${encodeURIComponent(at.file)}&t=${at.t.toFixed(3)}&columns=${columns}&rows=${rows}`);
     found = { ...at, columns, rows, pixels: got.corners.map(p => p.map(v => round(v, 2))), turn: 0 };
-    panel();
-    board.draw();
+    pick({});
     document.querySelector('[data-key="chess-x"]')?.focus();
     say(`${got.corners.length} corners found. Type where the ringed one lies.`);
   });
@@ -75,10 +73,10 @@ function take() {
   if (!Number.isFinite(along) || z !== undefined && !Number.isFinite(z)) { say('Direction and height should be numbers.'); return; }
   const floor = places(pixels, found.columns, { x, y, square, along });
   change(() => {
-    if (!S.cameraName) { S.cameraName = 'ceiling'; S.doc.cameras ||= {}; S.doc.cameras.ceiling = { frame: frameSize(), marks: [] }; }
+    newCamera();
     const c = cameraDoc();
     c.marks = [...(c.marks || []), ...pixels.map((p, i) => ({ floor: z ? [...floor[i], z] : floor[i], pixel: p }))];
-    S.mark = -1;
+    place({ mark: -1 });
     found = null;
   });
   say(`${pixels.length} marks were added.`);
@@ -91,7 +89,7 @@ export function form() {
   const out = [make('summary', {}, 'Marks from a chessboard on the floor'), ask];
   if (shown().length) {
     const say1 = make('form', {}, make('p', {}, `${found.pixels.length} corners found. The first is ringed, with a line along its row; clicks snap to corners. `,
-      make('button', { type: 'button', 'data-key': 'chess-turn', onclick: () => { found.turn = (found.turn + 1) % 4; panel(); board.draw(); say('The numbering starts at another corner.'); } }, 'Start at another corner')),
+      make('button', { type: 'button', 'data-key': 'chess-turn', onclick: () => { found.turn = (found.turn + 1) % 4; pick({}); say('The numbering starts at another corner.'); } }, 'Start at another corner')),
     make('p', {}, field('x', 'The ringed corner is at x, m'), ' ', field('y', 'y, m'), ' ', field('z', 'height, m (if not 0)')),
     make('p', {}, field('along', 'direction of its row, degrees from +x'), ' ', make('button', { 'data-key': 'chess-take' }, 'Use as marks')));
     say1.addEventListener('submit', e => { e.preventDefault(); take(); });

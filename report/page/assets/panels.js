@@ -1,7 +1,7 @@
 // The forms of the set-up, one panel a tab.
 import { make, say } from './common.js';
 import * as chess from './corners.js';
-import { S, addCorner, after, begin, board, cameraDoc, cancel, change, corner, drawingHere, finish, frameSize, groups, layoutDoc, panel, residual, round, solved, toCamera, toLayout, whenLeft } from './setup.js';
+import { S, addCorner, begin, cameraDoc, cancel, change, changed, corner, drawingAt, drawingHere, finish, frameSize, groups, layoutDoc, newCamera, pick, place, residual, round, solved, toCamera, toLayout, whenLeft } from './draft.js';
 
 // number reads what was typed; a comma serves as the decimal sign too.
 function number(text) {
@@ -37,7 +37,7 @@ function cell(key, label, value, set, attributes = {}) {
     // A number alone changes no form: what is typed next is not disturbed.
     let taken;
     change(() => { taken = set(v); }, true);
-    if (taken === false) whenLeft(() => after()); else e.defaultValue = e.value = String(v);
+    if (taken === false) whenLeft(() => changed()); else e.defaultValue = e.value = String(v);
   });
   return e;
 }
@@ -63,10 +63,10 @@ function rename(of, from, to) {
 function setOrDrop(o, k, v) { if (v === undefined) delete o[k]; else o[k] = v; }
 
 // chooser offers the entries of a part of the doc and a name for a new one.
-function chooser(kind, part, now, pick, fresh) {
+function chooser(kind, part, now, to, fresh) {
   const names = Object.keys(S.doc[part] || {});
   const e = make('select', { 'data-key': `${part}-choose` }, ...names.map(n => make('option', { value: n, selected: n === now }, n)), make('option', { value: '\n', selected: !now }, `a new ${kind}`));
-  e.addEventListener('change', () => { pick(e.value === '\n' ? '' : e.value); panel(); board.draw(); });
+  e.addEventListener('change', () => { to(e.value === '\n' ? '' : e.value); pick({}); });
   const name = word(`${part}-name`, 'called', now, v => {
     if (!v) return;
     if ((S.doc[part] || {})[v] && v !== now) { say(`There is already a ${kind} called ${v}.`); return; }
@@ -74,7 +74,7 @@ function chooser(kind, part, now, pick, fresh) {
       S.doc[part] ||= {};
       if (now) rename(S.doc[part], now, v); else S.doc[part][v] = fresh();
       if (now && part === 'cameras') for (const l of Object.values(S.doc.layouts || {})) if (l.camera === now) l.camera = v;
-      pick(v);
+      to(v);
     });
   });
   return p(make('label', {}, `${kind[0].toUpperCase()}${kind.slice(1)} `, e), ' ', name);
@@ -115,9 +115,9 @@ function corners(key, points, name) {
 function outlining(start) {
   const side = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'side', value: S.side ?? '' });
   side.setAttribute('value', S.side ?? '');
-  side.addEventListener('input', () => { side.defaultValue = side.value; const v = number(side.value); S.side = v > 0 ? v : null; });
-  const tick = (k, text) => make('label', {}, make('input', { type: 'checkbox', 'data-key': `tick-${k}`, checked: S[k], onchange: e => { S[k] = e.target.checked; } }), ` ${text}`);
-  const top = drawingHere() && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => { S.drawing.top = e.target.checked; board.draw(); } }), ' Corners are at its top') : null;
+  side.addEventListener('input', () => { side.defaultValue = side.value; const v = number(side.value); pick({ side: v > 0 ? v : null }, false); });
+  const tick = (k, text) => make('label', {}, make('input', { type: 'checkbox', 'data-key': `tick-${k}`, checked: S[k], onchange: e => pick({ [k]: e.target.checked }, false) }), ` ${text}`);
+  const top = drawingHere() && S.drawing.group !== 'room' ? make('label', {}, make('input', { type: 'checkbox', 'data-key': 'tick-top', checked: S.drawing.top, onchange: e => pick({ drawing: { ...S.drawing, top: e.target.checked } }, false) }), ' Corners are at its top') : null;
   const typed = make('form', {}, 'Or type its place: ', make('label', {}, 'x ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-x', autocomplete: 'off' })), ' ', make('label', {}, 'y ', make('input', { type: 'text', inputmode: 'decimal', 'data-key': 'next-y', autocomplete: 'off' })), ' ', make('button', { 'data-key': 'next' }, 'Set corner'));
   typed.addEventListener('submit', e => {
     e.preventDefault();
@@ -137,24 +137,24 @@ export const tabs = {
     title: 'Camera and marks',
     judged: () => refresh('off', offCell),
     how: 'Click a mark in the picture, or move to it with the arrow keys and press Enter. Then type its place on the floor; Enter returns to the picture. For fine setting drag it, or use the magnified view.',
-    point(q) {
+    point(q, board) {
       if (S.view !== 'picture') { say('Set marks in the picture.'); return; }
       if (!S.image) { say('Choose a recording first.'); return; }
-      q = chess.caught(q);
+      q = chess.caught(q, 10 / board.scale);
       change(() => {
-        if (!S.cameraName) { S.cameraName = 'ceiling'; S.doc.cameras ||= {}; S.doc.cameras.ceiling = { frame: frameSize(), marks: [] }; }
+        newCamera();
         const c = cameraDoc();
         c.marks ||= [];
         const open = c.marks[S.mark] && !c.marks[S.mark].pixel ? S.mark : -1;
         if (open >= 0) c.marks[open].pixel = q.map(v => round(v, 2));
-        else { c.marks.push({ pixel: q.map(v => round(v, 2)) }); S.mark = c.marks.length - 1; }
+        else { c.marks.push({ pixel: q.map(v => round(v, 2)) }); place({ mark: c.marks.length - 1 }); }
       });
       document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus();
       say(`Mark ${S.mark + 1} at pixel ${q.map(v => v.toFixed(1)).join(', ')}. Type its place.`);
     },
     build() {
       const c = cameraDoc();
-      const out = [chooser('camera', 'cameras', S.cameraName, v => { S.cameraName = v; S.mark = -1; }, () => ({ frame: frameSize(), marks: [] }))];
+      const out = [chooser('camera', 'cameras', S.cameraName, v => place({ cameraName: v, mark: -1 }), () => ({ frame: frameSize(), marks: [] }))];
       if (!c) return [...out, p('Click the first mark in the picture, or name the camera.'), chess.form()];
       c.frame ||= frameSize();
       out.push(p(labelled('Frame width, pixels', cell('frame-0', '', c.frame[0], v => { c.frame[0] = v; }, { 'data-shape': true })), ' ', labelled('high', cell('frame-1', '', c.frame[1], v => { c.frame[1] = v; }, { 'data-shape': true }))));
@@ -168,15 +168,15 @@ export const tabs = {
           m.floor ||= [];
           if (k === 2 && (v === undefined || v === 0)) { m.floor.length = Math.min(2, m.floor.length); return; }
           m.floor[k] = v ?? null;
-        }, { onfocus: () => { if (S.mark !== i) { S.mark = i; board.draw(); for (const tr of document.querySelectorAll('#panel tr[aria-selected]')) tr.setAttribute('aria-selected', String(tr.dataset.mark === String(i))); } } });
+        }, { onfocus: () => { if (S.mark !== i) { pick({ mark: i }, false); for (const tr of document.querySelectorAll('#panel tr[aria-selected]')) tr.setAttribute('aria-selected', String(tr.dataset.mark === String(i))); } } });
         const pixel = k => cell(`mark-${i}-p${k}`, `Mark ${i + 1}, ${['column', 'row'][k]}`, m.pixel?.[k], v => { m.pixel ||= []; m.pixel[k] = v ?? null; }, { class: 'wide' });
-        return make('tr', { 'aria-selected': String(S.mark === i), 'data-mark': i }, make('th', { scope: 'row' }, button(`mark-${i}`, String(i + 1), () => { S.mark = i; panel(); board.draw(); }, { 'aria-label': `Choose mark ${i + 1}` })),
+        return make('tr', { 'aria-selected': String(S.mark === i), 'data-mark': i }, make('th', { scope: 'row' }, button(`mark-${i}`, String(i + 1), () => pick({ mark: i }), { 'aria-label': `Choose mark ${i + 1}` })),
           ...[0, 1, 2].map(k => make('td', {}, floor(k))), ...[0, 1].map(k => make('td', {}, pixel(k))), offCell(i, make('td', {})),
-          make('td', {}, button(`mark-${i}-less`, 'Remove', () => change(() => { c.marks.splice(i, 1); S.mark = -1; }), { 'aria-label': `Remove mark ${i + 1}` })));
+          make('td', {}, button(`mark-${i}-less`, 'Remove', () => change(() => { c.marks.splice(i, 1); place({ mark: -1 }); }), { 'aria-label': `Remove mark ${i + 1}` })));
       });
-      out.push(make('table', { onkeydown: e => { if (e.key === 'Enter' && e.target.tagName === 'INPUT') { e.preventDefault(); e.target.blur(); board.canvas.focus(); } } },
+      out.push(make('table', { onkeydown: e => { if (e.key === 'Enter' && e.target.tagName === 'INPUT') { e.preventDefault(); e.target.blur(); document.getElementById('canvas').focus(); } } },
         make('thead', {}, make('tr', {}, ...names.map(head))), make('tbody', {}, ...rows)));
-      out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); S.mark = c.marks.length - 1; }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
+      out.push(p(button('mark-more', 'Add a mark by typing', () => { change(() => { c.marks ||= []; c.marks.push({}); place({ mark: c.marks.length - 1 }); }); document.querySelector(`[data-key="mark-${S.mark}-0"]`)?.focus(); })));
       out.push(chess.form());
       const b = c.board || {};
       const of = (k, label, text) => {
@@ -195,13 +195,13 @@ export const tabs = {
   room: {
     title: 'Room',
     how: 'Draw the outline of the room on the picture or the plan. Drag corners to correct them.',
-    point(q) {
-      if (S.dock) { const f = board.floorAt(q); if (f) { S.dock = false; change(() => { const l = layoutDoc(); l.dock = { at: f.map(v => round(v, 3)), heading: l.dock?.heading || 0 }; }); } return; }
-      if (drawingHere()) corner(q); else say('First press “Draw the room”.');
+    point(q, board) {
+      if (S.dock) { const f = board.floorAt(q); if (f) { place({ dock: false }); change(() => { const l = layoutDoc(); l.dock = { at: f.map(v => round(v, 3)), heading: l.dock?.heading || 0 }; }); } return; }
+      if (drawingHere()) corner(board.floorAt(q, drawingAt())); else say('First press “Draw the room”.');
     },
     build() {
       const l = layoutDoc();
-      const out = [chooser('layout', 'layouts', S.layoutName, v => { S.layoutName = v; S.piece = null; toLayout(v); }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
+      const out = [chooser('layout', 'layouts', S.layoutName, v => { place({ layoutName: v, piece: null }); toLayout(v); }, () => (S.cameraName ? { camera: S.cameraName } : {}))];
       if (!l) return [...out, p('First name the layout; its recordings go in a folder of that name.')];
       const cameras = Object.keys(S.doc.cameras || {});
       out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; toCamera(l.camera); }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
@@ -210,7 +210,7 @@ export const tabs = {
       const d = l.dock;
       out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
         p(labelled('x', cell('dock-0', '', d?.at?.[0], v => dock(l, 0, v), { 'data-shape': true })), ' ', labelled('y', cell('dock-1', '', d?.at?.[1], v => dock(l, 1, v), { 'data-shape': true })), ' ', labelled('faces, degrees', cell('dock-h', '', d?.heading, v => { l.dock ||= { at: [0, 0] }; l.dock.heading = v ?? 0; }, { 'data-shape': true }))),
-        p(button('dock-point', S.dock ? 'Click the dock now' : 'Click its place', () => { S.dock = !S.dock; panel(); }, { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'Remove the dock', () => change(() => { delete l.dock; })) : null)));
+        p(button('dock-point', S.dock ? 'Click the dock now' : 'Click its place', () => pick({ dock: !S.dock }), { 'aria-pressed': String(Boolean(S.dock)) }), ' ', d ? button('dock-less', 'Remove the dock', () => change(() => { delete l.dock; })) : null)));
       return out;
     },
   },
@@ -218,12 +218,12 @@ export const tabs = {
   things: {
     title: 'Furniture and objects',
     how: 'Obstacles stand on the floor. The robot drives under overhead pieces. Areas are parts of the floor. Test objects are small objects that the robot should avoid.',
-    point(q) { if (drawingHere()) corner(q); else say('First name a piece and press “Draw it”.'); },
+    point(q, board) { if (drawingHere()) corner(board.floorAt(q, drawingAt())); else say('First name a piece and press “Draw it”.'); },
     build() {
       const l = layoutDoc();
       if (!l) return [p('First draw the room.')];
       const kinds = { obstacles: 'obstacle', overhead: 'overhead', areas: 'area', test_objects: 'test object' };
-      const list = groups.flatMap(g => Object.keys(l[g] || {}).map(n => make('li', {}, button(`piece-${n}`, n, () => { S.piece = { group: g, name: n }; panel(); board.draw(); }, { 'aria-pressed': String(S.piece?.name === n) }), ` ${kinds[g]}`)));
+      const list = groups.flatMap(g => Object.keys(l[g] || {}).map(n => make('li', {}, button(`piece-${n}`, n, () => pick({ piece: { group: g, name: n } }), { 'aria-pressed': String(S.piece?.name === n) }), ` ${kinds[g]}`)));
       const group = make('select', { 'data-key': 'new-group' }, ...groups.map(g => make('option', { value: g }, kinds[g])));
       const name = make('input', { type: 'text', autocomplete: 'off', 'data-key': 'new-name' });
       const height = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'new-height' });
@@ -247,10 +247,10 @@ export const tabs = {
       if (s && !drawingHere()) {
         const { group: g, name: n } = S.piece;
         out.push(make('fieldset', {}, make('legend', {}, `${n}, ${kinds[g]}`),
-          p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); S.piece = { group: g, name: v }; }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),
+          p(word('piece-name', 'Called', n, v => { if (v && v !== n && !groups.some(x => l[x]?.[v])) change(() => { rename(l[g], n, v); place({ piece: { group: g, name: v } }); }); }), ' ', labelled('high, m', cell('piece-height', '', s.height, v => setOrDrop(s, 'height', v)))),
           g === 'areas' ? p(make('label', {}, 'It is ', make('select', { 'data-key': 'piece-kind', onchange: e => change(() => { s.kind = e.target.value; }) }, ...[['surface', 'another surface'], ['target', 'the area to be cleaned'], ['off_limits', 'an area to stay off']].map(([v, t]) => make('option', { value: v, selected: s.kind === v }, t))))) : null,
           corners('piece', s.outline || [], n),
-          p(button('piece-less', `Remove ${n}`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; S.piece = null; })))));
+          p(button('piece-less', `Remove ${n}`, () => change(() => { delete l[g][n]; if (!Object.keys(l[g]).length) delete l[g]; place({ piece: null }); })))));
       }
       return out;
     },
@@ -260,7 +260,7 @@ export const tabs = {
     title: 'Robots',
     how: 'Type the sizes of each robot. The headline figures are for the first tool.',
     build() {
-      const out = [chooser('robot', 'robots', S.robotName, v => { S.robotName = v; }, () => ({ tools: { brush: {} } }))];
+      const out = [chooser('robot', 'robots', S.robotName, v => place({ robotName: v }), () => ({ tools: { brush: {} } }))];
       const r = S.doc.robots?.[S.robotName];
       if (!r) return [...out, p('Name the robot as in the names of its recordings.')];
       const plain = v => (v && typeof v === 'object' ? v.value : v);
@@ -280,16 +280,13 @@ export const tabs = {
     title: 'Distances',
     judged: () => refresh('seen', seenCell),
     how: 'Click two points to measure their distance, and compare it with a tape measure.',
-    point(q) {
-      if (S.tapeEnds.length >= 2) S.tapeEnds = [];
-      S.tapeEnds.push(q.map(v => round(v, 2)));
-      panel();
-      board.draw();
-      if (S.tapeEnds.length === 2) say(span());
+    point(q, board) {
+      pick({ tapeEnds: [...(S.tapeEnds.length >= 2 ? [] : S.tapeEnds), q.map(v => round(v, 2))] });
+      if (S.tapeEnds.length === 2) say(span(board));
     },
-    build() {
+    build(board) {
       const c = cameraDoc();
-      const out = [p(S.tapeEnds.length === 2 ? span() : S.tapeEnds.length === 1 ? 'Click the other end.' : 'Click the first end.')];
+      const out = [p(S.tapeEnds.length === 2 ? span(board) : S.tapeEnds.length === 1 ? 'Click the other end.' : 'Click the first end.')];
       if (S.tapeEnds.length === 2 && S.view === 'picture' && c) {
         const e = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', 'data-key': 'tape-length' });
         const form = make('form', {}, make('label', {}, 'Length by the tape, m ', e), ' ', make('button', { 'data-key': 'tape-keep' }, 'Add as a tape'));
@@ -299,8 +296,7 @@ export const tabs = {
           if (!(v > 0)) { say('Type the length by the tape, in metres.'); return; }
           const ends = S.tapeEnds;
           form.reset();
-          S.tapeEnds = [];
-          change(() => { c.tapes ||= []; c.tapes.push({ pixels: ends, length: v }); });
+          change(() => { place({ tapeEnds: [] }); c.tapes ||= []; c.tapes.push({ pixels: ends, length: v }); });
         });
         out.push(form);
       }
@@ -318,7 +314,7 @@ export const tabs = {
 
 function dock(l, k, v) { l.dock ||= { at: [0, 0], heading: 0 }; l.dock.at ||= [0, 0]; if (v !== undefined) l.dock.at[k] = v; }
 
-function span() {
+function span(board) {
   const ends = S.tapeEnds.map(q => board.floorAt(q));
   if (!ends[0] || !ends[1]) return 'Both points must show the floor. Check that the marks are set.';
   return `The distance is ${Math.hypot(ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]).toFixed(3)} m.`;

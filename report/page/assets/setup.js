@@ -1,116 +1,38 @@
 // Room and camera: the set-up by pointing and typing. What is made here is the
-// content of lab.yaml, kept in `doc`; the program judges it after every change.
+// content of lab.yaml, kept in the draft; the program judges it after every change.
 import { Board } from './board.js';
 import { shown } from './corners.js';
 import { $, attempt, make, say, send } from './common.js';
+import { S, back, cameraDoc, cancel, change, clean, drawingAt, drawingHere, finish, layoutDoc, misfits, numbers, onDraft, open, outlines, pick, place, redo, round, snapTo, solved, toLayout, undo, whole } from './draft.js';
 import { tabs } from './panels.js';
-import { aim } from './snap.js';
 import { steps } from './steps.js';
 
-export const S = {
-  doc: {}, sha: '', tried: null, saved: '{}', past: [], future: [],
-  view: 'picture', image: null, size: [1280, 720], file: '', t: 0, empty: false,
-  tab: 'marks', cameraName: '', layoutName: '', robotName: '', mark: -1,
-  drawing: null,  // {group, name, points, top, height}: an outline on its way
-  tapeEnds: [],   // pixels or floor points of the distance being measured
-  piece: null,    // {group, name} of the chosen thing; group 'room' for the room
-  side: null, square: true, corners: true,
-};
-export const groups = ['obstacles', 'overhead', 'areas', 'test_objects'];
-export const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7ff', areas: '#a5e65a', test_objects: '#ff7ac6' };
-
-export const cameraDoc = () => S.doc.cameras?.[S.cameraName];
-export const layoutDoc = () => S.doc.layouts?.[S.layoutName];
-export const frameSize = () => (S.image ? [...S.size] : [1280, 720]);
-// toLayout goes to a layout, and to the camera that sees it.
-export function toLayout(name) {
-  const l = S.doc.layouts?.[name];
-  if (!l) return;
-  if (S.layoutName !== name) S.piece = null;
-  S.layoutName = name;
-  toCamera(l.camera);
-}
-export function toCamera(name) {
-  if (!name || !S.doc.cameras?.[name] || S.cameraName === name) return;
-  S.cameraName = name;
-  S.mark = -1;
-}
-const numbers = p => Array.isArray(p) && p.length >= 2 && p.every(Number.isFinite);
-
-// What can be undone: the content, where the reader is in it, and what is half drawn.
-const snapshot = () => JSON.stringify([S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece, S.drawing, S.tapeEnds]);
-const mostPast = 300;
-
-// remember keeps the state as it is, to come back to.
-export function remember() {
-  S.past.push(snapshot());
-  if (S.past.length > mostPast) S.past.shift();
-  S.future = [];
-}
-
-// change does something to the doc that can be undone; still: the forms show it
-// already and stay as they are.
-export function change(what, still = false) {
-  remember();
-  what();
-  after(still);
-}
-
-function go1(from, to, words, none) {
-  const state = from.pop();
-  if (!state) { say(none); return; }
-  to.push(snapshot());
-  [S.doc, S.cameraName, S.layoutName, S.robotName, S.mark, S.piece, S.drawing, S.tapeEnds] = JSON.parse(state);
-  after();
-  say(words);
-}
-export const undo = () => go1(S.past, S.future, 'Undone.', 'There is nothing to undo.');
-export const redo = () => go1(S.future, S.past, 'Done again.', 'There is nothing to do again.');
-
-// drawingHere tells whether the outline on its way belongs to the tab that is open.
-export const drawingHere = () => Boolean(S.drawing) && (S.drawing.group === 'room' ? S.tab === 'room' : S.tab === 'things');
+const colours = { room: '#ffffff', obstacles: '#ff9f40', overhead: '#7cc7ff', areas: '#a5e65a', test_objects: '#ff7ac6' };
 
 // The forms are built anew after a change. One that a field makes as it is left
 // comes before the tabulator or the mouse has reached what is next: then the
 // building waits, or the key or click would meet what is no longer there; nor does
 // it come between the pressing of a key and its letter.
-let leaving = false, pressed = false, wanted = false;
-export function whenLeft(work) { leaving = true; try { work(); } finally { leaving = false; } }
+let pressed = false, wanted = false;
 const rebuild = () => setTimeout(() => { if (wanted && !pressed) { wanted = false; panel(); } });
 addEventListener('pointerdown', () => { pressed = true; }, true);
 addEventListener('keydown', () => { pressed = true; }, true);
 for (const kind of ['pointerup', 'pointercancel', 'keyup', 'blur']) addEventListener(kind, e => { if (kind !== 'blur' || e.target === window) { pressed = false; rebuild(); } }, true);
 
-// begun takes up an outline that was left half drawn: it can be undone corner by corner.
-function begun(d) {
-  if (!d) return;
-  for (let i = 0; i < d.points.length; i++) { S.drawing = { ...d, points: d.points.slice(0, i) }; S.past.push(snapshot()); }
-  S.drawing = d;
-}
-
 let waiting;
-export function after(still = false) {
+onDraft(({ forms, left, content }) => {
+  if (!forms) $('how').textContent = how(); else if (left) { wanted = true; rebuild(); } else panel();
+  board.draw();
+  if (!content) return;
   $('undo').disabled = S.past.length === 0;
   $('redo').disabled = S.future.length === 0;
-  const clean = JSON.stringify(S.doc) === S.saved;
-  $('unsaved').hidden = clean;
-  steps(S, solved, clean);
-  if (still) $('how').textContent = how(); else if (leaving) { wanted = true; rebuild(); } else panel();
-  board.draw();
+  $('unsaved').hidden = clean();
+  steps(S, solved, clean());
   clearTimeout(waiting);
   waiting = setTimeout(judge, 200);
   try { localStorage.setItem(key(), JSON.stringify({ sha: S.sha, doc: S.doc, drawing: S.drawing })); } catch { /* kept in memory alone */ }
-}
+});
 const key = () => `set-up of ${document.querySelector('.lab strong').textContent}`;
-
-// whole leaves out what is not finished: a mark without its place, an empty group.
-export function whole() {
-  const doc = structuredClone(S.doc);
-  for (const c of Object.values(doc.cameras || {})) if (c && Array.isArray(c.marks)) c.marks = c.marks.filter(m => numbers(m.floor) && numbers(m.pixel));
-  for (const l of Object.values(doc.layouts || {})) for (const g of groups) if (l && l[g] && Object.keys(l[g]).length === 0) delete l[g];
-  for (const g of ['cameras', 'layouts', 'robots']) if (doc[g] && Object.keys(doc[g]).length === 0) delete doc[g];
-  return doc;
-}
 
 let asked = 0;
 async function judge() {
@@ -118,7 +40,7 @@ async function judge() {
   try {
     const t = await send('POST', '/setup/try', { doc: whole() });
     if (mine !== asked) return;
-    S.tried = t;
+    place({ tried: t });
     told(t);
   } catch (e) {
     if (mine === asked) $('problems').replaceChildren(make('li', {}, e.message));
@@ -127,19 +49,6 @@ async function judge() {
   tabs[S.tab].judged?.();
   board.draw();
 }
-
-// solved returns the camera as the program solved it.
-export const solved = () => S.tried?.cameras?.[S.cameraName];
-// residual of mark i of the doc, which counts the unfinished ones too.
-export function residual(i) {
-  const marks = cameraDoc()?.marks || [];
-  if (!numbers(marks[i]?.floor) || !numbers(marks[i]?.pixel)) return undefined;
-  const n = marks.slice(0, i).filter(m => numbers(m.floor) && numbers(m.pixel)).length;
-  return solved()?.judged?.marks?.[n];
-}
-
-// misfits lists what is said of marks that the others contradict, each once.
-const misfits = names => [...new Set(names.flatMap(n => (S.tried?.cameras?.[n]?.judged?.marks || []).map(m => m.left_out_because).filter(Boolean)))];
 
 const mm = v => (v === null || v === undefined ? 'not known' : `${(1000 * v).toFixed(1)} mm`);
 function told(t) {
@@ -164,13 +73,13 @@ function told(t) {
   const n = t.problems.length, verdict = n ? `Check: ${n === 1 ? '1 problem' : `${n} problems`} to fix. ${t.problems[0].message}` : t.judged ? 'Check: no problems found.' : '';
   if ($('verdict').textContent !== verdict) $('verdict').textContent = verdict;
   $('yaml').textContent = t.text;
-  steps(S, solved, JSON.stringify(S.doc) === S.saved);
+  steps(S, solved, clean());
   $('bad-count').textContent = n === 1 ? '1 problem to fix' : `${n} problems to fix`;
   $('bad-count').hidden = n === 0;
 }
 
 // panel builds the forms of the chosen tab; what had the focus keeps it.
-export function panel() {
+function panel() {
   const had = document.activeElement?.dataset?.key;
   // What was typed and is not taken over yet stays where it is.
   const typed = [...document.querySelectorAll('#panel input[type=text], #panel select[data-key^="new-"]')].filter(e => e.value !== (e.defaultValue ?? '')).map(e => [e.dataset.key, e.value, e.defaultValue ?? '']);
@@ -184,7 +93,7 @@ export function panel() {
     },
   }, t.title)));
   $('panel').setAttribute('aria-labelledby', `tab-${S.tab}`);
-  $('panel').replaceChildren(...tabs[S.tab].build());
+  $('panel').replaceChildren(...tabs[S.tab].build(board));
   $('how').textContent = how();
   for (const [k, v, was] of typed) {
     const e = document.querySelector(`#panel [data-key="${CSS.escape(k)}"]`);
@@ -198,7 +107,7 @@ export function panel() {
   }
 }
 
-export function choose(id) { S.tab = id; S.dock = false; panel(); board.draw(); }
+function choose(id) { pick({ tab: id, dock: false }); }
 
 function how() {
   if (drawingHere()) return `Set the corners of ${S.drawing.name} one after another. Enter or “Done” finishes the outline, Escape cancels it, Backspace removes the last corner.`;
@@ -210,11 +119,8 @@ const state = {
   get view() { return S.view; }, get image() { return S.image; }, get size() { return S.image ? S.size : cameraDoc()?.frame || S.size; },
   get camera() { return solved()?.camera || undefined; },
   shapes() {
-    const l = layoutDoc(), out = [];
-    if (l?.room) out.push({ group: 'room', name: '', points: l.room.filter(numbers), closed: true, colour: colours.room, chosen: S.tab === 'room' && !drawingHere() });
-    for (const g of groups) for (const [name, p] of Object.entries(l?.[g] || {})) {
-      out.push({ group: g, name, points: (p.outline || []).filter(numbers), closed: true, colour: colours[g], chosen: S.tab === 'things' && S.piece?.name === name, dash: g === 'overhead', height: p.height || 0, solid: true });
-    }
+    const out = outlines().map(s => ({ ...s, closed: true, colour: colours[s.group], dash: s.group === 'overhead', solid: s.group !== 'room',
+      chosen: s.group === 'room' ? S.tab === 'room' && !drawingHere() : S.tab === 'things' && S.piece?.name === s.name }));
     if (S.drawing) out.push({ ...S.drawing, colour: colours[S.drawing.group], closed: false, chosen: true });
     return out;
   },
@@ -225,21 +131,21 @@ const state = {
   loupe: () => S.tab === 'marks',
   drawing: drawingHere,
   found: () => (S.tab === 'marks' ? { points: shown(), ends: [shown()[0], shown()[1]] } : { points: [] }),
-  height: () => (drawingHere() && S.drawing.top ? S.drawing.height || 0 : 0),
+  height: drawingAt,
   chosenPixel: () => (S.tab === 'marks' && numbers(cameraDoc()?.marks?.[S.mark]?.pixel) ? cameraDoc().marks[S.mark].pixel : undefined),
   hover(spoken) { const t = board.tell(); $('pointer').textContent = t; if (spoken) say(t); },
   point(p) { tabs[S.tab].point?.(p, board); },
   finish: () => finish(),
   cancel: () => cancel(),
   last: () => (drawingHere() ? S.drawing.points.at(-1) : undefined),
-  undo() { if (drawingHere() && S.drawing.points.length) { remember(); S.drawing.points.pop(); after(); } else undo(); },
+  undo: back,
   // grab takes hold of a corner or mark near p.
   grab(p) {
     const near = 9 / board.scale, close = q => q && Math.hypot(q[0] - p[0], q[1] - p[1]) < near;
     if (drawingHere()) return null;
     if (S.tab === 'marks' && S.view === 'picture') {
       const i = state.marks().findIndex(m => close(m.pixel));
-      if (i >= 0) { S.mark = i; panel(); return { mark: i, from: p, was: [...cameraDoc().marks[i].pixel] }; }
+      if (i >= 0) { pick({ mark: i }); return { mark: i, from: p, was: [...cameraDoc().marks[i].pixel] }; }
     }
     if (S.tab === 'room' || S.tab === 'things') {
       for (const s of state.shapes()) {
@@ -258,72 +164,20 @@ const state = {
     const now = d.mark !== undefined ? cameraDoc().marks[d.mark].pixel : [...d.shape.points[d.i]];
     const put = v => { if (d.mark !== undefined) cameraDoc().marks[d.mark].pixel = v; else Object.assign(d.shape.points[d.i], v); };
     put(d.was);
-    if (moved) change(() => put(now)); else panel();
+    if (moved) change(() => put(now)); else pick({});
   },
 };
 const plainOf = v => (v && typeof v === 'object' ? v.value : v);
-export const round = (v, n) => Number(v.toFixed(n));
-
-// snapTo draws a floor point to what it was most likely meant to be: a corner
-// that is there, or a right angle with the sides before; then a typed length.
-export function snapTo(f, outline, self) {
-  const corners = S.corners ? state.shapes().flatMap(s => s.points).filter(q => q !== self && (!outline || !outline.includes(q))) : [];
-  return aim(f, outline || [], { corners, square: S.square, length: outline ? S.side : null, reach: 0.06 }).map(v => round(v, 3));
-}
-
-// corner sets the next corner of the outline on its way.
-export function corner(p) {
-  const d = S.drawing;
-  const f = board.floorAt(p, d.top ? d.height || 0 : 0);
-  if (!f) { say(S.view === 'picture' && !solved()?.camera ? 'First set the marks of the camera, or draw on the plan.' : 'That place does not show the floor.'); return; }
-  const first = d.points[0], q = snapTo(f, d.points);
-  if (d.points.length >= 3 && Math.hypot(q[0] - first[0], q[1] - first[1]) < 1e-6) { finish(); return; }
-  addCorner(q);
-  S.side = null;
-}
-
-// addCorner adds a corner that is known in metres.
-export function addCorner(q) {
-  remember();
-  S.drawing.points.push(q);
-  say(`Corner ${S.drawing.points.length} at ${q[0]}, ${q[1]} m.`);
-  after();
-}
-
-// begin starts an outline; cancel leaves it. Undo brings back what was left.
-export function begin(drawing) { remember(); S.drawing = drawing; after(); }
-export function cancel() {
-  if (!S.drawing) return;
-  const n = S.drawing.points.length;
-  remember();
-  S.drawing = null;
-  after();
-  if (n) say('The outline was cancelled; Undo brings it back.');
-}
-
-// finish ends an outline.
-export function finish() {
-  const d = S.drawing;
-  if (!d) return;
-  if (d.points.length < 3) { say(`An outline needs three corners or more; this one has ${d.points.length}.`); return; }
-  change(() => {
-    const l = layoutDoc();
-    if (d.group === 'room') l.room = d.points;
-    else { l[d.group] ||= {}; l[d.group][d.name] = { ...(l[d.group][d.name] || d.made), outline: d.points }; S.piece = { group: d.group, name: d.name }; }
-    S.drawing = null;
-  });
-}
-
-export const board = new Board(state);
+const board = new Board(state);
 window.swathe = { S, board }; // for tests and for the curious
 
 // Recordings and frames.
 async function footage() {
   const list = await send('GET', '/recordings');
   $('footage').replaceChildren(make('option', { value: '' }, list.length ? 'choose one' : 'none in the lab yet'), ...list.map(f => make('option', { value: f }, f)));
-  S.file ||= list[0] || '';
+  if (!S.file) place({ file: list[0] || '' });
   $('footage').value = S.file;
-  if (S.file) { toLayout(S.file.split('/')[0]); panel(); frame(); }
+  if (S.file) { toLayout(S.file.split('/')[0]); pick({}); frame(); }
 }
 
 let fetching = 0;
@@ -336,10 +190,7 @@ function frame() {
   const img = new Image();
   img.onload = () => {
     if (mine !== fetching) return;
-    S.image = img;
-    S.size = [img.naturalWidth, img.naturalHeight];
-    board.draw();
-    panel();
+    pick({ image: img, size: [img.naturalWidth, img.naturalHeight] });
     if (S.empty) say('The empty room is shown.');
   };
   img.onerror = async () => {
@@ -347,12 +198,12 @@ function frame() {
   };
   img.src = `/frame?file=${encodeURIComponent(S.file)}&${S.empty ? 'empty' : `t=${S.t.toFixed(3)}`}`;
 }
-function go(t) { S.t = Math.max(0, t); S.empty = false; frame(); }
-$('footage').addEventListener('change', e => { S.file = e.target.value; S.t = 0; S.empty = false; toLayout(S.file.split('/')[0]); panel(); frame(); });
+function go(t) { place({ t: Math.max(0, t), empty: false }); frame(); }
+$('footage').addEventListener('change', e => { place({ file: e.target.value, t: 0, empty: false }); toLayout(S.file.split('/')[0]); pick({}); frame(); });
 $('time').addEventListener('change', e => go(Number(e.target.value) || 0));
 $('back').addEventListener('click', () => go(S.t - 1));
 $('forth').addEventListener('click', () => go(S.t + 1));
-$('empty').addEventListener('click', () => { S.empty = !S.empty; frame(); });
+$('empty').addEventListener('click', () => { place({ empty: !S.empty }); frame(); });
 $('larger').addEventListener('click', () => board.enlarge(1.5));
 $('smaller').addEventListener('click', () => board.enlarge(1 / 1.5));
 $('undo').addEventListener('click', undo);
@@ -365,12 +216,9 @@ addEventListener('keydown', e => {
   if (key === 'z' && !e.shiftKey) { e.preventDefault(); undo(); } else if (key === 'z' || key === 'y') { e.preventDefault(); redo(); }
 });
 for (const v of ['picture', 'plan']) $(`show-${v}`).addEventListener('click', () => {
-  S.view = v;
-  if (S.tapeEnds.length < 2) S.tapeEnds = [];
   board.zoom = 1;
   for (const w of ['picture', 'plan']) $(`show-${w}`).setAttribute('aria-pressed', String(w === v));
-  board.draw();
-  panel();
+  pick({ view: v, tapeEnds: S.tapeEnds.length < 2 ? [] : S.tapeEnds });
 });
 
 // The loupe: a click or the arrow keys set the chosen mark more finely.
@@ -392,11 +240,10 @@ $('loupe').addEventListener('keydown', e => {
 $('text').addEventListener('click', () => { $('yaml').hidden = !$('yaml').hidden; });
 $('save').addEventListener('click', () => attempt(async () => {
   const t = await send('PUT', '/setup/doc', { doc: whole(), sha256: S.sha });
-  S.tried = t;
+  place({ tried: t });
   told(t);
   if (!t.saved) { say('Not saved. Fix the problems listed first.'); $('problems').scrollIntoView({ block: 'center' }); return; }
-  S.sha = t.sha256;
-  S.saved = JSON.stringify(S.doc);
+  place({ sha: t.sha256, saved: JSON.stringify(S.doc) });
   $('unsaved').hidden = true;
   steps(S, solved, true);
   localStorage.removeItem(key());
@@ -407,14 +254,6 @@ $('save').addEventListener('click', () => attempt(async () => {
 attempt(async () => {
   const s = await send('GET', '/setup/doc');
   if (s.doc === null) throw new Error(s.problems.map(p => p.message).join(' '));
-  S.sha = s.sha256;
-  S.doc = s.doc;
-  S.saved = JSON.stringify(S.doc);
-  const first = o => Object.keys(o || {})[0] || '';
-  const places = () => { S.cameraName = first(S.doc.cameras); S.layoutName = first(S.doc.layouts); S.robotName = first(S.doc.robots); };
-  places();
-  const kept = JSON.parse(localStorage.getItem(key()) || 'null');
-  if (kept && kept.sha === S.sha && (kept.drawing || JSON.stringify(kept.doc) !== S.saved)) { S.past.push(snapshot()); S.doc = kept.doc; places(); begun(kept.drawing); say('Your unsaved changes were restored; Undo discards them.'); }
-  after();
+  if (open(s.doc, s.sha256, JSON.parse(localStorage.getItem(key()) || 'null'))) say('Your unsaved changes were restored; Undo discards them.');
   await footage();
 });
