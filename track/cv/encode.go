@@ -54,9 +54,10 @@ func (o WriterOptions) Validate() error {
 }
 
 // Writer encodes frames as H.264 with planar 4:2:0 pictures, which browsers
-// play, or with alpha as PNG, ProRes 4444 or VP9, into a container that the file's
-// name chooses (.mp4 and .mov: their index at the front). Each frame keeps its own presentation time: to the tick where times
-// are even, to 0.01 ms where they are not.
+// play, or with alpha as ProRes 4444 or VP9, or takes them as PNG, into a container
+// that the file's name chooses (.mp4 and .mov: their index at the front). Each frame
+// keeps its own presentation time: to the tick where times are even, to 0.01 ms where
+// they are not.
 type Writer struct {
 	c    *C.sw_writer
 	file string
@@ -110,17 +111,38 @@ func (w *Writer) Write(bgr []byte) error { return w.WriteAt(bgr, float64(w.n)/w.
 
 // WriteAt adds one frame to be shown at t seconds; times must rise.
 func (w *Writer) WriteAt(bgr []byte, t float64) error {
+	if len(bgr) != w.w*w.h*w.each {
+		return fmt.Errorf("a frame of %d bytes, %d expected", len(bgr), w.w*w.h*w.each)
+	}
+	return w.add(t, func(s said) C.int {
+		return C.sw_write(w.c, (*C.uint8_t)(unsafe.Pointer(&bgr[0])), C.double(t), s.buf, s.n)
+	})
+}
+
+// Put adds the next frame, at its even time, to a file of kind png, as such a picture.
+func (w *Writer) Put(png []byte) error {
+	t := float64(w.n) / w.fps
+	return w.add(t, func(s said) C.int {
+		return C.sw_put(w.c, (*C.uint8_t)(unsafe.Pointer(&png[0])), C.int(len(png)), C.double(t), s.buf, s.n)
+	})
+}
+
+// Again shows the frame before once more, in a file of kind prores: it is not encoded again.
+func (w *Writer) Again() error {
+	t := float64(w.n) / w.fps
+	return w.add(t, func(s said) C.int { return C.sw_again(w.c, C.double(t), s.buf, s.n) })
+}
+
+func (w *Writer) add(t float64, give func(said) C.int) error {
 	switch {
 	case w.c == nil:
 		return os.ErrClosed
-	case len(bgr) != w.w*w.h*w.each:
-		return fmt.Errorf("a frame of %d bytes, %d expected", len(bgr), w.w*w.h*w.each)
 	case !(math.Abs(t) < 1e7):
 		return fmt.Errorf("frame %d has no usable time (%v s)", w.n, t)
 	}
 	said := newSaid()
 	defer said.free()
-	if C.sw_write(w.c, (*C.uint8_t)(unsafe.Pointer(&bgr[0])), C.double(t), said.buf, said.n) != 0 {
+	if give(said) != 0 {
 		return fmt.Errorf("%s: frame %d at %.3f s: %s", w.file, w.n, t, said)
 	}
 	w.n++

@@ -259,20 +259,23 @@ type filmSink interface {
 }
 
 func (m *filmMaker) sink() (filmSink, error) {
-	if m.spec.Overlay || m.spec.Still {
-		if m.spec.Still {
-			return &pngSink{m: m, name: func(int) string { return m.spec.Out }}, nil
-		}
-		if err := os.MkdirAll(m.spec.Out, 0o755); err != nil {
-			return nil, err
-		}
-		return &pngSink{m: m, name: func(k int) string { return filepath.Join(m.spec.Out, fmt.Sprintf("%06d.png", k)) }}, nil
+	if m.spec.Still {
+		return &stillSink{m}, nil
+	}
+	pictures := func() *pictureSink { return &pictureSink{m: m, p: film.NewPictures(m.spec.Width, m.spec.Height)} }
+	if m.spec.Overlay {
+		return pictures(), os.MkdirAll(m.spec.Out, 0o755)
 	}
 	opt := DefaultWriterOptions()
 	opt.CRF, opt.Kind, opt.Timecode, opt.Colour = 20, m.spec.Kind, m.spec.Timecode, m.spec.Colour
 	w, err := Create(m.spec.Out, m.spec.Width, m.spec.Height, m.spec.FPS, opt)
 	if err != nil {
 		return nil, err
+	}
+	if m.spec.Kind == "png" {
+		s := pictures()
+		s.w = w
+		return s, nil
 	}
 	s := &fileSink{m: m, w: w, ready: make(chan []byte, 1), free: make(chan []byte, 2), end: make(chan error, 1)}
 	for i := 0; i < 2; i++ {
@@ -284,27 +287,41 @@ func (m *filmMaker) sink() (filmSink, error) {
 
 // fileSink encodes while the next frame is drawn.
 type fileSink struct {
-	m     *filmMaker
-	w     *Writer
-	ready chan []byte
-	free  chan []byte
-	end   chan error
+	m      *filmMaker
+	w      *Writer
+	before paint.Canvas // of ProRes: the frame before, which is not encoded again
+	ready  chan []byte  // nil: once more
+	free   chan []byte
+	end    chan error
 }
 
 func (s *fileSink) run() {
 	var err error
 	for b := range s.ready {
-		if err == nil {
+		switch {
+		case err != nil:
+		case b == nil:
+			err = s.w.Again()
+		default:
 			err = s.w.Write(b)
 		}
-		s.free <- b
+		if b != nil {
+			s.free <- b
+		}
 	}
 	s.end <- err
 }
 
 func (s *fileSink) take(int) error {
-	b := <-s.free
 	c := s.m.canvas
+	if s.m.spec.Kind == "prores" {
+		if bytes.Equal(s.before.A, c.A) && bytes.Equal(s.before.Pix, c.Pix) {
+			s.ready <- nil
+			return nil
+		}
+		s.before.A, s.before.Pix = append(s.before.A[:0], c.A...), append(s.before.Pix[:0], c.Pix...)
+	}
+	b := <-s.free
 	if c.A == nil {
 		copy(b, c.Pix)
 	} else {
@@ -319,38 +336,73 @@ func (s *fileSink) take(int) error {
 
 func (s *fileSink) finish() ([]string, error) {
 	close(s.ready)
-	err := <-s.end
-	if e := s.w.Close(); err == nil {
-		err = e
-	}
-	if err != nil {
-		os.Remove(s.m.spec.Out)
-		return nil, err
-	}
-	return []string{s.m.spec.Out}, nil
+	return s.w.end(<-s.end)
 }
 
 func (s *fileSink) abort() {
 	close(s.ready)
 	<-s.end
-	s.w.Close()
-	os.Remove(s.m.spec.Out)
+	s.w.end(os.ErrClosed)
 }
 
-// pngSink writes each frame as a PNG, see-through where nothing was painted.
-type pngSink struct {
+// end closes a film's file, which goes if anything failed.
+func (w *Writer) end(err error) ([]string, error) {
+	if e := w.Close(); err == nil {
+		err = e
+	}
+	if err != nil {
+		os.Remove(w.file)
+		return nil, err
+	}
+	return []string{w.file}, nil
+}
+
+// pictureSink keeps what is painted as PNG: in one file, or each frame in its own.
+type pictureSink struct {
 	m     *filmMaker
-	name  func(k int) string
+	p     *film.Pictures
+	w     *Writer // nil: a folder
+	png   []byte
 	files []string
 }
 
-func (s *pngSink) take(k int) error {
-	m := s.m
-	img := image.NewNRGBA(image.Rect(0, 0, m.spec.Width, m.spec.Height))
+func (s *pictureSink) take(k int) error {
+	s.p.Take(s.m.canvas)
+	s.png = s.p.PNG(s.png[:0])
+	if s.w != nil {
+		return s.w.Put(s.png)
+	}
+	file := filepath.Join(s.m.spec.Out, fmt.Sprintf("%06d.png", k))
+	s.files = append(s.files, file)
+	return os.WriteFile(file, s.png, 0o644)
+}
+
+func (s *pictureSink) finish() ([]string, error) {
+	if s.w != nil {
+		return s.w.end(nil)
+	}
+	return s.files, nil
+}
+
+func (s *pictureSink) abort() {
+	if s.w != nil {
+		s.w.end(os.ErrClosed)
+	}
+	for _, f := range s.files {
+		os.Remove(f)
+	}
+}
+
+// stillSink writes one frame as a picture.
+type stillSink struct{ m *filmMaker }
+
+func (s *stillSink) take(int) error {
+	c := s.m.canvas
+	img := image.NewNRGBA(image.Rect(0, 0, c.W, c.H))
 	for i := 0; i < len(img.Pix)/4; i++ {
-		p, a := m.canvas.Pix[3*i:3*i+3:3*i+3], uint8(255)
-		if m.canvas.A != nil {
-			a = m.canvas.A[i]
+		p, a := c.Pix[3*i:3*i+3:3*i+3], uint8(255)
+		if c.A != nil {
+			a = c.A[i]
 		}
 		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = p[2], p[1], p[0], a
 	}
@@ -359,15 +411,9 @@ func (s *pngSink) take(k int) error {
 	if err := enc.Encode(&buf, img); err != nil {
 		return err
 	}
-	file := s.name(k)
-	s.files = append(s.files, file)
-	return os.WriteFile(file, buf.Bytes(), 0o644)
+	return os.WriteFile(s.m.spec.Out, buf.Bytes(), 0o644)
 }
 
-func (s *pngSink) finish() ([]string, error) { return s.files, nil }
+func (s *stillSink) finish() ([]string, error) { return []string{s.m.spec.Out}, nil }
 
-func (s *pngSink) abort() {
-	for _, f := range s.files {
-		os.Remove(f)
-	}
-}
+func (s *stillSink) abort() { os.Remove(s.m.spec.Out) }

@@ -19,6 +19,11 @@ struct sw_writer {
 	enum AVPixelFormat from;
 	int64_t last, step; // ticks of the encoder's time base: the last frame's time, a frame's length
 	int begun;
+	// Of ProRes, whose frames stand by themselves: the last packet written, and when it
+	// is to be written again, as far as the encoder has not yet given it.
+	AVPacket *kept;
+	int64_t *again;
+	int n_again, room;
 };
 
 static int say(char *err, int n, const char *what, int code) {
@@ -34,6 +39,8 @@ static void drop(sw_writer *w) {
 	avcodec_free_context(&w->enc);
 	av_frame_free(&w->frame);
 	av_packet_free(&w->pkt);
+	av_packet_free(&w->kept);
+	free(w->again);
 	sws_freeContext(w->convert);
 	free(w);
 }
@@ -55,7 +62,7 @@ static const struct kind {
 	const char *lack;
 } kinds[] = {
 	{"h264", "libx264", AV_PIX_FMT_BGR24, AV_PIX_FMT_YUV420P, "this system's libavcodec has no H.264 encoder (libx264)"},
-	{"png", "png", AV_PIX_FMT_BGRA, AV_PIX_FMT_RGBA, "this system's libavcodec has no PNG encoder"},
+	{"png", NULL, AV_PIX_FMT_RGBA, AV_PIX_FMT_RGBA, ""},
 	{"prores", "prores_ks", AV_PIX_FMT_BGRA, AV_PIX_FMT_YUVA444P10, "this system's libavcodec has no ProRes encoder (prores_ks)"},
 	{"vp9", "libvpx-vp9", AV_PIX_FMT_BGRA, AV_PIX_FMT_YUVA420P, "this system's libavcodec has no VP9 encoder (libvpx-vp9)"},
 };
@@ -65,12 +72,12 @@ static int tune(AVCodecContext *c, const sw_plan *p) {
 	void *o = c->priv_data;
 	if (!strcmp(p->kind, "h264"))
 		return av_opt_set(o, "preset", p->preset, 0) < 0 || av_opt_set_double(o, "crf", p->crf, 0) < 0;
-	if (!strcmp(p->kind, "png")) { // mostly see-through: little to gain by trying harder
-		c->compression_level = 1;
-		return av_opt_set(o, "pred", "up", 0) < 0;
-	}
-	if (!strcmp(p->kind, "prores")) // alpha of 8 bits, kept to the bit: see keep_alpha
+	if (!strcmp(p->kind, "prores")) { // alpha of 8 bits, kept to the bit: see keep_alpha
+		// One quality for all: to search one for each slice takes five times as long.
+		c->flags |= AV_CODEC_FLAG_QSCALE;
+		c->global_quality = FF_QP2LAMBDA;
 		return av_opt_set(o, "profile", "4444", 0) < 0 || av_opt_set(o, "alpha_bits", "8", 0) < 0 || av_opt_set(o, "vendor", "apl0", 0) < 0;
+	}
 	c->bit_rate = 0;
 	// Alpha is encoded as colour is: only what loses nothing keeps its edges.
 	return av_opt_set(o, "lossless", "1", 0) < 0 || av_opt_set(o, "deadline", "realtime", 0) < 0 || av_opt_set(o, "cpu-used", "7", 0) < 0 ||
@@ -84,14 +91,15 @@ static int open_all(sw_writer *w, const char *path, const sw_plan *p, char *err,
 	if (!k) return say(err, n, "there is no such kind of film", 0);
 	int e = avformat_alloc_output_context2(&w->fmt, NULL, NULL, path);
 	if (e < 0) return say(err, n, "no container goes with this file name; end it in .mp4", e);
-	const AVCodec *codec = avcodec_find_encoder_by_name(k->encoder);
-	if (!codec) return say(err, n, k->lack, 0);
+	const AVCodec *codec = k->encoder ? avcodec_find_encoder_by_name(k->encoder) : NULL;
+	if (!codec && k->encoder) return say(err, n, k->lack, 0);
 	w->from = k->from;
 	w->enc = avcodec_alloc_context3(codec);
 	w->stream = avformat_new_stream(w->fmt, NULL);
 	w->frame = av_frame_alloc();
 	w->pkt = av_packet_alloc();
-	if (!w->enc || !w->stream || !w->frame || !w->pkt) return say(err, n, "out of memory", 0);
+	w->kept = av_packet_alloc();
+	if (!w->enc || !w->stream || !w->frame || !w->pkt || !w->kept) return say(err, n, "out of memory", 0);
 	AVRational rate = av_d2q(p->fps, 100000);
 	AVCodecContext *c = w->enc;
 	c->time_base = clock_of(rate, &w->step);
@@ -114,22 +122,30 @@ static int open_all(sw_writer *w, const char *path, const sw_plan *p, char *err,
 	}
 	c->gop_size = fmax(1, lround(2 * p->fps)); // a player can go to any two seconds
 	if (w->fmt->oformat->flags & AVFMT_GLOBALHEADER) c->flags |= AV_CODEC_FLAG_GLOBAL_HEADER;
-	if (tune(c, p)) return say(err, n, "the encoder does not take this preset and quality", 0);
-	e = avcodec_open2(c, codec, NULL);
-	if (e < 0) return say(err, n, "the encoder does not start; is the preset one of x264's?", e);
+	if (codec) {
+		if (tune(c, p)) return say(err, n, "the encoder does not take this preset and quality", 0);
+		e = avcodec_open2(c, codec, NULL);
+		if (e < 0) return say(err, n, "the encoder does not start; is the preset one of x264's?", e);
+	} else {
+		c->codec_type = AVMEDIA_TYPE_VIDEO;
+		c->codec_id = AV_CODEC_ID_PNG;
+		c->bits_per_coded_sample = 32;
+	}
 	w->stream->time_base = c->time_base;
 	w->stream->avg_frame_rate = rate;
 	w->stream->sample_aspect_ratio = c->sample_aspect_ratio;
 	if (avcodec_parameters_from_context(w->stream->codecpar, c) < 0) return say(err, n, "out of memory", 0);
 	if (*p->timecode) av_dict_set(&w->stream->metadata, "timecode", p->timecode, 0);
 	if (k->to == AV_PIX_FMT_YUVA420P) av_dict_set(&w->stream->metadata, "alpha_mode", "1", 0);
-	w->convert = sws_getContext(p->width, p->height, k->from, p->width, p->height, k->to, SWS_BILINEAR | SWS_ACCURATE_RND, NULL, NULL, NULL);
-	if (w->convert)
-		sws_setColorspaceDetails(w->convert, sws_getCoefficients(SWS_CS_DEFAULT), 1, sws_getCoefficients(high ? SWS_CS_ITU709 : SWS_CS_ITU601), k->to == AV_PIX_FMT_RGBA, 0, 1 << 16, 1 << 16);
-	w->frame->format = c->pix_fmt;
-	w->frame->width = p->width;
-	w->frame->height = p->height;
-	if (!w->convert || av_frame_get_buffer(w->frame, 0) < 0) return say(err, n, "out of memory", 0);
+	if (codec) {
+		w->convert = sws_getContext(p->width, p->height, k->from, p->width, p->height, k->to, SWS_BILINEAR | SWS_ACCURATE_RND, NULL, NULL, NULL);
+		if (w->convert)
+			sws_setColorspaceDetails(w->convert, sws_getCoefficients(SWS_CS_DEFAULT), 1, sws_getCoefficients(high ? SWS_CS_ITU709 : SWS_CS_ITU601), 0, 0, 1 << 16, 1 << 16);
+		w->frame->format = c->pix_fmt;
+		w->frame->width = p->width;
+		w->frame->height = p->height;
+		if (!w->convert || av_frame_get_buffer(w->frame, 0) < 0) return say(err, n, "out of memory", 0);
+	}
 	e = avio_open(&w->fmt->pb, path, AVIO_FLAG_WRITE);
 	if (e < 0) return say(err, n, "the file cannot be made", e);
 	AVDictionary *o = NULL;
@@ -152,6 +168,30 @@ int sw_create(const char *path, const sw_plan *plan, sw_writer **out, char *err,
 	return 0;
 }
 
+// put writes a packet that has the encoder's times.
+static int put(sw_writer *w, AVPacket *p, char *err, int n) {
+	p->stream_index = w->stream->index;
+	p->duration = w->step;
+	av_packet_rescale_ts(p, w->enc->time_base, w->stream->time_base);
+	int e = av_interleaved_write_frame(w->fmt, p);
+	return e < 0 ? say(err, n, "the file cannot be written; is the disk full?", e) : 0;
+}
+
+// repeat writes the last packet again, at each time that was asked for before one.
+static int repeat(sw_writer *w, int64_t before, char *err, int n) {
+	int i = 0, bad = 0;
+	for (; !bad && i < w->n_again && w->again[i] < before; i++) {
+		AVPacket *p = av_packet_clone(w->kept);
+		if (!p) return say(err, n, "out of memory", 0);
+		p->pts = p->dts = w->again[i];
+		bad = put(w, p, err, n);
+		av_packet_free(&p);
+	}
+	w->n_again -= i;
+	memmove(w->again, w->again + i, w->n_again * sizeof *w->again);
+	return bad;
+}
+
 // pass gives a frame, or NULL at the end, to the encoder and writes what it returns.
 static int pass(sw_writer *w, AVFrame *f, char *err, int n) {
 	int e = avcodec_send_frame(w->enc, f);
@@ -160,11 +200,12 @@ static int pass(sw_writer *w, AVFrame *f, char *err, int n) {
 		e = avcodec_receive_packet(w->enc, w->pkt);
 		if (e == AVERROR(EAGAIN) || e == AVERROR_EOF) return 0;
 		if (e < 0) return say(err, n, "the encoder failed", e);
-		w->pkt->stream_index = w->stream->index;
-		w->pkt->duration = w->step;
-		av_packet_rescale_ts(w->pkt, w->enc->time_base, w->stream->time_base);
-		e = av_interleaved_write_frame(w->fmt, w->pkt);
-		if (e < 0) return say(err, n, "the file cannot be written; is the disk full?", e);
+		if (w->enc->codec_id == AV_CODEC_ID_PRORES) {
+			if (repeat(w, w->pkt->pts, err, n) < 0) return -1;
+			av_packet_unref(w->kept);
+			if (av_packet_ref(w->kept, w->pkt) < 0) return say(err, n, "out of memory", 0);
+		}
+		if (put(w, w->pkt, err, n) < 0) return -1;
 	}
 }
 
@@ -179,11 +220,44 @@ static void keep_alpha(AVFrame *f, const uint8_t *bgra) {
 	}
 }
 
-int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) {
-	int64_t ts = llround(t / av_q2d(w->enc->time_base));
-	if (w->begun && ts <= w->last) return say(err, errlen, "its time is not after the frame before", 0);
+// tick is the time of the next frame.
+static int tick(sw_writer *w, double t, int64_t *ts, char *err, int n) {
+	*ts = llround(t / av_q2d(w->enc->time_base));
+	if (w->begun && *ts <= w->last) return say(err, n, "its time is not after the frame before", 0);
 	w->begun = 1;
-	w->last = ts;
+	w->last = *ts;
+	return 0;
+}
+
+int sw_put(sw_writer *w, const uint8_t *png, int size, double t, char *err, int errlen) {
+	int64_t ts;
+	if (w->enc->codec_id != AV_CODEC_ID_PNG) return say(err, errlen, "this kind of film takes no encoded pictures", 0);
+	if (tick(w, t, &ts, err, errlen) < 0) return -1;
+	if (av_new_packet(w->pkt, size) < 0) return say(err, errlen, "out of memory", 0);
+	memcpy(w->pkt->data, png, size);
+	w->pkt->pts = w->pkt->dts = ts;
+	w->pkt->flags |= AV_PKT_FLAG_KEY;
+	return put(w, w->pkt, err, errlen);
+}
+
+int sw_again(sw_writer *w, double t, char *err, int errlen) {
+	int64_t ts;
+	if (w->enc->codec_id != AV_CODEC_ID_PRORES || !w->begun) return say(err, errlen, "no frame can be repeated here", 0);
+	if (tick(w, t, &ts, err, errlen) < 0) return -1;
+	if (w->n_again == w->room) {
+		int64_t *more = realloc(w->again, (2 * w->room + 64) * sizeof *more);
+		if (!more) return say(err, errlen, "out of memory", 0);
+		w->again = more;
+		w->room = 2 * w->room + 64;
+	}
+	w->again[w->n_again++] = ts;
+	return 0;
+}
+
+int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) {
+	int64_t ts;
+	if (!w->convert) return say(err, errlen, "this kind of film takes encoded pictures only", 0);
+	if (tick(w, t, &ts, err, errlen) < 0) return -1;
 	// The encoder may still hold the last picture.
 	if (av_frame_make_writable(w->frame) < 0) return say(err, errlen, "out of memory", 0);
 	const uint8_t *src[4] = {pix};
@@ -196,7 +270,7 @@ int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen) 
 
 int sw_finish(sw_writer *w, char *err, int errlen) {
 	int bad = 0;
-	if (w->begun) bad = pass(w, NULL, err, errlen);
+	if (w->begun && w->convert && !(bad = pass(w, NULL, err, errlen))) bad = repeat(w, INT64_MAX, err, errlen);
 	int e = av_write_trailer(w->fmt);
 	if (e < 0 && !bad) bad = say(err, errlen, "the file's end cannot be written; is the disk full?", e);
 	e = avio_closep(&w->fmt->pb);

@@ -6,7 +6,7 @@
 typedef struct sw_writer sw_writer;
 
 typedef struct {
-	const char *kind; // h264; or, with alpha, png, prores, vp9
+	const char *kind; // h264; or, with alpha, prores, vp9, or png, whose pictures come encoded
 	int width, height;
 	double fps;
 	const char *preset; // of h264
@@ -19,6 +19,10 @@ typedef struct {
 int sw_create(const char *path, const sw_plan *plan, sw_writer **out, char *err, int errlen);
 // One frame of packed BGR, or BGRA where there is alpha, to be shown at t (s). Times must rise.
 int sw_write(sw_writer *w, const uint8_t *pix, double t, char *err, int errlen);
+// Of png: one frame as a file of that kind.
+int sw_put(sw_writer *w, const uint8_t *png, int size, double t, char *err, int errlen);
+// Of prores: the frame before once more, which costs nothing.
+int sw_again(sw_writer *w, double t, char *err, int errlen);
 // Ends the file and frees the writer, whatever it returns.
 int sw_finish(sw_writer *w, char *err, int errlen);
 
