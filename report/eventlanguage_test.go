@@ -8,6 +8,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/report/language"
+	"swathe/report/words"
 )
 
 // Every kind of event, with and without each of its figures and everywhere in a room,
@@ -72,4 +73,59 @@ func TestEventsInGerman(t *testing.T) {
 		}
 	}
 	t.Logf("%d sentences", n)
+}
+
+// Whatever a story tells, its chapters and captions have their German.
+func TestStoryInGerman(t *testing.T) {
+	de, err := language.Open("de")
+	if err != nil {
+		t.Fatal(err)
+	}
+	de.Keep("cabinet", "sofa", "wren")
+	n := 0
+	for _, started := range []string{geom.StartedAtRest, geom.StartedMoving, geom.StartedUnseen} {
+		for _, ended := range []string{geom.EndedDocked, geom.EndedStood, geom.EndedCarried, geom.EndedRecording, geom.EndedLost, ""} {
+			for _, pattern := range []string{conduct.PatternRows, conduct.PatternRandom} {
+				for _, outcome := range []string{"", conduct.StoppedIt, conduct.CarriedAlong, conduct.RunOver, conduct.Pushed, conduct.Grazed} {
+					for _, bare := range []bool{false, true} {
+						r, plan := storyRun(t, func(in *RunInput) {
+							in.Trace.Started, in.Trace.Ended, in.Conduct.Rows.Pattern = started, ended, pattern
+							if bare {
+								in.Conduct.Rows.Blocks = in.Conduct.Rows.Blocks[1:]
+								in.Coverage.Coverage.ReachableShare = math.NaN()
+								in.Coverage.Missed[0].Beside = []string{"wall", "corner", "open floor", "under cabinet"}[n%4]
+							}
+						})
+						if pattern == conduct.PatternRandom {
+							r.Rows.Erratic = []Erratic{{TurnDeg: 4000, DistanceM: 30}}
+						}
+						if outcome != "" {
+							r.TestObjects = []TestObject{{Name: "sofa", Outcome: &outcome, FirstContactS: 61, MovedM: 0.31, Contacts: []ObjectContact{{SpeedMPS: 0.2}, {SpeedMPS: 0.1}}}}
+						}
+						for _, unit := range []words.Unit{words.Metre, words.Foot} {
+							for _, m := range r.moments(plan, unit) {
+								for _, s := range []string{m.title, m.told} {
+									n++
+									if said := de.Say(s); s != "" && said == s {
+										t.Fatalf("%q has no German", s)
+									}
+								}
+							}
+						}
+					}
+				}
+			}
+		}
+	}
+	for i, s := range de.Missing() {
+		if i < 40 {
+			t.Errorf("%q has no German", s)
+		}
+	}
+	r, plan := storyRun(t, nil)
+	said := de.Say(r.moments(plan, words.Metre)[len(r.moments(plan, words.Metre))-1].told)
+	if want := "Die meiste Zeit ging in: neuer Boden (9,2 s)"; !strings.HasPrefix(strings.ReplaceAll(said, words.NB, " "), want) {
+		t.Errorf("%q, want %q...", said, want)
+	}
+	t.Logf("%d texts; %s", n, said)
 }

@@ -27,7 +27,7 @@ func (e Event) What(plan *geom.Plan, unit words.Unit) string {
 	if c == "" {
 		return e.Sentence
 	}
-	return strings.ToUpper(c[:1]) + c[1:] + "."
+	return upperFirst(c) + "."
 }
 
 // more is one of the event's figures, NaN if it has none of that name.

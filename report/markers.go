@@ -1,13 +1,16 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"path"
+	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 
@@ -19,30 +22,54 @@ import (
 // MarkerFormats lists what the events of a run can be written as for an editor's
 // own program, all of them open: OpenTimelineIO (schema Timeline.1, with a
 // Marker.2 an event), an edit decision list after CMX 3600 with an entry of one
-// frame an event, and chapters and captions as WebVTT.
+// frame an event, and chapters and captions from the story as WebVTT.
 func MarkerFormats() []string { return []string{"otio", "edl", "chapters", "captions"} }
 
-// WriteMarkers writes the events of a run in one of MarkerFormats, in a language. Times are those
-// of the recording: frame 0 is its first frame and has the time code 00:00:00:00.
-func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit, l *language.Catalogue) error {
-	m := markers{run: r, rate: FrameRate(&r.Recording), language: l}
+// SourceClock is how a recording counts its frames.
+type SourceClock struct {
+	Rate     float64 // frames a second; 0: as its length and number of frames have it
+	Timecode string  // of its first frame; "": 00:00:00:00
+}
+
+// CountsFrames tells whether a format of markers names frames, and not seconds.
+func CountsFrames(format string) bool { return format == "otio" || format == "edl" }
+
+// WriteMarkers writes the events of a run in one of MarkerFormats, in a language. Times
+// are those of the recording: frames as its own time code counts them, seconds from its
+// first frame on.
+func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit, l *language.Catalogue, clock SourceClock) error {
+	m := markers{run: r, rate: clock.Rate, language: l}
+	if m.rate == 0 {
+		m.rate = FrameRate(&r.Recording)
+	}
 	for _, e := range r.Events {
 		if math.IsNaN(float64(e.StartS)) {
 			continue
 		}
-		end := math.Max(float64(e.StartS), float64(e.EndS)) // of a moment there is no end
-		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, l.Say(e.What(plan, unit))})
+		end := float64(e.StartS)
+		if e.EndS.Known() { // of a moment there is no end
+			end = math.Max(end, float64(e.EndS))
+		}
+		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, e.What(plan, unit)})
 	}
-	if m.rate == 0 && (format == "otio" || format == "edl") {
+	if m.rate == 0 && CountsFrames(format) {
 		return fmt.Errorf("%s has no frames, and markers for video editing are counted in frames; write chapters or captions", r.Name())
+	}
+	if clock.Timecode != "" && CountsFrames(format) {
+		var err error
+		if m.first, err = ParseTimecode(clock.Timecode, m.rate); err != nil {
+			return err
+		}
 	}
 	switch format {
 	case "otio":
 		return m.otio(w)
 	case "edl":
 		return m.edl(w)
-	case "chapters", "captions":
-		return m.vtt(w, format == "chapters")
+	case "chapters":
+		return m.chapters(w, r.moments(plan, unit))
+	case "captions":
+		return m.captions(w, r.moments(plan, unit))
 	}
 	return fmt.Errorf("markers can't be written as %q. Choose from %s", format, strings.Join(MarkerFormats(), ", "))
 }
@@ -120,11 +147,12 @@ type marker struct {
 type markers struct {
 	run      *Run
 	rate     float64
+	first    int // number of the recording's first frame
 	list     []marker
 	language *language.Catalogue
 }
 
-func (m *markers) frame(s float64) int { return int(math.Round(s * m.rate)) }
+func (m *markers) frame(s float64) int { return m.first + int(math.Round(s*m.rate)) }
 
 func (m *markers) source() string {
 	if len(m.run.Recording.Files) == 1 {
@@ -153,17 +181,17 @@ func (m *markers) otio(w io.Writer) error {
 	var list []object
 	for _, e := range m.list {
 		from := m.frame(e.from)
-		list = append(list, object{"OTIO_SCHEMA": "Marker.2", "name": e.text, "color": "RED", "metadata": object{"kind": e.kind},
+		list = append(list, object{"OTIO_SCHEMA": "Marker.2", "name": m.language.Say(e.text), "color": "RED", "metadata": object{"kind": e.kind},
 			"marked_range": span(from, max(1, m.frame(e.to)-from))})
 	}
-	whole := span(0, m.run.Recording.Frames)
+	whole := span(m.first, m.run.Recording.Frames)
 	media := object{"OTIO_SCHEMA": "MissingReference.1", "name": "", "metadata": object{}, "available_range": whole}
 	if f := m.source(); f != "" {
 		media = object{"OTIO_SCHEMA": "ExternalReference.1", "name": f, "metadata": object{}, "available_range": whole, "target_url": f}
 	}
 	clip := item("Clip.1", m.run.Layout+"/"+m.run.Name(), object{"media_reference": media, "source_range": whole, "markers": list})
 	track := item("Track.1", "recording", object{"kind": "Video", "children": []object{clip}})
-	raw, err := json.MarshalIndent(object{"OTIO_SCHEMA": "Timeline.1", "name": m.run.Name(), "metadata": object{}, "global_start_time": at(0),
+	raw, err := json.MarshalIndent(object{"OTIO_SCHEMA": "Timeline.1", "name": m.run.Name(), "metadata": object{}, "global_start_time": at(m.first),
 		"tracks": item("Stack.1", "tracks", object{"children": []object{track}})}, "", "  ")
 	if err != nil {
 		return err
@@ -192,7 +220,7 @@ func (m *markers) edl(w io.Writer) error {
 		if s := m.source(); s != "" {
 			fmt.Fprintf(&b, "* FROM CLIP NAME: %s\r\n", plainText(path.Base(s)))
 		}
-		fmt.Fprintf(&b, "* COMMENT: %s\r\n", plainText(e.text))
+		fmt.Fprintf(&b, "* COMMENT: %s\r\n", plainText(m.language.Say(e.text)))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -218,48 +246,81 @@ func plainText(s string) string {
 	}, s)
 }
 
-// shortest is how long a caption stands at the least, s.
-const shortest = 4
+// chapters are the story's moments, one after another without a gap, from the first
+// frame on.
+func (m *markers) chapters(w io.Writer, story []moment) error {
+	v := vtt{language: m.language}
+	at, title := 0.0, "Start of the recording"
+	for _, s := range story {
+		if s.at >= at+shortest/2 {
+			v.cue(at, s.at, title)
+			at, title = s.at, upperFirst(s.title)
+			continue
+		}
+		// Too soon after the one before for a chapter of its own.
+		if at == 0 && title == "Start of the recording" {
+			title = upperFirst(s.title)
+		} else {
+			title += "; " + s.title
+		}
+	}
+	v.cue(at, math.Max(m.end(), at+1), title)
+	return v.write(w)
+}
 
-func (m *markers) vtt(w io.Writer, chapters bool) error {
-	var b strings.Builder
-	b.WriteString("WEBVTT\n")
+// captions are the story's sentences, each when it has become true, and the events.
+func (m *markers) captions(w io.Writer, story []moment) error {
+	var list []marker
+	for _, s := range story {
+		if s.told != "" {
+			list = append(list, marker{from: s.at, to: s.at + reading*float64(utf8.RuneCountInString(s.told)), text: s.told + "."})
+		}
+	}
+	list = append(list, m.list...)
+	slices.SortStableFunc(list, func(a, b marker) int { return cmp.Compare(a.from, b.from) })
+	v := vtt{language: m.language}
+	for _, e := range list {
+		to := math.Max(e.to, e.from+shortest)
+		if end := m.end(); end > e.from+1 {
+			to = math.Min(to, end)
+		}
+		v.cue(e.from, to, e.text)
+	}
+	return v.write(w)
+}
+
+// How long a caption stands, s: at the least, and for each letter of a long one.
+const (
+	shortest = 4
+	reading  = 0.06
+)
+
+// end of the recording, s.
+func (m *markers) end() float64 { return math.Max(float64(m.run.Recording.DurationS), 0) }
+
+// vtt is a file of the format WebVTT.
+type vtt struct {
+	language *language.Catalogue
+	cues     strings.Builder
+}
+
+func (v *vtt) cue(from, to float64, text string) {
 	stamp := func(s float64) string {
 		d := time.Duration(math.Round(s*1000)) * time.Millisecond
 		return fmt.Sprintf("%02d:%02d:%02d.%03d", int(d.Hours()), int(d.Minutes())%60, int(d.Seconds())%60, d.Milliseconds()%1000)
 	}
 	escape := strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", "\n", " ")
-	cue := func(from, to float64, text string) {
-		fmt.Fprintf(&b, "\n%s --> %s\n%s\n", stamp(from), stamp(to), escape.Replace(text))
-	}
-	end := math.Max(float64(m.run.Recording.DurationS), 0)
-	if chapters {
-		// Chapters follow one another without a gap, from the first frame on.
-		begin := m.language.Say("Start of the recording")
-		at, title := 0.0, begin
-		for _, e := range m.list {
-			if e.from > at {
-				cue(at, e.from, title)
-				at, title = e.from, e.text
-			} else {
-				title = strings.TrimSuffix(title, ".") + "; " + e.text
-				if at == 0 && strings.HasPrefix(title, begin) {
-					title = e.text
-				}
-			}
-		}
-		if end > at {
-			cue(at, end, title)
-		}
-	} else {
-		for _, e := range m.list {
-			to := math.Max(e.to, e.from+shortest)
-			if end > e.from {
-				to = math.Min(to, end)
-			}
-			cue(e.from, to, e.text)
-		}
-	}
-	_, err := io.WriteString(w, b.String())
+	fmt.Fprintf(&v.cues, "\n%s --> %s\n%s\n", stamp(from), stamp(to), escape.Replace(v.language.Say(text)))
+}
+
+func (v *vtt) write(w io.Writer) error {
+	_, err := io.WriteString(w, "WEBVTT\n"+v.cues.String())
 	return err
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

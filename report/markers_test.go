@@ -9,6 +9,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"swathe/geom"
+	"swathe/report/words"
 )
 
 // One hour at 29.97 is 107,892 frames; the numbers that are dropped never occur,
@@ -64,6 +67,9 @@ func markerRun() *Run {
 	r := &Run{Layout: "hall", Robot: "wren", Phase: "mapped", Trial: 1}
 	r.Recording = RecordingInfo{Files: []string{"wren_mapped_1.mp4"}, Frames: 3600, DurationS: Float(3600 * 1001 / 30000.0), FrameSize: []int{960, 540}}
 	nan := Float(math.NaN())
+	r.Run = RunInfo{StartS: 5, EndS: 110, Ended: geom.EndedDocked, StartX: nan, StartY: nan, DistanceM: nan}
+	r.Coverage.TimeToReachableS = Times{S50: 40, S80: 79, S90: nan, S95: nan, S99: nan}
+	r.Coverage.ReachableShare = 0.81
 	r.Events = []Event{
 		{Kind: "unknown kind", StartS: 10.01, EndS: 14, X: nan, Y: nan, Size: nan, Sentence: "It stood 3 m\u00b2 <away> & waited."},
 		{Kind: "unknown kind", StartS: 60.06, EndS: nan, X: nan, Y: nan, Size: nan, Sentence: "Once more."},
@@ -75,7 +81,7 @@ func markerRun() *Run {
 func TestMarkers(t *testing.T) {
 	write := func(format string, r *Run) string {
 		var b bytes.Buffer
-		if err := WriteMarkers(&b, format, r, nil, "m", nil); err != nil {
+		if err := WriteMarkers(&b, format, r, nil, "m", nil, SourceClock{}); err != nil {
 			t.Fatal(err)
 		}
 		return b.String()
@@ -122,26 +128,79 @@ func TestMarkers(t *testing.T) {
 	if regexp.MustCompile(`[^\x20-\x7e\r\n]`).MatchString(edl) {
 		t.Error("the list holds letters that it may not")
 	}
-	captions := write("captions", markerRun())
-	if !strings.HasPrefix(captions, "WEBVTT\n\n00:00:10.010 --> 00:00:14.010\nIt stood 3 m\u00b2 &lt;away&gt; &amp; waited.\n") {
+	// Captions are the story and the events, chapters the story's moments.
+	captions, chapters := write("captions", markerRun()), write("chapters", markerRun())
+	if want := `WEBVTT
+
+00:00:05.000 --> 00:00:09.000
+At 0:05 it set off.
+
+00:00:10.010 --> 00:00:14.010
+It stood 3 m² &lt;away&gt; &amp; waited.
+
+00:01:00.060 --> 00:01:04.060
+Once more.
+
+00:01:24.000 --> 00:01:28.740
+It had cleaned 50 % of the reachable floor after 40 s and 80 % after 1 min 19 s.
+
+00:01:50.000 --> 00:01:54.440
+At 1:50 it stopped in its dock, with 81.0 % of the reachable floor cleaned.
+`; strings.ReplaceAll(captions, words.NB, " ") != want {
 		t.Errorf("%s", captions)
 	}
-	chapters := write("chapters", markerRun())
-	for _, want := range []string{"00:00:00.000 --> 00:00:10.010\nStart of the recording", "00:01:00.060 --> 00:02:00.120\nOnce more."} {
-		if !strings.Contains(chapters, want) {
-			t.Errorf("the chapters lack %q:\n%s", want, chapters)
+	if want := `WEBVTT
+
+00:00:00.000 --> 00:00:05.000
+Start of the recording
+
+00:00:05.000 --> 00:00:45.000
+It set off
+
+00:00:45.000 --> 00:01:24.000
+50 % of the reachable floor cleaned
+
+00:01:24.000 --> 00:01:50.000
+80 % of the reachable floor cleaned
+
+00:01:50.000 --> 00:02:00.120
+It stopped in its dock
+`; strings.ReplaceAll(chapters, words.NB, " ") != want {
+		t.Errorf("%s", chapters)
+	}
+	// The recording's own time code counts, over dropped numbers too.
+	var b bytes.Buffer
+	if err := WriteMarkers(&b, "edl", markerRun(), nil, "m", nil, SourceClock{Rate: 30000.0 / 1001, Timecode: "00:59:50;00"}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"01:00:00;00 01:00:00;01 01:00:00;00 01:00:00;01", "01:00:50;00 01:00:50;01"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the list lacks %q:\n%s", want, &b)
 		}
+	}
+	b.Reset()
+	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil, SourceClock{Rate: 25, Timecode: "10:00:00:00"}); err != nil {
+		t.Fatal(err)
+	}
+	for field, want := range map[string]int{`"global_start_time"`: 1, `"start_time"`: 2} { // of the timeline; of the clip and of what it is cut from
+		at := regexp.MustCompile(field+`: \{[^}]*"rate": 25,\s*"value": 900000\s*\}`).FindAllString(b.String(), -1)
+		if len(at) != want {
+			t.Errorf("%d times %s at the time code, want %d:\n%s", len(at), field, want, &b)
+		}
+	}
+	if !strings.Contains(b.String(), `"value": 900250`) {
+		t.Errorf("no marker at frame 250 of the recording:\n%s", &b)
 	}
 	path := markerRun()
 	path.Recording.FrameSize = nil
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m", nil); err == nil {
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m", nil, SourceClock{}); err == nil {
 		t.Error("a path has frames")
 	}
 	many := markerRun()
 	for range 1000 {
 		many.Events = append(many.Events, many.Events[0])
 	}
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m", nil); err == nil || !strings.Contains(err.Error(), "otio") {
+	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m", nil, SourceClock{}); err == nil || !strings.Contains(err.Error(), "otio") {
 		t.Errorf("1002 events in a list of 999: %v", err)
 	}
 }
@@ -177,7 +236,7 @@ func TestTimelineHasTheFieldsOfItsFormat(t *testing.T) {
 		"Timeline.1": {"global_start_time", "metadata", "name", "tracks"}, "MissingReference.1": media, "ExternalReference.1": append([]string{"target_url"}, media...),
 	}
 	var b bytes.Buffer
-	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil); err != nil {
+	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil, SourceClock{}); err != nil {
 		t.Fatal(err)
 	}
 	var doc any

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -39,19 +41,56 @@ func storyFile(r *Run, plan *geom.Plan) string {
 	return s
 }
 
-func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
-	at := words.Clock(float64(r.Run.StartS))
-	where := landmark(plan, float64(r.Run.StartX), float64(r.Run.StartY))
-	s := ""
-	switch r.Run.Started {
-	case geom.StartedMoving:
-		s = "When the recording began, it was already moving"
-	case geom.StartedUnseen:
-		s = "At " + at + " it was first seen, already moving"
-	default:
-		s = "At " + at + " it set off"
+// moment is a time of the story: what begins there, in a few words, and what is told
+// there of the run, if anything.
+type moment struct {
+	at          float64 // s in the recording
+	title, told string
+}
+
+// moments are the times of the story, in their order: those of its sentences.
+func (r *Run) moments(plan *geom.Plan, unit words.Unit) []moment {
+	start := float64(r.Run.StartS)
+	out := []moment{{start, r.began(plan), r.storyStart(plan, unit)}}
+	levels := r.levels()
+	for i, l := range levels {
+		m := moment{at: start + float64(l.t), title: fmt.Sprintf("%d"+words.NB+"%% of the reachable floor cleaned", l.of)}
+		if i == len(levels)-1 {
+			m.told = r.storyGrowth()
+		}
+		out = append(out, m)
 	}
-	s = strings.TrimSpace(s + " " + where)
+	switch e, o, _ := r.gravest(); {
+	case o != nil:
+		out = append(out, moment{at: float64(o.FirstContactS), title: objectMet(*o, unit)})
+	case e != nil:
+		out = append(out, moment{at: float64(e.StartS), title: strings.TrimSuffix(e.What(plan, unit), ".")})
+	}
+	end := moment{float64(r.Run.EndS), r.ended(), r.storyEnd(unit)}
+	if r.Ledger != nil {
+		if s := r.storyTime(unit); s != "" {
+			end.told = s + ". " + end.told
+		}
+	}
+	out = slices.DeleteFunc(append(out, end), func(m moment) bool { return math.IsNaN(m.at) })
+	slices.SortStableFunc(out, func(a, b moment) int { return cmp.Compare(a.at, b.at) })
+	return out
+}
+
+// began says how the run began, and where.
+func (r *Run) began(plan *geom.Plan) string {
+	s := map[string]string{geom.StartedMoving: "it was already moving", geom.StartedUnseen: "it was first seen, already moving"}[r.Run.Started]
+	if s == "" {
+		s = "it set off"
+	}
+	return strings.TrimSpace(s + " " + landmark(plan, float64(r.Run.StartX), float64(r.Run.StartY)))
+}
+
+func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
+	s := "At " + words.Clock(float64(r.Run.StartS)) + " " + r.began(plan)
+	if r.Run.Started == geom.StartedMoving {
+		s = "When the recording began, " + r.began(plan)
+	}
 	if r.Rows == nil {
 		return s
 	}
@@ -60,7 +99,7 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 		for _, e := range r.Rows.Erratic {
 			turn, way = turn+float64(e.TurnDeg), way+float64(e.DistanceM)
 		}
-		s += " and did not drive in rows"
+		s += "; it did not drive in rows"
 		if way > 0 {
 			per, of := way, "metre"
 			if unit == words.Foot {
@@ -94,27 +133,33 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 	return s
 }
 
-// storyGrowth tells how fast the coverage grew, up to the two levels that say
-// most: half of the reachable floor, and the highest one reached.
-func (r *Run) storyGrowth() string {
+// level is a share of the reachable floor, per cent, and the time until it was cleaned.
+type level struct {
+	of int
+	t  Float
+}
+
+// levels are the two that say most of how fast the coverage grew: half of the
+// reachable floor, and the highest one reached.
+func (r *Run) levels() []level {
 	t := r.Coverage.TimeToReachableS
-	levels := []struct {
-		of int
-		t  Float
-	}{{50, t.S50}, {80, t.S80}, {90, t.S90}, {95, t.S95}, {99, t.S99}}
-	var parts []string
-	top := -1
-	for i, l := range levels {
-		if l.t.Known() {
-			top = i
+	all := []level{{50, t.S50}, {80, t.S80}, {90, t.S90}, {95, t.S95}, {99, t.S99}}
+	all = slices.DeleteFunc(all, func(l level) bool { return !l.t.Known() })
+	if n := len(all); n > 1 {
+		if all[0].of != 50 {
+			return all[n-1:]
 		}
+		return []level{all[0], all[n-1]}
 	}
-	for i, l := range levels {
-		if !l.t.Known() || i != 0 && i != top {
-			continue
-		}
+	return all
+}
+
+// storyGrowth tells how fast the coverage grew.
+func (r *Run) storyGrowth() string {
+	var parts []string
+	for i, l := range r.levels() {
 		of := ""
-		if len(parts) == 0 {
+		if i == 0 {
 			of = " of the reachable floor"
 		}
 		parts = append(parts, fmt.Sprintf("%d"+words.NB+"%%%s after %s", l.of, of, words.Duration(float64(l.t))))
@@ -140,9 +185,10 @@ var eventPlural = map[string][2]string{
 	conduct.Contact: {"1 contact", "%d contacts"}, conduct.Near: {"1 close approach", "%d close approaches"}, conduct.Revisit: {"1 revisit", "%d revisits"}, conduct.Hidden: {"hidden once", "hidden %d times"},
 }
 
-// storyGravest tells the gravest thing that happened, and counts the others.
-func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
-	best, text := 0, ""
+// gravest is the gravest thing that happened, an event or what became of a test
+// object, or neither, and how many events there are of each kind that is told.
+func (r *Run) gravest() (*Event, *TestObject, map[string]int) {
+	best := 0
 	count := map[string]int{}
 	var gravest *Event
 	for i, e := range r.Events {
@@ -157,21 +203,29 @@ func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
 			best, gravest = g, &r.Events[i]
 		}
 	}
-	if gravest != nil {
-		text = strings.TrimSuffix(gravest.Text(plan, unit), ".")
-	}
-	for _, o := range r.TestObjects {
+	var object *TestObject
+	for i, o := range r.TestObjects {
 		if o.Outcome == nil || gravity[*o.Outcome] <= best || !o.FirstContactS.Known() {
 			continue
 		}
-		best, gravest = gravity[*o.Outcome], nil
-		text = objectText(o, unit)
+		best, object, gravest = gravity[*o.Outcome], &r.TestObjects[i], nil
+	}
+	return gravest, object, count
+}
+
+// storyGravest tells the gravest thing that happened, and counts the others.
+func (r *Run) storyGravest(plan *geom.Plan, unit words.Unit) string {
+	gravest, object, count := r.gravest()
+	text := ""
+	switch {
+	case object != nil:
+		text = objectText(*object, unit)
+	case gravest != nil:
+		text = strings.TrimSuffix(gravest.Text(plan, unit), ".")
+		count[gravest.Kind]--
 	}
 	if text == "" {
 		return ""
-	}
-	if gravest != nil {
-		count[gravest.Kind]--
 	}
 	var kinds []string
 	for k, n := range count {
@@ -200,9 +254,14 @@ var objectDid = map[string]string{
 	conduct.Pushed: "pushed it", conduct.Grazed: "grazed it",
 }
 
-// objectText says what became of a test object.
+// objectText says when, and what became of a test object.
 func objectText(o TestObject, unit words.Unit) string {
-	s := "At " + words.Clock(float64(o.FirstContactS)) + " it met the " + o.Name
+	return "At " + words.Clock(float64(o.FirstContactS)) + " " + objectMet(o, unit)
+}
+
+// objectMet says what became of a test object.
+func objectMet(o TestObject, unit words.Unit) string {
+	s := "it met the " + o.Name
 	if len(o.Contacts) > 0 && o.Contacts[0].SpeedMPS.Known() {
 		s += " at " + words.Speed(float64(o.Contacts[0].SpeedMPS), unit)
 	}
@@ -236,7 +295,8 @@ func (r *Run) storyTime(unit words.Unit) string {
 	return s
 }
 
-func (r *Run) storyEnd(unit words.Unit) string {
+// ended says how the run ended.
+func (r *Run) ended() string {
 	how, ok := map[string]string{
 		geom.EndedDocked: "it stopped in its dock", geom.EndedStood: "it stopped and did not move again",
 		geom.EndedCarried: "a person took it away", geom.EndedRecording: "the recording ended while it was still driving",
@@ -245,7 +305,11 @@ func (r *Run) storyEnd(unit words.Unit) string {
 	if !ok {
 		how = "the run ended"
 	}
-	s := "At " + words.Clock(float64(r.Run.EndS)) + " " + how
+	return how
+}
+
+func (r *Run) storyEnd(unit words.Unit) string {
+	s := "At " + words.Clock(float64(r.Run.EndS)) + " " + r.ended()
 	if r.Run.DistanceM.Known() {
 		s += ", after " + words.Length(float64(r.Run.DistanceM), float64(r.Run.U("distance_m")), unit)
 	}

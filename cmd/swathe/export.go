@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -13,6 +14,7 @@ import (
 
 	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/overlay"
 	"swathe/cmd/internal/work"
 	"swathe/report"
 	"swathe/report/figure"
@@ -197,6 +199,9 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 			out = append(out, r)
 		}
 		return out, nil
+	}
+	req.Clock = func(ctx context.Context, k *work.Kept) (report.SourceClock, error) {
+		return overlay.SourceClock(ctx, l, k, studio())
 	}
 	done, err := export.Write(c.ctx, out, runs, all, req, func(f export.File) { c.print("%s", filepath.Join(out, f.Name)) })
 	if err != nil {

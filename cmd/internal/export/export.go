@@ -33,6 +33,8 @@ type Request struct {
 	Page      bool           // one HTML page a run
 	Traces    []string       // the path of each run: of TraceFormats
 	Markers   []string       // the events of each run: of report.MarkerFormats
+	// Clock reads how the recording of a run counts its frames; nil: from 0 on.
+	Clock func(ctx context.Context, k *work.Kept) (report.SourceClock, error)
 }
 
 // TraceFormats lists what the path of a run can be written as.
@@ -166,13 +168,17 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 				return e.out, err
 			}
 		}
+		clock, err := e.clock(ctx, k)
+		if err != nil {
+			return e.out, err
+		}
 		for _, format := range r.Markers {
 			name := k.FileName() + "_markers." + format
 			if format == "chapters" || format == "captions" {
 				name = k.FileName() + "_" + format + ".vtt"
 			}
 			var buf bytes.Buffer
-			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit, r.Options.Language); err != nil {
+			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit, r.Options.Language, clock); err != nil {
 				e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: not written: %v", name, err))
 				continue
 			}
@@ -182,6 +188,22 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 		}
 	}
 	return e.out, e.index()
+}
+
+// clock is how a run's recording counts its frames, if any marker is counted in them.
+// Where it can't be read that is noted.
+func (e *exporter) clock(ctx context.Context, k *work.Kept) (report.SourceClock, error) {
+	if e.req.Clock == nil || k.Camera == nil || !slices.ContainsFunc(e.req.Markers, report.CountsFrames) {
+		return report.SourceClock{}, nil
+	}
+	c, err := e.req.Clock(ctx, k)
+	if err != nil {
+		if ctx.Err() != nil {
+			return c, ctx.Err()
+		}
+		e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: markers count from 00:00:00:00, for the recording's own time code can't be read: %v", k.ID, err))
+	}
+	return c, nil
 }
 
 func sheetInput(k *work.Kept, r Request) report.SheetInput {

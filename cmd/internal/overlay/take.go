@@ -53,6 +53,15 @@ func openTake(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (*ta
 	return t, nil
 }
 
+// SourceClock reads how the recording of a run counts its frames.
+func SourceClock(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (report.SourceClock, error) {
+	t, err := openTake(ctx, l, k, studio)
+	if err != nil {
+		return report.SourceClock{}, err
+	}
+	return report.SourceClock{Rate: t.rate, Timecode: t.codeAt(0)}, nil
+}
+
 // frame is the recording's frame nearest to t, s in the recording.
 func (t *take) frame(s float64) int { return int(math.Round(s * t.rate)) }
 
