@@ -6,11 +6,11 @@ import "image/color"
 // theme. A hue has one meaning.
 //
 //   - blue: floor that was cleaned, from pale to strong with the number of times:
-//     the darker four of the six-class scheme "Blues" of ColorBrewer (M. Harrower
-//     and C. A. Brewer, "ColorBrewer.org: an online tool for selecting colour
-//     schemes for maps", The Cartographic Journal 40(1), 2003, pp. 27-37). The
-//     palest stands out from white paper by 1.8 : 1. Neighbours of the scale lie
-//     closer than 3 : 1, so "twice" has dots and "3 times" lines as well.
+//     four of the nine-class scheme "Blues" of ColorBrewer (M. Harrower and C. A.
+//     Brewer, "ColorBrewer.org: an online tool for selecting colour schemes for
+//     maps", The Cartographic Journal 40(1), 2003, pp. 27-37). The palest stands
+//     out from white paper by 1.8 : 1, each from the next by 1.5 or more. As that
+//     is less than 3 : 1, "twice" has dots and "3 times" lines as well.
 //   - red with pale lines: floor that was missed. In a grey copy it is as dark as
 //     the strongest blue; the lines tell it apart there.
 //   - green: in how many of several runs, "Greens" of ColorBrewer.
@@ -28,7 +28,7 @@ import "image/color"
 var (
 	missedColour  = hex(0xa50f15)
 	missedLine    = hex(0xf4a582)
-	PassColours   = [4]color.RGBA{hex(0x9ecae1), hex(0x6baed6), hex(0x3182bd), hex(0x08519c)}
+	PassColours   = [4]color.RGBA{hex(0x9ecae1), hex(0x4292c6), hex(0x2171b5), hex(0x08519c)}
 	neutralColour = hex(0xe0e0e0)
 
 	// differenceColours: by both, by the first alone, by the second alone, by neither.

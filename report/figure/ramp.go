@@ -42,7 +42,7 @@ var palettes = map[Theme]palette{
 	Light: {
 		page: hex(0xffffff), text: hex(0x1a1a1a), faint: hex(0x595959),
 		room: hex(0x1a1a1a), grid: hex(0xd9d9d9), floor: hex(0xfcfcfc),
-		obstacle: hex(0x8c8c8c), edge: hex(0x404040), over: hex(0x404040),
+		obstacle: hex(0x9f9f9f), edge: hex(0x404040), over: hex(0x404040),
 		hatch: hex(0x8c8c8c), hatchGround: hex(0xffffff),
 		dots: hex(0x636363), dotsGround: hex(0xffffff),
 		mark: hex(0x000000), from: 0.08, to: 0.63,
@@ -50,7 +50,7 @@ var palettes = map[Theme]palette{
 	Dark: {
 		page: hex(0x141414), text: hex(0xf0f0f0), faint: hex(0xb3b3b3),
 		room: hex(0xf0f0f0), grid: hex(0x3d3d3d), floor: hex(0x242424),
-		obstacle: hex(0x6e6e6e), edge: hex(0xd0d0d0), over: hex(0xf0f0f0),
+		obstacle: hex(0x363636), edge: hex(0xd0d0d0), over: hex(0xf0f0f0),
 		hatch: hex(0x8a8a8a), hatchGround: hex(0x474747),
 		dots: hex(0xd0d0d0), dotsGround: hex(0x2b2b2b),
 		mark: hex(0xffffff), from: 0.56, to: 1,
@@ -58,7 +58,7 @@ var palettes = map[Theme]palette{
 	Print: {
 		page: hex(0xffffff), text: hex(0x000000), faint: hex(0x333333),
 		room: hex(0x000000), grid: hex(0xbfbfbf), floor: hex(0xffffff),
-		obstacle: hex(0x808080), edge: hex(0x000000), over: hex(0x000000),
+		obstacle: hex(0x9f9f9f), edge: hex(0x000000), over: hex(0x000000),
 		hatch: hex(0x4d4d4d), hatchGround: hex(0xffffff),
 		dots: hex(0x000000), dotsGround: hex(0xffffff),
 		mark: hex(0x000000), from: 0.08, to: 0.63,

@@ -122,7 +122,7 @@ type Note struct {
 // Colours of floor that was cleaned once, twice, three and four or more times: the
 // blues of the pictures (report/figure/key.go, which this package may not import;
 // a test of cmd/internal/overlay holds them equal), each as strong as it covers.
-var Colours = [4]paint.Colour{{158, 202, 225, 140}, {107, 174, 214, 150}, {49, 130, 189, 160}, {8, 81, 156, 170}}
+var Colours = [4]paint.Colour{{158, 202, 225, 140}, {66, 146, 198, 150}, {33, 113, 181, 160}, {8, 81, 156, 170}}
 
 // Words are the texts of a film in one language. %s stands for a number.
 type Words struct {
