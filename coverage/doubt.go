@@ -34,7 +34,7 @@ func (m *measurer) doubt(b *Block, s *sweeper, t geom.Tool, side []geom.SideBrus
 
 // sweptBy sweeps a tool over an empty floor.
 func (m *measurer) sweptBy(t geom.Tool, side []geom.SideBrush) *sweeper {
-	s := newSweeper(m.room.openGrid(m.opt.Cell), m.robot.Radius())
+	s := newUntimed(m.room.openGrid(m.opt.Cell), m.robot.Radius())
 	s.run(m.pts, t, side, nil)
 	return s
 }

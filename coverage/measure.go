@@ -216,6 +216,7 @@ func (m *measurer) unseen() float64 {
 func (m *measurer) toolBlock(s *sweeper, t geom.Tool, side []geom.SideBrush) Block {
 	mask, reachM2 := m.reachOf(t, side...)
 	s.reset()
+	s.first = make([]float32, len(s.cells)) // what it had is the grid's
 	s.run(m.pts, t, side, nil)
 	return m.block(s, t, side, mask, reachM2)
 }

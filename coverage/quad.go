@@ -126,7 +126,10 @@ func (s *sweeper) span(j int, xl, xr, ul, ur float64) {
 		}
 		return
 	}
-	first := s.first[base : base+r-l]
+	first := s.first[:r-l]
+	if !s.untimed {
+		first = s.first[base : base+r-l]
+	}
 	limit := s.limit
 	for i, c := range row {
 		age := c.age(at)
@@ -153,7 +156,9 @@ func (s *sweeper) touch(k int, in, out int64, t float64) {
 	age := c.age(out)
 	if c.age(in) > s.limit {
 		if c.passes() == 0 {
-			s.first[k] = float32(t)
+			if !s.untimed {
+				s.first[k] = float32(t)
+			}
 			s.newCells += open
 		}
 		if c.passes() != math.MaxUint16 {

@@ -1,7 +1,9 @@
 package coverage
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -48,7 +50,7 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 	n := newNearby(r.boundary(), lo, hi, radius+2*g.Cell)
 	passable := make([]bool, len(g.Flags)) // the cell touches a free placement
 	centre := make([]bool, len(g.Flags))   // its centre is one
-	rims := newRims(len(g.Flags))
+	rims := &rims{}
 	for k, f := range g.Flags {
 		if f&FlagOpen == 0 {
 			continue
@@ -79,44 +81,37 @@ func newDiscReach(g *Grid, r room, radius float64, start geom.Point2, slack floa
 	if from < 0 {
 		return nil, false
 	}
-	part := flood(g, passable, from)
-	out := &discReach{g: g, radius: radius, free: make([]bool, len(g.Flags))}
-	for k, in := range part {
+	flood(g, passable, from)
+	out := &discReach{g: g, radius: radius, free: centre}
+	for k, in := range passable {
 		if !in {
-			continue
+			centre[k] = false
 		}
-		out.free[k] = centre[k]
-		if p, ok := rims.get(k); ok {
-			out.rim = append(out.rim, p)
+	}
+	for n, k := range rims.cells {
+		if passable[k] {
+			out.rim = append(out.rim, rims.pts[n])
 		}
 	}
 	return out, true
 }
 
-// rims holds at most one point a cell.
+// rims holds at most one point a cell; they are put in by rising cells.
 type rims struct {
-	at  []int32 // index in pts, -1 if the cell has none
-	pts []geom.Point2
-}
-
-func newRims(n int) *rims {
-	r := &rims{at: make([]int32, n)}
-	for i := range r.at {
-		r.at[i] = -1
-	}
-	return r
+	cells []int
+	pts   []geom.Point2
 }
 
 func (r *rims) set(k int, p geom.Point2) {
-	r.at[k] = int32(len(r.pts))
-	r.pts = append(r.pts, p)
+	r.cells, r.pts = append(r.cells, k), append(r.pts, p)
 }
 
 func (r *rims) get(k int) (geom.Point2, bool) {
-	if r.at[k] < 0 {
+	n, ok := slices.BinarySearch(r.cells, k)
+	if !ok {
 		return geom.Point2{}, false
 	}
-	return r.pts[r.at[k]], true
+	return r.pts[n], true
 }
 
 // push moves p along the line from the foot at distance d to be at distance to.
@@ -152,25 +147,52 @@ func startCell(g *Grid, start geom.Point2, slack float64, passable []bool, rims 
 	return at
 }
 
-// flood returns the cells that connect with cell from, corner to corner included.
-func flood(g *Grid, passable []bool, from int) []bool {
-	part := make([]bool, len(passable))
-	part[from] = true
-	todo := []int{from}
-	for len(todo) > 0 {
-		k := todo[len(todo)-1]
+// flood keeps of a mask the cells that connect with cell from, which is one of
+// them, corner to corner included. It goes by runs of cells along the rows.
+func flood(g *Grid, mask []bool, from int) {
+	type run struct{ row, from, to int32 } // cells from to to-1 of a row
+	var runs []run
+	rows := make([]int, g.Ny+1) // where each row's begin
+	start := 0
+	for j := range g.Ny {
+		rows[j] = len(runs)
+		row := mask[j*g.Nx : (j+1)*g.Nx]
+		for i := 0; i < len(row); i++ {
+			if !row[i] {
+				continue
+			}
+			first := i
+			for i < len(row) && row[i] {
+				i++
+			}
+			if k := from - j*g.Nx; k >= first && k < i {
+				start = len(runs)
+			}
+			runs = append(runs, run{int32(j), int32(first), int32(i)})
+		}
+	}
+	rows[g.Ny] = len(runs)
+	kept := make([]bool, len(runs))
+	kept[start] = true
+	for todo := []int{start}; len(todo) > 0; {
+		at := runs[todo[len(todo)-1]]
 		todo = todo[:len(todo)-1]
-		ci, cj := k%g.Nx, k/g.Nx
-		for j := max(0, cj-1); j <= min(g.Ny-1, cj+1); j++ {
-			for i := max(0, ci-1); i <= min(g.Nx-1, ci+1); i++ {
-				if q := j*g.Nx + i; passable[q] && !part[q] {
-					part[q] = true
-					todo = append(todo, q)
+		for j := max(0, int(at.row)-1); j <= min(g.Ny-1, int(at.row)+1); j++ {
+			beside := runs[rows[j]:rows[j+1]]
+			k, _ := slices.BinarySearchFunc(beside, at.from, func(r run, x int32) int { return int(r.to - x) })
+			for ; k < len(beside) && beside[k].from <= at.to; k++ {
+				if n := rows[j] + k; !kept[n] {
+					kept[n] = true
+					todo = append(todo, n)
 				}
 			}
 		}
 	}
-	return part
+	for n, r := range runs {
+		if !kept[n] {
+			clear(mask[int(r.row)*g.Nx+int(r.from) : int(r.row)*g.Nx+int(r.to)])
+		}
+	}
 }
 
 // line: a disc may take any heading, so a point is touched if some placement is
@@ -202,50 +224,65 @@ func (d *discReach) body() ([]bool, float64) { return d.dilate(0, d.radius) }
 func (d *discReach) dilate(least, most float64) ([]bool, float64) {
 	g := d.g
 	mask := make([]bool, len(g.Flags))
-	// The nearest border point of each cell within most and a cell's diagonal.
-	limit := most + 1.5*g.Cell
-	near := make([]float32, len(g.Flags))
-	who := make([]int32, len(g.Flags))
-	for k := range near {
-		near[k] = float32(limit * limit / (g.Cell * g.Cell))
-		who[k] = -1
-	}
-	lim := limit / g.Cell
+	// The nearest border point of each cell within most and a cell's diagonal, row by
+	// row, so that a hall takes no more memory than a room.
+	lim := (most + 1.5*g.Cell) / g.Cell
+	near, who := make([]float32, g.Nx), make([]int32, g.Nx)
+	rim := make([]spot, len(d.rim)) // in cells, of centres
+	order := make([]int32, len(d.rim))
 	for w, p := range d.rim {
-		px, py := (p.X-g.X0)/g.Cell-0.5, (p.Y-g.Y0)/g.Cell-0.5
-		for j := max(0, ceil(py-lim)); j <= min(g.Ny-1, int(py+lim)); j++ {
-			dy := float64(j) - py
+		rim[w] = spot{(p.X-g.X0)/g.Cell - 0.5, (p.Y-g.Y0)/g.Cell - 0.5}
+		order[w] = int32(w)
+	}
+	slices.SortFunc(order, func(a, b int32) int { return cmp.Compare(rim[a].y, rim[b].y) })
+	inside := most <= d.radius // then all that it touches is open floor
+	lost := d.tooNear(least)
+	area := 0.0
+	for j, lo := 0, 0; j < g.Ny; j++ {
+		for i := range near {
+			near[i], who[i] = float32(lim*lim), -1
+		}
+		for lo < len(order) && rim[order[lo]].y < float64(j)-lim {
+			lo++
+		}
+		for _, w := range order[lo:] {
+			p := rim[w]
+			dy := float64(j) - p.y
+			if dy < -lim {
+				break
+			}
 			h := lim*lim - dy*dy
 			if h < 0 {
 				continue
 			}
 			half := math.Sqrt(h)
-			for i := max(0, ceil(px-half)); i <= min(g.Nx-1, int(px+half)); i++ {
-				dx := float64(i) - px
-				if q := float32(dx*dx + dy*dy); q < near[j*g.Nx+i] {
-					near[j*g.Nx+i], who[j*g.Nx+i] = q, int32(w)
+			for i := max(0, ceil(p.x-half)); i <= min(g.Nx-1, int(p.x+half)); i++ {
+				dx := float64(i) - p.x
+				if q := float32(dx*dx + dy*dy); q < near[i] || q == near[i] && w < who[i] {
+					near[i], who[i] = q, w
 				}
 			}
 		}
-	}
-	inside := most <= d.radius // then all that it touches is open floor
-	lost := d.tooNear(least)
-	area := 0.0
-	for k := range mask {
-		c := g.Centre(k)
-		if lost(c) {
-			continue
-		}
-		open := g.Flags[k]&FlagOpen != 0
-		switch {
-		case d.free[k]:
-			mask[k] = true
-			area++
-		case who[k] >= 0 && (open || inside):
-			p := d.rim[who[k]]
-			dist := c.Dist(p)
-			mask[k] = open && dist <= most
-			area += halfPlane((most-dist)/g.Cell, c.X-p.X, c.Y-p.Y)
+		for i := range g.Nx {
+			k := j*g.Nx + i
+			if who[i] < 0 && !d.free[k] {
+				continue
+			}
+			c := g.Centre(k)
+			if lost(c) {
+				continue
+			}
+			open := g.Flags[k]&FlagOpen != 0
+			switch {
+			case d.free[k]:
+				mask[k] = true
+				area++
+			case open || inside:
+				p := d.rim[who[i]]
+				dist := c.Dist(p)
+				mask[k] = open && dist <= most
+				area += halfPlane((most-dist)/g.Cell, c.X-p.X, c.Y-p.Y)
+			}
 		}
 	}
 	return mask, area * g.Cell * g.Cell

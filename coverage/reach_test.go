@@ -2,7 +2,10 @@ package coverage
 
 import (
 	"math"
+	"slices"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"swathe/geom"
 )
@@ -166,4 +169,30 @@ func (g *Grid) count(flag uint8) int {
 		}
 	}
 	return n
+}
+
+// What connects, by runs of cells, is what spreads from cell to cell.
+func TestFlood(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := &Grid{Nx: rapid.IntRange(1, 12).Draw(t, "nx"), Ny: rapid.IntRange(1, 12).Draw(t, "ny")}
+		mask := rapid.SliceOfN(rapid.Bool(), g.Nx*g.Ny, g.Nx*g.Ny).Draw(t, "mask")
+		from := rapid.IntRange(0, len(mask)-1).Draw(t, "from")
+		mask[from] = true
+		want := make([]bool, len(mask))
+		var spread func(i, j int)
+		spread = func(i, j int) {
+			if i < 0 || j < 0 || i >= g.Nx || j >= g.Ny || !mask[j*g.Nx+i] || want[j*g.Nx+i] {
+				return
+			}
+			want[j*g.Nx+i] = true
+			for _, d := range [][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}} {
+				spread(i+d[0], j+d[1])
+			}
+		}
+		spread(from%g.Nx, from/g.Nx)
+		flood(g, mask, from)
+		if !slices.Equal(mask, want) {
+			t.Fatalf("%v, want %v", mask, want)
+		}
+	})
 }

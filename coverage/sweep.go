@@ -60,14 +60,15 @@ func (c cell) older(age int64) cell { return c + cell(age)&^(unitTicks-1) }
 // sweeper sweeps tools over a grid. Grid coordinates: cell centres at whole
 // numbers, (0, 0) the lowest cell.
 type sweeper struct {
-	nx, ny int
-	x0, y0 float64 // floor, m, of the centre of cell (0, 0)
-	size   float64 // m
-	inv    float64 // 1/size
-	radius float64 // m of travel that end a pass
-	cells  []cell
-	first  []float32 // s, first time under the tool, where passes > 0
-	log    *[]PassAt // gets every pass of open floor; nil: none
+	nx, ny  int
+	x0, y0  float64 // floor, m, of the centre of cell (0, 0)
+	size    float64 // m
+	inv     float64 // 1/size
+	radius  float64 // m of travel that end a pass
+	cells   []cell
+	first   []float32 // s, first time under the tool, where passes > 0; of no meaning if untimed
+	untimed bool
+	log     *[]PassAt // gets every pass of open floor; nil: none
 
 	// The step that is being swept, from u = 0 to 1: travel in ticks, time in s.
 	from, length, t0, dt float64
@@ -83,11 +84,19 @@ type sweeper struct {
 type spot struct{ x, y float64 }
 
 func newSweeper(g *Grid, radius float64) *sweeper {
+	s := newUntimed(g, radius)
+	s.first, s.untimed = make([]float32, len(s.cells)), false
+	return s
+}
+
+// newUntimed returns a sweeper that does not note when cells were first swept: in a
+// hall a third of the memory.
+func newUntimed(g *Grid, radius float64) *sweeper {
 	s := &sweeper{
 		nx: g.Nx, ny: g.Ny, size: g.Cell, inv: 1 / g.Cell, radius: radius,
 		x0: g.X0 + g.Cell/2, y0: g.Y0 + g.Cell/2,
 		cells: make([]cell, g.Nx*g.Ny),
-		first: make([]float32, g.Nx*g.Ny),
+		first: make([]float32, g.Nx), untimed: true, // a row to write to
 	}
 	for i := range s.cells {
 		s.cells[i] = newCell(g.Flags[i]&FlagOpen != 0)
@@ -209,15 +218,16 @@ func (s *sweeper) run(pts []point, tool geom.Tool, side []geom.SideBrush, steps 
 	}
 }
 
-// split copies passes and first times of the open cells out of the sweeper.
+// split returns passes and first times of the open cells; the times are the
+// sweeper's own from then on, so that whoever sweeps on with it gives it others.
 func (s *sweeper) split() ([]uint16, []float32) {
-	passes, first := make([]uint16, len(s.cells)), make([]float32, len(s.cells))
+	passes := make([]uint16, len(s.cells))
 	for i := range s.cells {
 		if s.swept(i) {
-			passes[i], first[i] = s.cells[i].passes(), s.first[i]
+			passes[i] = s.cells[i].passes()
 		} else {
-			first[i] = float32(math.NaN())
+			s.first[i] = float32(math.NaN())
 		}
 	}
-	return passes, first
+	return passes, s.first
 }
