@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -85,20 +86,71 @@ func (c chart) draw(s *sheet, b box) func(x, y float64) pt {
 		q := vg.Point{X: data.X(p.X.Norm(x)), Y: data.Y(p.Y.Norm(y))}
 		return pt{float64(q.X) * s.dpi / 72, float64(q.Y) * s.dpi / 72}
 	}
+	lo, hi := to(0, 0), to(c.xMax, c.yMax)
+	inked := c.inked(s, to)
 	for _, m := range c.marks {
 		q := to(m.x, m.y)
+		w := box{0, 0, s.width(style{}, m.label), 1.1 * s.em}
+		// Where no words have room the mark would say nothing.
+		at, ok := s.room(q, w, inked, box{lo.x, lo.y, hi.x, hi.y})
+		if !ok || s.opt.Labels == None {
+			continue
+		}
+		if near := at.nearest(q); math.Hypot(near.x-q.x, near.y-q.y) > 1.2*s.em {
+			s.line(stroke{c: s.pal.mark, width: math.Max(1, 0.06*s.em)}, []pt{q, near}, false)
+		}
 		s.disc(s.pal.page, q, 0.38*s.em)
 		s.disc(s.pal.mark, q, 0.27*s.em)
-		st := style{alignY: top}
-		at := pt{q.x + 0.45*s.em, q.y - 0.25*s.em}
-		if at.x+s.width(st, m.label) > b.x1 {
-			st.alignX = right
-			at.x = q.x - 0.1*s.em
-			at.y = q.y - 0.5*s.em
-		}
-		s.backed(st, at, m.label)
+		s.backed(style{alignY: top}, pt{at.x0, at.y1}, m.label)
 	}
 	return to
+}
+
+// inked is points on all lines of the chart, less than 0.3 em from one to the next.
+func (c chart) inked(s *sheet, to func(x, y float64) pt) (out []pt) {
+	for _, l := range c.lines {
+		var last pt
+		for i := range l.xs {
+			p := to(l.xs[i], l.ys[i])
+			far := math.Hypot(p.x-last.x, p.y-last.y)
+			if i > 0 && far < 0.15*s.em && i < len(l.xs)-1 {
+				continue
+			}
+			if n := int(far/(0.3*s.em)) + 1; i > 0 {
+				for k := range n {
+					u := float64(k) / float64(n)
+					out = append(out, pt{last.x + u*(p.x-last.x), last.y + u*(p.y-last.y)})
+				}
+			}
+			out, last = append(out, p), p
+		}
+	}
+	return out
+}
+
+// room is the place nearest to q within area where words as large as w lie over no
+// inked point.
+func (s *sheet) room(q pt, w box, inked []pt, area box) (at box, ok bool) {
+	best := math.Inf(1)
+	gap := 0.3 * s.em
+	for y := area.y0 + gap; y+w.h()+gap <= area.y1; y += 0.4 * s.em {
+		for x := area.x0 + gap; x+w.w()+gap <= area.x1; x += 0.4 * s.em {
+			b := box{x, y, x + w.w(), y + w.h()}
+			near := b.nearest(q)
+			if d := math.Hypot(near.x-q.x, near.y-q.y); d < 0.5*s.em || d >= best ||
+				slices.ContainsFunc(inked, func(p pt) bool { return p.x > b.x0-gap && p.x < b.x1+gap && p.y > b.y0-gap && p.y < b.y1+gap }) {
+				continue
+			} else {
+				at, ok, best = b, true, d
+			}
+		}
+	}
+	return at, ok
+}
+
+// nearest is the point of b nearest to p.
+func (b box) nearest(p pt) pt {
+	return pt{math.Max(b.x0, math.Min(b.x1, p.x)), math.Max(b.y0, math.Min(b.y1, p.y))}
 }
 
 // backed writes text on a ground of the page's colour, so that lines beneath

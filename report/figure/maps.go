@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 
 	"swathe/coverage"
 	"swathe/report/words"
@@ -189,6 +190,9 @@ func Agreement(rs []Run, opt Options) (*Picture, error) {
 	return newPicture("agreement", alt, opt, func(s *sheet) {
 		var legend []entry
 		for i, l := range labels {
+			if s.isSmall() {
+				l = strings.TrimPrefix(l, "cleaned ")
+			}
 			if s.opt.Labels == Full {
 				l += "  " + words.Share(m2[i]/reach, math.NaN())
 			}
@@ -253,7 +257,11 @@ func Difference(a, b Run, opt Options) (*Picture, error) {
 	alt := fmt.Sprintf("Plan of the room %s with the floor that %s and %s cleaned. %s; both missed %s.", a.Layout, na, nb, headline, area(3, opt.Unit))
 	return newPicture("difference", alt, opt, func(s *sheet) {
 		var legend []entry
-		for i, l := range []string{"cleaned by both", "only by " + na, "only by " + nb, "missed by both"} {
+		first, second := na, nb
+		if s.isSmall() { // the title says which they are
+			first, second = "the first", "the second"
+		}
+		for i, l := range []string{"cleaned by both", "only by " + first, "only by " + second, "missed by both"} {
 			legend = append(legend, s.toldSwatch(l, differenceColours[i]))
 			if s.opt.Labels == Full {
 				legend[i].label += "  " + area(i, s.opt.Unit)

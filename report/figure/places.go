@@ -48,9 +48,22 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 		list.y1 = b.y0 + 0.38*b.h()
 		area.y0 = list.y1 + 0.8*s.em
 	}
-	rows, rowsH := s.rows(legend, area.w())
-	area.y0 += bar + rowsH + 0.4*s.em
-	v, pb = fitLeft(room, s.opt, area)
+	var rows [][]entry
+	most := 0.0
+	for range 3 {
+		r, h := s.rows(legend, area.w())
+		a := area
+		a.y0 += bar + h + 0.4*s.em
+		w, q := fitLeft(room, s.opt, a)
+		share := math.Max(q.w()/s.w, q.h()/s.h)
+		if rows == nil || share > most {
+			most, rows, v, pb = share, r, w, q
+		}
+		if !s.isSmall() || share >= planLeast {
+			break
+		}
+		legend = shorter(legend) // as in fewer
+	}
 	s.k = v.k
 	return v, pb, func() {
 		s.scaleBar(v, pt{pb.x0, pb.y0 - 0.95*s.em}, math.Max(0.3*pb.w(), 4*s.em))
