@@ -70,7 +70,7 @@ export const $ = id => document.getElementById(id);
 
 // make creates an element: make('p', {class: 'faint'}, 'words', child).
 export function make(tag, attributes, ...children) {
-  const svg = ['svg', 'path', 'circle', 'polygon', 'polyline', 'line', 'g'].includes(tag);
+  const svg = ['svg', 'path', 'circle', 'polygon', 'polyline', 'line', 'g', 'text'].includes(tag);
   const e = svg ? document.createElementNS('http://www.w3.org/2000/svg', tag) : document.createElement(tag);
   for (const [k, v] of Object.entries(attributes || {})) {
     if (k.startsWith('on')) e.addEventListener(k.slice(2), v);

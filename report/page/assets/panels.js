@@ -51,6 +51,8 @@ function word(key, label, value, set) {
 const labelled = (label, input) => { input.removeAttribute('aria-label'); return make('label', {}, `${label} `, input); };
 const button = (key, text, onclick, more = {}) => make('button', { type: 'button', 'data-key': key, onclick, ...more }, text);
 const p = (...c) => make('p', {}, ...c);
+// next puts the focus on the field that is filled in next; the picture stays in view.
+const next = key => document.querySelector(`[data-key="${CSS.escape(key)}"]`)?.focus({ preventScroll: true });
 
 // rename gives an entry another name at its old place.
 function rename(of, from, to) {
@@ -125,7 +127,7 @@ function outlining(start) {
     if (!Number.isFinite(a) || !Number.isFinite(b)) { say('A corner needs x and y in metres.'); return; }
     typed.reset();
     addCorner([a, b]);
-    document.querySelector('[data-key="next-x"]').focus();
+    next('next-x');
   });
   if (!drawingHere()) return [start, p(tick('square', 'Right angles'), ' ', tick('corners', 'Snap to corners'))];
   return [p(`${S.drawing.points.length} corners so far. `, button('done', 'Done', finish), ' ', button('leave', 'Cancel', cancel)),
@@ -205,7 +207,7 @@ export const tabs = {
       if (!l) return [...out, p('First name the layout; its recordings go in a folder of that name.')];
       const cameras = Object.keys(S.doc.cameras || {});
       out.push(p(make('label', {}, 'Seen by camera ', make('select', { 'data-key': 'layout-camera', onchange: e => change(() => { l.camera = e.target.value; toCamera(l.camera); }) }, ...(l.camera ? [] : [make('option', { value: '' }, 'choose')]), ...cameras.map(n => make('option', { value: n, selected: n === l.camera }, n))))));
-      out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => begin({ group: 'room', name: 'the room', points: [] })))));
+      out.push(...outlining(p(button('draw', l.room ? 'Draw the room again' : 'Draw the room', () => { begin({ group: 'room', name: 'the room', points: [] }); next('next-x'); }))));
       if (l.room && !drawingHere()) out.push(corners('room', l.room, 'the room'));
       const d = l.dock;
       out.push(make('fieldset', {}, make('legend', {}, 'Dock: where the robot stands when docked'),
@@ -240,6 +242,7 @@ export const tabs = {
         if (h >= 0) made.height = h;
         start.reset();
         begin({ group: g, name: n, points: [], top: g === 'overhead', height: h || 0, made });
+        next('next-x');
       });
       const out = [...outlining(start)];
       if (list.length) out.push(make('ul', {}, ...list));
@@ -271,7 +274,12 @@ export const tabs = {
           p(labelled('ahead of the centre, m', cell(`tool-${n}-ahead`, '', plain(t.ahead), v => put(t, 'ahead', v))), ' ', labelled('left of it, m', cell(`tool-${n}-left`, '', plain(t.left), v => put(t, 'left', v)))),
           Object.keys(r.tools).length > 1 ? p(button(`tool-${n}-less`, `Remove ${n}`, () => change(() => { delete r.tools[n]; }))) : null));
       }
-      out.push(p(button('tool-more', 'Add a tool', () => change(() => { r.tools ||= {}; let n = 'pad'; for (let i = 2; r.tools[n]; i++) n = `tool${i}`; r.tools[n] = {}; }))));
+      out.push(p(button('tool-more', 'Add a tool', () => {
+        let n = 'pad';
+        for (let i = 2; r.tools?.[n]; i++) n = `tool${i}`;
+        change(() => { r.tools ||= {}; r.tools[n] = {}; });
+        next(`tool-${n}-width`);
+      })));
       return out;
     },
   },
@@ -282,7 +290,7 @@ export const tabs = {
     how: 'Click two points to measure their distance, and compare it with a tape measure.',
     point(q, board) {
       pick({ tapeEnds: [...(S.tapeEnds.length >= 2 ? [] : S.tapeEnds), q.map(v => round(v, 2))] });
-      if (S.tapeEnds.length === 2) say(span(board));
+      if (S.tapeEnds.length === 2) { say(span(board)); next('tape-length'); }
     },
     build(board) {
       const c = cameraDoc();
