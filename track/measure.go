@@ -18,13 +18,13 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 	if job.Camera == nil || job.Plan == nil || len(job.Files) == 0 {
 		return nil, errors.New("a job needs recordings, a camera and a plan")
 	}
-	hashes := make(chan []string, 1)
+	hashes, stalled := make(chan []string, 1), error(nil)
 	go func() { // while the eye looks: both read the same file
 		var h []string
 		for _, f := range job.Files {
 			s, err := HashFile(f)
-			if err != nil {
-				s = ""
+			if errors.Is(err, ErrStalled) {
+				stalled = &Failure{Kind: NotReadable, T: math.NaN(), Message: err.Error()}
 			}
 			h = append(h, s)
 		}
@@ -32,6 +32,9 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 	}()
 	sightings, objects, rec, warnings, stages, err := watch(ctx, eyePath, job, opt, progress)
 	rec.Files, rec.SHA256 = job.Files, <-hashes
+	if stalled != nil {
+		return nil, stalled
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -177,7 +178,8 @@ func must(t *testing.T, err error) {
 
 // TestFaults guards that a fault of one recording or of the machine is told in
 // words, and that the others go on: a recording that changes while it is read, a
-// results folder that is removed meanwhile, a clock that was set back.
+// results folder that is removed meanwhile, a clock that was set back, a share that
+// answers no more.
 func TestFaults(t *testing.T) {
 	self, err := os.Executable()
 	if err != nil {
@@ -203,6 +205,22 @@ func TestFaults(t *testing.T) {
 		}
 		if n := noHalf(t, dir, 1, 2); n == 0 {
 			t.Errorf("nothing was measured: %s", said.String())
+		}
+	})
+	t.Run("share that answers no more", func(t *testing.T) {
+		dir := t.TempDir()
+		killLab(t, dir, 1, 2)
+		// A pipe that nobody writes to: whoever reads it waits, as of such a share.
+		must(t, os.Remove(recordingOf(dir, 1)))
+		must(t, syscall.Mkfifo(recordingOf(dir, 1), 0o644))
+		cmd := swathe("measure", dir)
+		cmd.Env = append(cmd.Env, "SWATHE_TEST_STALL=1s")
+		said, err := cmd.CombinedOutput()
+		if err == nil || !strings.Contains(string(said), "rowan_single_1.mp4: nothing could be read from it for some time (1 s)") {
+			t.Errorf("%v %s", err, said)
+		}
+		if _, err := os.Stat(filepath.Join(dir, "results/hall/rowan_single_2/made.json")); err != nil {
+			t.Errorf("the other was not measured: %s", said)
 		}
 	})
 	t.Run("clock set back", func(t *testing.T) {

@@ -26,6 +26,9 @@ import (
 // The test's own program stands in for swathe, so that it can be killed, and for
 // the eye, so that a recording takes a third of a second.
 func init() {
+	if d, err := time.ParseDuration(os.Getenv("SWATHE_TEST_STALL")); err == nil {
+		track.Stall = d
+	}
 	switch os.Getenv("SWATHE_TEST_AS") {
 	case "swathe":
 		os.Setenv("SWATHE_TEST_AS", "eye")
