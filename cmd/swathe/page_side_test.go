@@ -259,6 +259,34 @@ func TestPageFilms(t *testing.T) {
 	filmable(t, dir)
 	address := served(t, dir)
 	b := browserTab(t, address, 1280, 900, false)
+
+	// What is swept grows in perspective over the recording, and a place under the
+	// pointer there is the same on the plan.
+	b.open(address+"runs/cluttered/siskin_mapped_1", "#seek")
+	b.until("the recording is there", `document.querySelector('video').readyState >= 1 && document.querySelector('.plan img').naturalWidth > 0`, time.Minute)
+	veil := func(at float64) (n int) {
+		t.Helper()
+		b.value(fmt.Sprintf(`(() => { const s = document.getElementById('seek'); s.value = %g; s.dispatchEvent(new Event('input')); const c = document.querySelector('canvas.veil'); return c.getContext('2d').getImageData(0, 0, c.width, c.height).data.filter((v, i) => i %% 4 === 3 && v > 0).length; })()`, at), &n)
+		return
+	}
+	start, minute, end := veil(5), veil(60), veil(180)
+	t.Logf("pixels of the recording under the veil: %d at 5 s, %d at 60 s, %d at 180 s", start, minute, end)
+	if start > minute/20 || minute <= 0 || float64(end) < 1.5*float64(minute) {
+		t.Error("what was swept does not grow over the recording")
+	}
+	var at [2]float64
+	b.value(`(() => { const s = document.querySelector('.screen .onto'); s.scrollIntoView({ block: 'center' }); const r = s.getBoundingClientRect(); return [r.left + 0.4 * r.width, r.top + 0.5 * r.height]; })()`, &at)
+	b.do(chromedp.MouseEvent("mouseMoved", at[0], at[1]))
+	b.until("the place is shown on the plan", `[...document.querySelectorAll('.cross')].filter(c => c.style.display !== 'none').length === 2`, 5*time.Second)
+	var off [2]float64
+	b.value(fmt.Sprintf(`(async () => { const { floor } = await import('/assets/lens.js'), run = JSON.parse(document.querySelector('.player').dataset.player), v = run.plan;
+		const q = new DOMPoint(%g, %g).matrixTransform(document.querySelector('.screen .onto').getScreenCTM().inverse()), f = floor(run.camera, q.x, q.y), m = document.querySelector('.plan .cross').transform.baseVal[0].matrix;
+		return [(m.e - v.x0) / v.k - f[0], (v.y0 - m.f) / v.k - f[1]]; })()`, at[0], at[1]), &off)
+	if math.Hypot(off[0], off[1]) > 0.01 {
+		t.Errorf("the cross on the plan is %v m off the place in the recording", off)
+	}
+	b.shot("veil")
+
 	b.open(address+"export?run=cluttered/siskin_mapped_1", "#export")
 	b.value(`void document.querySelectorAll('input[name=picture]:checked').forEach(i => i.click())`, nil)
 	b.click("#f-each")
@@ -295,9 +323,9 @@ func TestPageFilms(t *testing.T) {
 	if !slices.IsSorted(bars) || len(bars) < 2 {
 		t.Errorf("how far it is: %v", bars)
 	}
-	var at string
-	b.value(`[...document.querySelectorAll('#files a')].find(a => a.textContent.endsWith('_film.mp4')).href`, &at)
-	resp, err := http.Get(at)
+	var film string
+	b.value(`[...document.querySelectorAll('#files a')].find(a => a.textContent.endsWith('_film.mp4')).href`, &film)
+	resp, err := http.Get(film)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -340,8 +340,9 @@ const FilmStill = "film"
 
 // Progress is how far one part of an export is.
 type Progress struct {
-	What  string  `json:"what"`
-	Share float64 `json:"share"` // 1: it is written
+	What    string  `json:"what"`
+	Share   float64 `json:"share"`   // 1: it is over
+	Written bool    `json:"written"` // it is a file that is there now
 }
 
 // ExportAsk says what to export.

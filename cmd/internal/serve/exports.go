@@ -38,10 +38,19 @@ func (d *Desk) everyRun() ([]*report.Run, error) {
 	return out, err
 }
 
+// mostJoint is how many runs a picture is drawn of before it is exported.
+const mostJoint = 24
+
 // Joint draws a picture of several runs, the first that Export would.
 func (d *Desk) Joint(ctx context.Context, w io.Writer, kind string, runs []string, o figure.Options) error {
+	if len(runs) > mostJoint {
+		return page.Refuse(http.StatusBadRequest, "A preview is drawn of up to %d runs; these are %d. Export them to see it.", mostJoint, len(runs))
+	}
 	var kept []*work.Kept
 	for _, run := range runs {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
 		k, err := d.load(run)
 		if err != nil {
 			return err
@@ -61,8 +70,17 @@ func (d *Desk) Joint(ctx context.Context, w io.Writer, kind string, runs []strin
 	return p.Write(w, "png")
 }
 
+// One frame of a film, and one export, is made at a time.
+var filming, exporting = make(chan struct{}, 1), make(chan struct{}, 1)
+
 // filmStill draws a frame from the middle of the film of a run.
 func (d *Desk) filmStill(ctx context.Context, w io.Writer, run string, o figure.Options) error {
+	select {
+	case filming <- struct{}{}:
+		defer func() { <-filming }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 	k, err := work.Load(ctx, d.reader(), run, d.eye.Eye, overlay.Adjust)
 	if err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)
@@ -93,6 +111,18 @@ func (d *Desk) Export(ctx context.Context, a page.ExportAsk, told func(page.Prog
 	if err != nil {
 		return nil, page.Refuse(http.StatusBadRequest, "%v.", err)
 	}
+	select {
+	case exporting <- struct{}{}:
+	default:
+		told(page.Progress{What: "waiting for another export to end"})
+		select {
+		case exporting <- struct{}{}:
+			told(page.Progress{What: "waiting for another export to end", Share: 1})
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	defer func() { <-exporting }()
 	load := func(adjust func(*coverage.Options)) (runs []*work.Kept, err error) {
 		for _, r := range a.Runs {
 			if _, err := d.resultDir(r); err != nil {
@@ -120,7 +150,7 @@ func (d *Desk) Export(ctx context.Context, a page.ExportAsk, told func(page.Prog
 	}
 	done := &export.Outcome{}
 	if req.Wanted() {
-		done, err = export.Write(ctx, dir, runs, d.everyRun, req, func(f export.File) { told(page.Progress{What: f.Name, Share: 1}) })
+		done, err = export.Write(ctx, dir, runs, d.everyRun, req, func(f export.File) { told(page.Progress{What: f.Name, Share: 1, Written: true}) })
 	}
 	if err == nil && a.Films.Wanted() {
 		if runs, err = load(overlay.Adjust); err == nil {
@@ -177,7 +207,7 @@ func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask pag
 		}
 		for _, f := range files {
 			done.Files = append(done.Files, export.File{Name: filepath.Base(f)})
-			told(page.Progress{What: filepath.Base(f), Share: 1})
+			told(page.Progress{What: filepath.Base(f), Share: 1, Written: true})
 		}
 	}
 	try := func(name string, err error) error {
@@ -197,6 +227,7 @@ func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask pag
 		if err == nil {
 			add(m, m.Files...)
 		}
+		told(page.Progress{What: name, Share: 1})
 		return try(name, err)
 	}
 	for _, k := range runs {
@@ -206,8 +237,10 @@ func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask pag
 			}
 		}
 		if ask.Clips {
-			told(page.Progress{What: k.FileName() + ": clips of its events"})
+			clips := k.FileName() + ": clips of its events"
+			told(page.Progress{What: clips})
 			err := overlay.Clips(ctx, d.reader(), k, dir, d.eye.Studio, o, func(m *overlay.Made, file, _ string) { add(m, file) })
+			told(page.Progress{What: clips, Share: 1})
 			if err = try(k.FileName(), err); err != nil {
 				return err
 			}

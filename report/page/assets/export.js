@@ -37,7 +37,7 @@ function doing() {
   const parts = new Map();
   let written = 0;
   return p => {
-    if (p.share >= 1) written++;
+    if (p.written) written++;
     let l = parts.get(p.what);
     if (!l && p.share < 1) {
       l = { bar: make('progress', { max: 1, 'aria-label': p.what }) };
