@@ -106,10 +106,7 @@ func (s *sheet) vectorMarks(t tone, rings [][]pt) {
 				continue
 			}
 			for w := first + step*math.Ceil((at[i]-first)/step); w <= at[i+1]; w += step {
-				c := s.vpt(pt{u, w})
-				p.Move(vg.Point{X: c.X + s.len(t.size), Y: c.Y})
-				p.Arc(c, s.len(t.size), 0, 2*math.Pi)
-				p.Close()
+				s.path(&p, polygon(pt{u, w}, t.size, 12), true) // the PDF library draws no arcs within a path
 			}
 		}
 	}

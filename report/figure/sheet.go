@@ -150,8 +150,10 @@ func (s *sheet) ring(k stroke, p pt, r float64) {
 	s.line(k, circle(p, r), true)
 }
 
-func circle(p pt, r float64) []pt {
-	n := 48
+func circle(p pt, r float64) []pt { return polygon(p, r, 48) }
+
+// polygon has n corners on a circle.
+func polygon(p pt, r float64, n int) []pt {
 	out := make([]pt, n)
 	for i := range out {
 		a := 2 * math.Pi * float64(i) / float64(n)

@@ -93,12 +93,28 @@ func (p *Picture) pdf(w io.Writer) error {
 	if _, err := c.WriteTo(&buf); err != nil {
 		return err
 	}
-	out, err := titled(buf.Bytes(), p.Title, p.Alt)
+	out, err := titled(namedOnce(buf.Bytes()), p.Title, p.Alt)
 	if err != nil {
 		return err
 	}
 	_, err = w.Write(out)
 	return err
+}
+
+var pdfImage = regexp.MustCompile(`(/I[0-9a-f]{40}) \d+ 0 R`)
+
+// namedOnce blanks all but the first naming of each image in a PDF's list of them: the
+// library names one that is drawn twice after what is in it, twice.
+func namedOnce(pdf []byte) []byte {
+	seen := map[string]bool{}
+	return pdfImage.ReplaceAllFunc(pdf, func(m []byte) []byte {
+		name := string(m[:bytes.IndexByte(m, ' ')])
+		if seen[name] {
+			return bytes.Repeat([]byte(" "), len(m)) // what follows stays where it is
+		}
+		seen[name] = true
+		return m
+	})
 }
 
 // The parts of a PDF's end.
