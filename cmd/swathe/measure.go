@@ -35,6 +35,9 @@ The folder is written whole or not at all. It is made again when the recording,
 its notes or the program's analysis change. When lab.yaml changes, results stay
 and are listed as differing from today's set-up; --again updates them.
 
+A measurement that is stopped, by Ctrl-C, a crash or a power cut, goes on where it
+was when you call measure again; the result is the same.
+
 A recording that cannot be measured leaves <run>.failed.json with the reason;
 the others are still measured. It is tried again when the recording, its notes
 or the set-up change, or with --again.
