@@ -32,7 +32,7 @@ const drawings = [
   { d: 'M100 55m-38 0a38 38 0 1 0 76 0a38 38 0 1 0-76 0M72 40H128M54 102H146m-92-4v8m92-8v8', t: [[78, 36, 'brush'], [150, 106, 'diameter']],
     say: 'Name the robot as in its recordings’ names, and type its diameter, its height, and the width of what cleans.' },
   { d: 'M20 28l6 6 10-14M20 58l6 6 10-14M28 78v14m0 5v3', r: [[50, 20, 130, 14], [50, 50, 130, 14], [50, 84, 130, 14]],
-    say: 'Read the list under Check. Each line names what is missing or wrong; mend it until none is left.' },
+    say: 'Read the list under Check. Each line names what is missing or wrong; fix it until none is left.' },
   { r: [[30, 35, 140, 34]], t: [[48, 57, 'Save as lab.yaml']], p: [140, 60], say: 'Press Save. Recordings that wait are measured from then on.' },
 ];
 
