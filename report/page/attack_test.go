@@ -146,6 +146,8 @@ func TestAttempts(t *testing.T) {
 		{name: "a change from another page", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "http://evil.example", want: 403},
 		{name: "a change from another port", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "http://127.0.0.1:1", want: 403},
 		{name: "a change from a page without origin", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "null", want: 403},
+		{name: "a change from a page of the same site", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", header: map[string]string{"Sec-Fetch-Site": "same-site"}, want: 403},
+		{name: "a change from another site", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "-", header: map[string]string{"Sec-Fetch-Site": "cross-site"}, want: 403},
 		{name: "a change that names no origin", method: "POST", path: "/runs/cluttered/siskin_mapped_1/measure", origin: "-", want: 403},
 		{name: "a fetch from another page", method: "GET", path: "/rows", header: map[string]string{"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"}, want: 403},
 		{name: "a fetch from another port of this machine", method: "GET", path: "/rows", header: map[string]string{"Sec-Fetch-Site": "same-site", "Sec-Fetch-Mode": "no-cors"}, want: 403},
