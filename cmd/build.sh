@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Builds the programs into DIR, installing what is missing (Debian 12).
-#   bash cmd/build.sh DIR            swathe and swathe-eye
+#   bash cmd/build.sh DIR            swathe, swathe-eye and swathe-parquet
 #   bash cmd/build.sh DIR --store    also swathe-store, for workers that have their
 #                                    recordings from an object store
 set -euo pipefail
@@ -16,11 +16,12 @@ need_go
 need_debian
 need_packages $cv_packages
 
-echo "Building swathe" >&2
+echo "Building swathe and swathe-parquet" >&2
 CGO_ENABLED=0 go build -o "$dir/swathe" ./cmd/swathe
+CGO_ENABLED=0 go build -ldflags "-s -w" -o "$dir/swathe-parquet" ./cmd/swathe-parquet
 echo "Building swathe-eye (the first time takes some minutes: OpenCV's binding is compiled)" >&2
 go build -tags customenv -o "$dir/swathe-eye" ./cmd/swathe-eye
-built="$dir/swathe $dir/swathe-eye"
+built="$dir/swathe $dir/swathe-eye $dir/swathe-parquet"
 if [ "${2:-}" = --store ]; then
   echo "Building swathe-store" >&2
   CGO_ENABLED=0 go build -ldflags "-s -w" -o "$dir/swathe-store" ./cmd/swathe-store

@@ -1,59 +1,84 @@
 package report
 
 import (
-	"io"
 	"math"
 
 	"swathe/geom"
-	"swathe/report/parquet"
 	"swathe/report/words"
 )
 
-// WriteTraceParquet writes a run's path as Apache Parquet: the columns of
+// Kinds of a Column's values.
+const (
+	ColumnFloat  = "float"
+	ColumnDouble = "double"
+	ColumnWords  = "words"
+)
+
+// Column is a column of a ColumnTable. If it is Optional, NaN and the empty word
+// are nulls.
+type Column struct {
+	Name, Kind string
+	Numbers    []float64
+	Words      []string
+	Optional   bool
+}
+
+// Rows is how many values it has.
+func (c *Column) Rows() int { return max(len(c.Numbers), len(c.Words)) }
+
+// ColumnTable is a table by columns, as Apache Parquet has it, and what is to
+// be told of it.
+type ColumnTable struct {
+	Columns []Column
+	Meta    [][2]string
+}
+
+// Rows is how many rows it has.
+func (t *ColumnTable) Rows() int { return t.Columns[0].Rows() }
+
+// TraceColumns is a run's path for Apache Parquet: the columns of
 // trace.csv with their types, in the unit asked for, which their names carry;
 // nulls for what is not known; in the file's metadata what the columns mean.
 // Lengths and angles are 32-bit numbers: a thousandth of a millimetre in a room
 // of 8 m, a tenth of what trace.csv keeps.
-func WriteTraceParquet(w io.Writer, run *Run, t *geom.Trace, unit words.Unit) error {
+func TraceColumns(run *Run, t *geom.Trace, unit words.Unit) ColumnTable {
 	n := len(t.Samples)
 	at, state, source := make([]float64, n), make([]string, n), make([]string, n)
 	for i, s := range t.Samples {
 		at[i], state[i], source[i] = s.T, s.State.String(), s.Source.String()
 	}
-	column := func(name string, v func(s *geom.Sample) float64) parquet.Column {
-		c := parquet.Column{Name: unitName(name, unit), Float32: make([]float32, n), Optional: true}
+	column := func(name string, v func(s *geom.Sample) float64) Column {
+		c := Column{Name: unitName(name, unit), Kind: ColumnFloat, Numbers: make([]float64, n), Optional: true}
 		for i := range t.Samples {
-			q := inUnit(name, v(&t.Samples[i]), unit)
-			if math.IsInf(q, 0) {
-				q = math.NaN()
+			c.Numbers[i] = inUnit(name, v(&t.Samples[i]), unit)
+			if math.IsInf(c.Numbers[i], 0) {
+				c.Numbers[i] = math.NaN()
 			}
-			c.Float32[i] = float32(q)
 		}
 		return c
-	}
-	columns := []parquet.Column{
-		{Name: "t_s", Float64: at},
-		column("x_m", func(s *geom.Sample) float64 { return s.X }),
-		column("y_m", func(s *geom.Sample) float64 { return s.Y }),
-		column("heading_deg", func(s *geom.Sample) float64 { return geom.Degrees(s.Heading) }),
-		column("speed_mps", func(s *geom.Sample) float64 { return s.Speed }),
-		{Name: "state", Words: state},
-		column("sigma_m", func(s *geom.Sample) float64 { return s.Sigma }),
-		{Name: "heading_source", Words: source, Optional: true},
 	}
 	length := "m"
 	if unit == words.Foot {
 		length = "ft"
 	}
-	return parquet.Write(w, columns, []parquet.Meta{
-		{Key: "run", Value: run.Layout + "/" + run.Name()},
-		{Key: "t_s", Value: "time from the recording's first frame, s"},
-		{Key: "x, y", Value: "position of the robot's centre on the floor, " + length + "; x runs right, y up the plan"},
-		{Key: "heading", Value: "degrees, counter-clockwise from +x"},
-		{Key: "speed", Value: length + "/s"},
-		{Key: "sigma", Value: "standard uncertainty of the position along one axis, " + length},
-		{Key: "state", Value: "seen, bridged (hidden or missed shortly, filled in), carried or lost"},
-	}, "swathe")
+	return ColumnTable{Columns: []Column{
+		{Name: "t_s", Kind: ColumnDouble, Numbers: at},
+		column("x_m", func(s *geom.Sample) float64 { return s.X }),
+		column("y_m", func(s *geom.Sample) float64 { return s.Y }),
+		column("heading_deg", func(s *geom.Sample) float64 { return geom.Degrees(s.Heading) }),
+		column("speed_mps", func(s *geom.Sample) float64 { return s.Speed }),
+		{Name: "state", Kind: ColumnWords, Words: state},
+		column("sigma_m", func(s *geom.Sample) float64 { return s.Sigma }),
+		{Name: "heading_source", Kind: ColumnWords, Words: source, Optional: true},
+	}, Meta: [][2]string{
+		{"run", run.Layout + "/" + run.Name()},
+		{"t_s", "time from the recording's first frame, s"},
+		{"x, y", "position of the robot's centre on the floor, " + length + "; x runs right, y up the plan"},
+		{"heading", "degrees, counter-clockwise from +x"},
+		{"speed", length + "/s"},
+		{"sigma", "standard uncertainty of the position along one axis, " + length},
+		{"state", "seen, bridged (hidden or missed shortly, filled in), carried or lost"},
+	}}
 }
 
 // TraceTable is a run's path for a spreadsheet: the columns of trace.csv in the

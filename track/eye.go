@@ -24,23 +24,30 @@ import (
 // SWATHE_EYE, beside the running program, or on PATH. The error is a *Failure
 // that says how to get it.
 func FindEye() (string, error) {
-	if p := os.Getenv("SWATHE_EYE"); p != "" {
+	if p, ok := FindProgram("swathe-eye", "SWATHE_EYE"); ok {
 		return p, nil
+	}
+	return "", &Failure{Kind: EyeMissing, File: "swathe-eye", T: math.NaN(),
+		Message: "swathe-eye was found neither beside swathe nor on PATH; build both programs with: bash cmd/build.sh DIR"}
+}
+
+// FindProgram looks for a program that this one starts: by a variable of the
+// environment, beside this program, then on PATH.
+func FindProgram(name, variable string) (file string, ok bool) {
+	if p := os.Getenv(variable); p != "" {
+		return p, true
 	}
 	if self, err := os.Executable(); err == nil {
 		if real, err := filepath.EvalSymlinks(self); err == nil {
 			self = real
 		}
-		p := filepath.Join(filepath.Dir(self), "swathe-eye")
+		p := filepath.Join(filepath.Dir(self), name)
 		if st, err := os.Stat(p); err == nil && !st.IsDir() {
-			return p, nil
+			return p, true
 		}
 	}
-	if p, err := exec.LookPath("swathe-eye"); err == nil {
-		return p, nil
-	}
-	return "", &Failure{Kind: EyeMissing, File: "swathe-eye", T: math.NaN(),
-		Message: "swathe-eye was found neither beside swathe nor on PATH; build both programs with: bash cmd/build.sh DIR"}
+	p, err := exec.LookPath(name)
+	return p, err == nil
 }
 
 // watch sends a job to the eye and returns what it saw, of the plan's test objects

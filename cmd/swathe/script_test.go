@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -34,10 +35,16 @@ func TestScript(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// What writes Parquet is a program of its own.
+	programs := t.TempDir()
+	if out, err := exec.Command("go", "build", "-o", programs, "../swathe-parquet").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("MAPLE", maple)
+			e.Setenv("SWATHE_PARQUET", filepath.Join(programs, "swathe-parquet"))
 			e.Setenv("RESIDUE", filepath.Join(filepath.Dir(maple), "residue"))
 			if eye != "" {
 				e.Setenv("SWATHE_EYE", eye)

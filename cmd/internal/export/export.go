@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/columns"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/coverage"
@@ -159,7 +160,7 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 	for _, k := range runs {
 		for _, format := range r.Traces {
 			write := func(w io.Writer) error {
-				return report.WriteTraceParquet(w, k.Run, k.Figure.Trace, r.Options.Unit)
+				return columns.Write(w, report.TraceColumns(k.Run, k.Figure.Trace, r.Options.Unit))
 			}
 			if format == "csv" {
 				write = report.TraceTable(k.Figure.Trace, r.Options.Unit).Write

@@ -68,7 +68,7 @@ var guarded = []struct {
 	{"swathe/cmd/internal/labtest", nil, true, "it is for tests"},
 	{"github.com/peterstace/simplefeatures", nil, true, "it is the outside oracle of the tests; the program must not lean on it"},
 	{"pgregory.net/rapid", nil, true, "it is for tests"},
-	{"github.com/parquet-go/parquet-go", nil, true, "it reads back what report/parquet writes; linked into the program it would cost every start ten milliseconds"},
+	{"github.com/parquet-go/parquet-go", []string{"cmd/swathe-parquet"}, true, "linked into the program it would cost every start ten milliseconds; swathe-parquet is started when such a file is asked for"},
 	{"github.com/google/go-cmp", nil, true, "it is for tests"},
 	{"github.com/chromedp", nil, true, "it is for tests"},
 	{"github.com/lucasb-eyer/go-colorful", nil, true, "it is for tests"},

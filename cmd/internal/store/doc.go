@@ -27,8 +27,8 @@ import (
 	"fmt"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"swathe/track"
 )
 
 // Request is what swathe-store is asked, a line of JSON.
@@ -87,22 +87,10 @@ func Address(given string) (string, error) {
 	return given, nil
 }
 
-// findProgram looks for swathe-store beside this program, then on PATH.
+// findProgram looks for swathe-store.
 func findProgram() (string, error) {
-	if p := os.Getenv("SWATHE_STORE_PROGRAM"); p != "" {
-		return p, nil
-	}
-	if self, err := os.Executable(); err == nil {
-		if real, err := filepath.EvalSymlinks(self); err == nil {
-			self = real
-		}
-		p := filepath.Join(filepath.Dir(self), ProgramName)
-		if st, err := os.Stat(p); err == nil && !st.IsDir() {
-			return p, nil
-		}
-	}
-	p, err := exec.LookPath(ProgramName)
-	if err != nil {
+	p, ok := track.FindProgram(ProgramName, "SWATHE_STORE_PROGRAM")
+	if !ok {
 		return "", fmt.Errorf("%s was found neither beside swathe nor on PATH; build it with: bash cmd/build.sh DIR --store", ProgramName)
 	}
 	return p, nil
