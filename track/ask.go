@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os/exec"
 	"path/filepath"
@@ -15,43 +16,57 @@ import (
 	"swathe/geom"
 )
 
-// ask puts one question to the eye: a verb, a request as JSON on its standard
-// input, and its standard output back. The error tells what the eye complained
-// of; cancelling ctx ends it.
-func ask(ctx context.Context, eye, verb string, request any) ([]byte, error) {
+// ask puts a question to the eye: a verb and its arguments, a request as JSON on
+// its standard input, and its standard output to hear. The error tells what the
+// eye complained of; cancelling ctx ends it.
+func ask(ctx context.Context, eye string, request any, hear func(out io.Reader) error, verb ...string) error {
 	in, err := json.Marshal(request)
+	if err != nil {
+		return err
+	}
+	cmd := exec.CommandContext(ctx, eye, verb...)
+	cmd.WaitDelay = 2 * time.Second
+	cmd.Stdin = bytes.NewReader(in)
+	var complaint tail
+	cmd.Stderr = &complaint
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return err
+	}
+	if err := cmd.Start(); errors.Is(err, exec.ErrNotFound) {
+		return &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
+	} else if err != nil {
+		return err
+	}
+	heard := hear(out)
+	_, _ = io.Copy(io.Discard, out) // or it would wait for somebody to listen
+	if err := cmd.Wait(); err != nil {
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
+		return errors.New(oneLine(complaint.String()))
+	}
+	return heard
+}
+
+// answer is ask for a verb that answers with one document.
+func answer[R any](ctx context.Context, eye, verb, about string, request any) (*R, error) {
+	r := new(R)
+	err := ask(ctx, eye, request, func(out io.Reader) error {
+		if err := json.NewDecoder(out).Decode(r); err != nil {
+			return fmt.Errorf("swathe-eye's reply about the %s cannot be read: %w", about, err)
+		}
+		return nil
+	}, verb)
 	if err != nil {
 		return nil, err
 	}
-	cmd := exec.CommandContext(ctx, eye, verb)
-	cmd.WaitDelay = 2 * time.Second
-	cmd.Stdin = bytes.NewReader(in)
-	var out bytes.Buffer
-	var complaint tail
-	cmd.Stdout, cmd.Stderr = &out, &complaint
-	if err := cmd.Run(); err != nil {
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
-		}
-		if errors.Is(err, exec.ErrNotFound) {
-			return nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
-		}
-		return nil, errors.New(oneLine(complaint.String()))
-	}
-	return out.Bytes(), nil
+	return r, nil
 }
 
 // FindCorners asks the eye for the inner corners of a chessboard in a frame.
 func FindCorners(ctx context.Context, eye string, q CornersRequest) (*CornersReply, error) {
-	out, err := ask(ctx, eye, "corners", q)
-	if err != nil {
-		return nil, err
-	}
-	var r CornersReply
-	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's reply about the corners cannot be read: %w", err)
-	}
-	return &r, nil
+	return answer[CornersReply](ctx, eye, "corners", "corners", q)
 }
 
 // SolveBoard asks the eye for the lens that a camera's board pictures show. The
@@ -61,19 +76,12 @@ func SolveBoard(ctx context.Context, eye string, spec geom.CameraSpec) (*BoardRe
 		return nil, errors.New("the camera has no board")
 	}
 	b := spec.Board
-	out, err := ask(ctx, eye, "board", BoardRequest{Pictures: b.Pictures, Columns: b.Columns, Rows: b.Rows, Square: b.Square,
+	r, err := answer[BoardReply](ctx, eye, "board", "board", BoardRequest{Pictures: b.Pictures, Columns: b.Columns, Rows: b.Rows, Square: b.Square,
 		Width: spec.Width, Height: spec.Height, Model: spec.Model})
-	if err != nil {
-		return nil, err
-	}
-	var r BoardReply
-	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's reply about the board cannot be read: %w", err)
-	}
-	if r.Fail != "" {
+	if err == nil && r.Fail != "" {
 		return nil, errors.New(r.Fail)
 	}
-	return &r, nil
+	return r, err
 }
 
 // Describe says in words what the board settled.
@@ -121,13 +129,9 @@ type MarkerReply struct {
 
 // MarkerCells asks the eye for the cells of a printed marker.
 func MarkerCells(ctx context.Context, eye, dictionary string, id int) ([][]bool, error) {
-	out, err := ask(ctx, eye, "marker", MarkerRequest{dictionary, id})
+	r, err := answer[MarkerReply](ctx, eye, "marker", "marker", MarkerRequest{dictionary, id})
 	if err != nil {
 		return nil, err
-	}
-	var r MarkerReply
-	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's reply about the marker cannot be read: %w", err)
 	}
 	return r.Cells, nil
 }

@@ -1,14 +1,11 @@
 package track
 
 import (
-	"bufio"
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"os/exec"
-	"time"
+	"io"
 
 	"swathe/track/film"
 )
@@ -27,39 +24,21 @@ func MakeFilm(ctx context.Context, eye string, spec film.Spec, told func(FilmRep
 	if err := spec.Validate(); err != nil {
 		return nil, err
 	}
-	in, err := json.Marshal(spec)
-	if err != nil {
-		return nil, err
-	}
-	cmd := exec.CommandContext(ctx, eye, "film")
-	cmd.WaitDelay = 2 * time.Second
-	cmd.Stdin = bytes.NewReader(in)
-	var complaint tail
-	cmd.Stderr = &complaint
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		return nil, err
-	}
-	if err := cmd.Start(); err != nil {
-		return nil, err
-	}
 	var last FilmReply
-	sc := bufio.NewScanner(out)
-	sc.Buffer(nil, 1<<24)
-	for sc.Scan() {
-		if err := json.Unmarshal(sc.Bytes(), &last); err != nil {
-			complaint.Write([]byte(fmt.Sprintf("its reply cannot be read: %v", err)))
-			break
+	err := ask(ctx, eye, spec, func(out io.Reader) error {
+		for in := json.NewDecoder(out); ; {
+			if err := in.Decode(&last); err == io.EOF {
+				return nil
+			} else if err != nil {
+				return fmt.Errorf("swathe-eye's reply about the film cannot be read: %w", err)
+			}
+			if told != nil {
+				told(last)
+			}
 		}
-		if told != nil {
-			told(last)
-		}
-	}
-	if err := cmd.Wait(); err != nil {
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
-		}
-		return nil, errors.New(oneLine(complaint.String()))
+	}, "film")
+	if err != nil {
+		return nil, err
 	}
 	if len(last.Files) == 0 {
 		return nil, errors.New("swathe-eye stopped before the film was complete")

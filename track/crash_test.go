@@ -23,7 +23,7 @@ func TestCrashIsAskedAgainAndNotBlamed(t *testing.T) {
 	}
 	job := testJob()
 	job.Files, job.Camera, job.Plan = []string{"sound.mp4"}, &geom.Camera{}, &geom.Plan{}
-	_, _, _, _, _, err := watch(context.Background(), eye, job, DefaultOptions(), nil)
+	_, err := watch(context.Background(), eye, job, DefaultOptions(), nil)
 	var f *Failure
 	if !errors.As(err, &f) || f.Kind != EyeCrashed {
 		t.Fatalf("an eye that crashes gives %v", err)
@@ -57,7 +57,7 @@ func TestSignsOfLife(t *testing.T) {
 		if err := os.WriteFile(eye, []byte("#!/bin/sh\ncat > /dev/null\n"+script), 0o755); err != nil {
 			t.Fatal(err)
 		}
-		_, _, _, _, _, err := watch(context.Background(), eye, job, opt, nil)
+		_, err := watch(context.Background(), eye, job, opt, nil)
 		return err
 	}
 	const say = "printf '{\"doing\":\"learning the floor\"}\\n'; "
@@ -87,7 +87,7 @@ func TestSecondAttemptHalves(t *testing.T) {
 		lens := geom.Lens{Fx: 500, Fy: 500, Cx: 320, Cy: 180}
 		job.Camera = geom.NewCamera(640, 360, lens, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 2, Y: 1.5, Z: c.height})
 		job.Files, job.Plan = []string{"sound.mp4"}, &geom.Plan{Room: geom.Ring([]geom.Point2{{}, {X: 4}, {X: 4, Y: 3}, {Y: 3}})}
-		if _, _, _, _, _, err := watch(context.Background(), eye, job, DefaultOptions(), nil); err == nil {
+		if _, err := watch(context.Background(), eye, job, DefaultOptions(), nil); err == nil {
 			t.Fatal("an eye that stops with an error went well")
 		}
 		asked, _ := os.ReadFile(filepath.Join(dir, "asked"))

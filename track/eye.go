@@ -55,11 +55,11 @@ func FindProgram(name, variable string) (file string, ok bool) {
 // eye failed of itself it is asked once more with less: one decoding thread and,
 // where the robot then still shows, a picture of half the size. What failed first
 // is told, for it is no fault of the recording.
-func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
-	looks, objects, rec, warnings, stages, err := watchOnce(ctx, eye, job, opt, progress)
+func watch(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) (*reading, error) {
+	r, err := watchOnce(ctx, eye, job, opt, progress)
 	var first *Failure
 	if !errors.As(err, &first) || first.Kind != EyeCrashed {
-		return looks, objects, rec, warnings, stages, underLimit(err)
+		return r, underLimit(err)
 	}
 	opt.Threads = 1
 	less := "one thread"
@@ -67,15 +67,15 @@ func watch(ctx context.Context, eye string, job Job, opt Options, progress func(
 		opt.halve = 1
 		less += " and pictures of half the size"
 	}
-	looks, objects, rec, warnings, stages, err = watchOnce(ctx, eye, job, opt, progress)
+	r, err = watchOnce(ctx, eye, job, opt, progress)
 	var second *Failure
 	if errors.As(err, &second) && second.Kind == EyeCrashed {
 		second.Message = "twice, the second time with " + less + ": " + second.Message
 		second.Report = "First attempt\n" + first.Report + "\nSecond attempt, with " + less + "\n" + second.Report
 	} else if err == nil {
-		warnings = append(warnings, "swathe-eye failed at the first attempt and succeeded at the second, with "+less+" ("+first.Message+")")
+		r.warnings = append(r.warnings, "swathe-eye failed at the first attempt and succeeded at the second, with "+less+" ("+first.Message+")")
 	}
-	return looks, objects, rec, warnings, stages, underLimit(err)
+	return r, underLimit(err)
 }
 
 // underLimit adds to a failure of the eye that it had a limit on its memory: what
@@ -102,24 +102,23 @@ func showsHalved(job Job) bool {
 }
 
 // watchOnce is watch, asked once.
-func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) ([]sight.Sighting, []sight.ObjectSight, Recording, []string, []Stage, error) {
-	var rec Recording
+func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress func(Progress)) (*reading, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	cmd := exec.CommandContext(ctx, eye, "look")
 	cmd.WaitDelay = 2 * time.Second
 	in, err := cmd.StdinPipe()
 	if err != nil {
-		return nil, nil, rec, nil, nil, err
+		return nil, err
 	}
 	out, err := cmd.StdoutPipe()
 	if err != nil {
-		return nil, nil, rec, nil, nil, err
+		return nil, err
 	}
 	var complaint tail
 	cmd.Stderr = &complaint
 	if err := cmd.Start(); err != nil {
-		return nil, nil, rec, nil, nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
+		return nil, &Failure{Kind: EyeMissing, File: eye, T: math.NaN(), Message: "it cannot be started: " + err.Error()}
 	}
 	go func() {
 		json.NewEncoder(in).Encode(request(job, opt))
@@ -127,25 +126,25 @@ func watchOnce(ctx context.Context, eye string, job Job, opt Options, progress f
 	}()
 	idle := time.AfterFunc(opt.Limit, func() { cancel(errIdle) })
 	defer idle.Stop()
-	r := &reading{job: job, rec: &rec, progress: progress, begun: time.Now(), touch: func() { idle.Reset(opt.Limit) }}
+	r := &reading{job: job, progress: progress, begun: time.Now(), touch: func() { idle.Reset(opt.Limit) }}
 	readErr := r.read(out)
 	waitErr := cmd.Wait()
 	switch {
 	case context.Cause(ctx) == errIdle:
-		return nil, nil, rec, nil, nil, r.crash(fmt.Sprintf("swathe-eye gave no output for %.0f s and was stopped", opt.Limit.Seconds()), complaint.String())
+		return nil, r.crash(fmt.Sprintf("swathe-eye gave no output for %.0f s and was stopped", opt.Limit.Seconds()), complaint.String())
 	case ctx.Err() != nil:
-		return nil, nil, rec, nil, nil, context.Cause(ctx)
+		return nil, context.Cause(ctx)
 	case r.failure != nil:
-		return nil, nil, rec, nil, nil, r.failure
+		return nil, r.failure
 	case waitErr != nil || readErr != nil || !r.ended:
 		what := complaint.String()
 		if what == "" && waitErr != nil {
 			what = waitErr.Error()
 		}
-		return nil, nil, rec, nil, nil, r.crash(fmt.Sprintf("swathe-eye stopped before the end (%s)", reasonLine(what)), what)
+		return nil, r.crash(fmt.Sprintf("swathe-eye stopped before the end (%s)", reasonLine(what)), what)
 	}
 	sight.Merge(r.sightings, r.turns)
-	return r.sightings, r.objects, rec, r.warnings, r.stages, nil
+	return r, nil
 }
 
 var errIdle = errors.New("no output from swathe-eye")
@@ -172,7 +171,7 @@ func request(job Job, opt Options) Request {
 // reading takes in what the eye says.
 type reading struct {
 	job       Job
-	rec       *Recording
+	rec       Recording
 	progress  func(Progress)
 	touch     func()
 	begun     time.Time
@@ -230,10 +229,7 @@ func (r *reading) read(out io.Reader) error {
 		case m.Warning != "":
 			r.warnings = append(r.warnings, m.Warning)
 		case m.Fail != nil:
-			r.failure = &Failure{Kind: m.Fail.Kind, File: m.Fail.File, T: math.NaN(), Message: m.Fail.Message}
-			if m.Fail.T != nil {
-				r.failure.T = *m.Fail.T
-			}
+			r.failure = m.Fail.failure()
 		case m.End != nil:
 			r.ended = true
 			r.rec.Frames, r.rec.FramesBad, r.rec.Duration = m.End.Frames, m.End.Bad, m.End.Duration

@@ -30,15 +30,17 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 		}
 		hashes <- h
 	}()
-	sightings, objects, rec, warnings, stages, err := watch(ctx, eyePath, job, opt, progress)
-	rec.Files, rec.SHA256 = job.Files, <-hashes
+	r, err := watch(ctx, eyePath, job, opt, progress)
+	sums := <-hashes
 	if stalled != nil {
 		return nil, stalled
 	}
 	if err != nil {
 		return nil, err
 	}
-	tr, more, err := Link(sightings, job, rec.Duration, opt)
+	rec := r.rec
+	rec.Files, rec.SHA256 = job.Files, sums
+	tr, more, err := Link(r.sightings, job, rec.Duration, opt)
 	if err != nil {
 		var f *Failure
 		if errors.As(err, &f) && f.File == "" {
@@ -46,11 +48,11 @@ func Measure(ctx context.Context, eyePath string, job Job, opt Options, progress
 		}
 		return nil, err
 	}
-	warnings = append(warnings, more...)
+	warnings := append(r.warnings, more...)
 	if rec.FramesBad > 0 {
 		warnings = append(warnings, fmt.Sprintf("%d of %d frames could not be decoded completely and were left out", rec.FramesBad, rec.Frames))
 	}
-	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: stages, TestObjects: objects}, nil
+	return &Result{Trace: tr, Recording: rec, Warnings: warnings, Stages: r.stages, TestObjects: r.objects}, nil
 }
 
 // Unset is a time that was not given.

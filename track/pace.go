@@ -3,10 +3,9 @@ package track
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
+	"io"
 	"math"
-	"os/exec"
 	"slices"
 )
 
@@ -83,19 +82,12 @@ func ratio(v, share float64) [2]int {
 
 // Paces has the eye read the pace of each file.
 func Paces(ctx context.Context, eye string, files []string) ([]Pace, error) {
-	cmd := exec.CommandContext(ctx, eye, append([]string{"pace"}, files...)...)
-	var complaint tail
-	cmd.Stderr = &complaint
-	raw, err := cmd.Output()
-	if err != nil {
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
-		}
-		return nil, errors.New(oneLine(complaint.String()))
-	}
 	var out []Pace
-	if err := json.Unmarshal(raw, &out); err != nil || len(out) != len(files) {
-		return nil, fmt.Errorf("the pace of %v cannot be read: invalid reply from swathe-eye", files)
-	}
-	return out, nil
+	err := ask(ctx, eye, nil, func(r io.Reader) error {
+		if err := json.NewDecoder(r).Decode(&out); err != nil || len(out) != len(files) {
+			return fmt.Errorf("the pace of %v cannot be read: invalid reply from swathe-eye", files)
+		}
+		return nil
+	}, append([]string{"pace"}, files...)...)
+	return out, err
 }

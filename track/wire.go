@@ -1,6 +1,7 @@
 package track
 
 import (
+	"math"
 	"swathe/geom"
 	"swathe/track/sight"
 )
@@ -65,4 +66,12 @@ type FailReply struct {
 	File    string
 	T       *float64
 	Message string
+}
+
+func (f *FailReply) failure() *Failure {
+	out := &Failure{Kind: f.Kind, File: f.File, T: math.NaN(), Message: f.Message}
+	if f.T != nil {
+		out.T = *f.T
+	}
+	return out
 }

@@ -86,11 +86,12 @@ func Frames(ctx context.Context, eye string, q FrameRequest) ([]FramePicture, er
 	if err := q.Validate(); err != nil {
 		return nil, err
 	}
-	raw, err := ask(ctx, eye, "frame", q)
-	if err != nil {
-		return nil, err
-	}
-	return readFrames(bufio.NewReader(bytes.NewReader(raw)), len(q.Shots))
+	var pics []FramePicture
+	err := ask(ctx, eye, q, func(out io.Reader) (err error) {
+		pics, err = readFrames(bufio.NewReader(out), len(q.Shots))
+		return err
+	}, "frame")
+	return pics, err
 }
 
 // mostPicture bounds one encoded picture, bytes: more is an answer gone wrong.

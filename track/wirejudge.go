@@ -2,10 +2,7 @@ package track
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
-	"math"
 
 	"swathe/geom"
 	"swathe/track/preflight"
@@ -38,20 +35,12 @@ func JudgeRecording(ctx context.Context, eye string, q JudgeRequest) (*JudgeRepl
 	if q.Camera.Width == 0 || len(q.Files) == 0 {
 		return nil, errors.New("judging a recording needs a file and a camera")
 	}
-	out, err := ask(ctx, eye, "judge", q)
+	r, err := answer[JudgeReply](ctx, eye, "judge", "recording", q)
 	if err != nil {
 		return nil, err
 	}
-	var r JudgeReply
-	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's reply about the recording cannot be read: %w", err)
-	}
 	if r.Fail != nil {
-		f := &Failure{Kind: r.Fail.Kind, File: r.Fail.File, T: math.NaN(), Message: r.Fail.Message}
-		if r.Fail.T != nil {
-			f.T = *r.Fail.T
-		}
-		return nil, f
+		return nil, r.Fail.failure()
 	}
-	return &r, nil
+	return r, nil
 }

@@ -2,9 +2,7 @@ package track
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
 
 	"swathe/geom"
 	"swathe/track/residue"
@@ -64,13 +62,5 @@ func MeasureResidue(ctx context.Context, eye string, q ResidueRequest) (*Residue
 	if (q.Camera == nil) == (q.Marks == nil) {
 		return nil, errors.New("measuring pictures needs either a camera or marks")
 	}
-	out, err := ask(ctx, eye, "residue", q)
-	if err != nil {
-		return nil, err
-	}
-	var r ResidueReply
-	if err := json.Unmarshal(out, &r); err != nil {
-		return nil, fmt.Errorf("swathe-eye's reply about the pictures cannot be read: %w", err)
-	}
-	return &r, nil
+	return answer[ResidueReply](ctx, eye, "residue", "pictures", q)
 }

@@ -3,37 +3,27 @@
 package main
 
 import (
-	"bufio"
-	"encoding/json"
-	"fmt"
-	"os"
-
 	"swathe/track"
 	"swathe/track/cv"
 )
 
 // board finds a lens from pictures of a chessboard.
-func board([]string) error {
-	var req track.BoardRequest
-	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
-		return fmt.Errorf("the request cannot be read: %w", err)
-	}
-	reply, err := cv.Board(req, cv.DefaultBoardOptions())
-	if err != nil {
-		return err
-	}
-	return emit(reply)
+func board(q track.BoardRequest) (track.BoardReply, error) {
+	return cv.Board(q, cv.DefaultBoardOptions())
 }
 
 // corners finds the corners of a chessboard in a frame.
-func corners([]string) error {
-	var req track.CornersRequest
-	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
-		return fmt.Errorf("the request cannot be read: %w", err)
-	}
-	reply, err := cv.Corners(req, cv.DefaultBoardOptions())
+func corners(q track.CornersRequest) (track.CornersReply, error) {
+	return cv.Corners(q, cv.DefaultBoardOptions())
+}
+
+// marker draws a printed marker's cells.
+func marker(q track.MarkerRequest) (*track.MarkerReply, error) {
+	m, err := cv.NewMarkerFinder(q.Dictionary, q.ID)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return emit(reply)
+	defer m.Close()
+	rows, err := m.Rows()
+	return &track.MarkerReply{Cells: rows}, err
 }

@@ -3,10 +3,6 @@
 package main
 
 import (
-	"bufio"
-	"encoding/json"
-	"fmt"
-	"os"
 	"time"
 
 	"swathe/track"
@@ -15,11 +11,7 @@ import (
 )
 
 // makeFilm paints what was measured onto a recording, and says how it goes.
-func makeFilm([]string) error {
-	var spec film.Spec
-	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&spec); err != nil {
-		return fmt.Errorf("the request cannot be read: %w", err)
-	}
+func makeFilm(spec film.Spec) (track.FilmReply, error) {
 	last := time.Now()
 	total := 0
 	files, look, err := cv.Film(spec, func(done, n int) {
@@ -29,10 +21,7 @@ func makeFilm([]string) error {
 			emit(track.FilmReply{Done: done, Total: n})
 		}
 	})
-	if err != nil {
-		return err
-	}
-	return emit(track.FilmReply{Done: total, Total: total, Files: files, Look: look})
+	return track.FilmReply{Done: total, Total: total, Files: files, Look: look}, err
 }
 
 // pace says when the frames of each file are shown.

@@ -3,11 +3,7 @@
 package main
 
 import (
-	"bufio"
-	"encoding/json"
 	"errors"
-	"fmt"
-	"os"
 	"time"
 
 	"swathe/geom"
@@ -31,20 +27,13 @@ const (
 const judgeTime = 25 * time.Second
 
 // judge judges a recording before it is measured, by some of its frames.
-func judge([]string) error {
-	var req track.JudgeRequest
-	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
-		return fmt.Errorf("the request cannot be read: %w", err)
-	}
+func judge(req track.JudgeRequest) (*track.JudgeReply, error) {
 	r, err := judged(req)
 	var f failure
 	if errors.As(err, &f) {
-		return emit(track.JudgeReply{Fail: &f.FailReply})
+		return &track.JudgeReply{Fail: &f.FailReply}, nil
 	}
-	if err != nil {
-		return err
-	}
-	return emit(r)
+	return r, err
 }
 
 func judged(req track.JudgeRequest) (*track.JudgeReply, error) {

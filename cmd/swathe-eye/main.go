@@ -23,15 +23,15 @@ type verb struct {
 var verbs = map[string]verb{
 	"look":    {"find the robot in recordings: a job on standard input, detections on standard output", look},
 	"encode":  {"write raw BGR frames from standard input as a recording", encode},
-	"board":   {"find a lens from pictures of a chessboard: a request on standard input", board},
-	"corners": {"find the corners of a chessboard in a frame: a request on standard input", corners},
-	"marker":  {"the cells of a printed marker: a request on standard input", marker},
-	"film":    {"paint what was measured onto a recording: a request on standard input", makeFilm},
+	"board":   {"find a lens from pictures of a chessboard: a request on standard input", answer(board)},
+	"corners": {"find the corners of a chessboard in a frame: a request on standard input", answer(corners)},
+	"marker":  {"the cells of a printed marker: a request on standard input", answer(marker)},
+	"film":    {"paint what was measured onto a recording: a request on standard input", answer(makeFilm)},
 	"frame":   {"frames of a run as pictures: a request on standard input", frame},
-	"judge":   {"judge a recording by some frames, before it is measured: a request on standard input", judge},
+	"judge":   {"judge a recording by some frames, before it is measured: a request on standard input", answer(judge)},
 	"pace":    {"say when the frames of recordings are shown", pace},
 	"probe":   {"say what a recording is", probe},
-	"residue": {"measure what was left on the floor from pictures: a request on standard input", left},
+	"residue": {"measure what was left on the floor from pictures: a request on standard input", answer(left)},
 }
 
 func main() {
@@ -60,6 +60,21 @@ func main() {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
+	}
+}
+
+// answer is a verb that is asked one thing on standard input and answers it.
+func answer[Q, R any](reply func(Q) (R, error)) func([]string) error {
+	return func([]string) error {
+		var q Q
+		if err := json.NewDecoder(os.Stdin).Decode(&q); err != nil {
+			return fmt.Errorf("the request cannot be read: %w", err)
+		}
+		r, err := reply(q)
+		if err != nil {
+			return err
+		}
+		return emit(r)
 	}
 }
 

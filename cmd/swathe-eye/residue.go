@@ -3,11 +3,8 @@
 package main
 
 import (
-	"bufio"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 
 	"swathe/geom"
@@ -17,19 +14,13 @@ import (
 )
 
 // left measures what was left on the floor from pictures before and after.
-func left([]string) error {
-	var req track.ResidueRequest
-	if err := json.NewDecoder(bufio.NewReader(os.Stdin)).Decode(&req); err != nil {
-		return fmt.Errorf("the request cannot be read: %w", err)
-	}
+func left(req track.ResidueRequest) (track.ResidueReply, error) {
 	reply, err := leftOf(req)
 	var no *residue.Mismatch
 	if errors.As(err, &no) {
-		reply.Refused = no.Message
-	} else if err != nil {
-		return err
+		reply.Refused, err = no.Message, nil
 	}
-	return emit(reply)
+	return reply, err
 }
 
 func leftOf(req track.ResidueRequest) (reply track.ResidueReply, err error) {
