@@ -77,7 +77,7 @@ func NewPlan(name string, room []Point2, obstacles, overhead, areas, objects []P
 			return nil, &PlanError{"dock", "its place or heading is not a finite number"}
 		}
 		at := Point2{dock.X, dock.Y}
-		if !inRing(r, at) && ringDistance(r, at) > WallTolerance {
+		if !InRing(r, at) && ringDistance(r, at) > WallTolerance {
 			return nil, &PlanError{"dock", fmt.Sprintf("the robot's turning centre at (%g, %g) lies outside the room; give the place where the docked robot's centre stands", dock.X, dock.Y)}
 		}
 		d := *dock
@@ -235,7 +235,7 @@ func signedArea(r []Point2) float64 {
 // than near the middle, so those places and the middles are looked at.
 func farthestOut(room, ring []Point2) (at Point2, d float64) {
 	look := func(p Point2) {
-		if !inRing(room, p) {
+		if !InRing(room, p) {
 			if q := ringDistance(room, p); q > d {
 				at, d = p, q
 			}

@@ -7,10 +7,10 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// inRing tells whether p lies in a simple polygon. The rule is half open: of
+// InRing tells whether p lies in a simple polygon. The rule is half open: of
 // two polygons that share an edge, a point on it lies in exactly one, because
 // both take the same decision about the same edge.
-func inRing(r []Point2, p Point2) bool {
+func InRing(r []Point2, p Point2) bool {
 	in := false
 	n := len(r)
 	for i, a := range r {
@@ -34,7 +34,7 @@ func crosses(a, b, p Point2) bool {
 	return p.X < a.X+(p.Y-a.Y)*(b.X-a.X)/(b.Y-a.Y)
 }
 
-// inOrb is inRing without copying the ring.
+// inOrb is InRing without copying the ring.
 func inOrb(r orb.Ring, p Point2) bool {
 	in := false
 	for i := 0; i+1 < len(r); i++ {
@@ -67,7 +67,7 @@ func ringDistance(r []Point2, p Point2) float64 {
 
 // RingFloorDistance is how far p lies from the floor within a polygon, m; 0 within it.
 func RingFloorDistance(r []Point2, p Point2) float64 {
-	if inRing(r, p) {
+	if InRing(r, p) {
 		return 0
 	}
 	return ringDistance(r, p)

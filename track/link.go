@@ -76,9 +76,10 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	return tr, warnings, nil
 }
 
-// noFrames puts a look that saw nothing into every stretch of more than pathGap
-// from which there is no frame, as between parts or where the camera paused: what
-// nobody looked at is not seen, however near each other its ends are.
+// noFrames puts one look that saw nothing into the middle of every stretch longer
+// than pathGap that has no frame: between two parts of a recording, or where the
+// camera paused. Without it the places before and after would be taken for
+// neighbours and the stretch for seen, if they happen to lie close together.
 func noFrames(l []linked) []linked {
 	out := make([]linked, 0, len(l))
 	for i := range l {

@@ -98,7 +98,7 @@ func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
 		c.MeasU, c.OwnU = math.Sqrt(sum/float64(n)), math.Sqrt(own/float64(n))
 	}
 	if f.Cut == CutTime {
-		c.Median = median(c.all())
+		c.Median = stats.Median(c.all())
 	}
 	if len(c.Never) > 0 {
 		return c
@@ -128,18 +128,6 @@ func timed(r *Run, f Figure) bool {
 		return false
 	}
 	return !math.IsNaN(r.Value(share))
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(v)
-	k := len(v) / 2
-	if len(v)%2 == 1 || v[k-1] == v[k] {
-		return v[k]
-	}
-	return (v[k-1] + v[k]) / 2
 }
 
 // common is what the values of a cell have in common in their mean.

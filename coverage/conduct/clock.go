@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"swathe/coverage"
+	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -115,7 +116,7 @@ func (r *run) findBreaks() {
 	if len(dts) == 0 {
 		return
 	}
-	limit := math.Max(breakTime, 5*median(dts))
+	limit := math.Max(breakTime, 5*stats.Median(dts))
 	for i, dt := range dts {
 		if dt > limit && samplesOK(r.ss[i]) && samplesOK(r.ss[i+1]) {
 			r.breaks = append(r.breaks, geom.Span{From: r.ss[i].T, To: r.ss[i+1].T})

@@ -3,6 +3,7 @@ package conduct
 import (
 	"math"
 
+	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -289,5 +290,5 @@ func (r *run) ownSpeed(rows Rows) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
-	return median(v)
+	return stats.Median(v)
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -251,7 +252,7 @@ func (r *run) block(ls []Lane, m []int) Block {
 	}
 	b.Spacings = r.spacings(ls, m, b.Direction)
 	if len(b.Spacings) > 0 {
-		b.SpacingM = median(b.Spacings)
+		b.SpacingM = stats.Median(b.Spacings)
 		b.OverlapM = r.robot.Tools[0].Width - b.SpacingM
 	}
 	if n := float64(len(b.Spacings)); n > 1 {
@@ -304,12 +305,6 @@ func (r *run) spacings(ls []Lane, m []int, direction float64) []float64 {
 		}
 	}
 	return out
-}
-
-func median(v []float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
 // spread is 1 less the resultant length of the directions taken four times, by

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -241,7 +242,7 @@ func (r *run) bumped(start float64) bool {
 	}
 	// How far it still had to go, along the way that it came. The median is of
 	// many looks, so that the noise of one does not count.
-	x, y := median(restX), median(restY)
+	x, y := stats.Median(restX), stats.Median(restY)
 	dx, dy := x-xs[0], y-ys[0]
 	way := math.Hypot(dx, dy)
 	if way == 0 {

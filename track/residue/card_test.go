@@ -107,7 +107,7 @@ func truth(d *drawn, blob []geom.Point2) float64 {
 	sum, n := 0.0, 0.0
 	for y := 0.05; y < 0.4; y += 0.002 {
 		for x := 0.05; x < 0.55; x += 0.002 {
-			if inside(blob, pt(x, y)) {
+			if geom.InRing(blob, pt(x, y)) {
 				c := d.floor(x, y)
 				sum += CIEDE2000(LabOf(c[0], c[1], c[2]), LabOf(c[0]*d.stain[0], c[1]*d.stain[1], c[2]*d.stain[2]))
 				n++

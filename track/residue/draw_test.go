@@ -175,7 +175,7 @@ func (s *soilSet) lay() {
 	}
 	for _, b := range s.blobs {
 		c := geom.Centroid(b)
-		draw(c.X-0.08, c.Y-0.08, c.X+0.08, c.Y+0.08, 1, func(p geom.Point2) bool { return inside(b, p) })
+		draw(c.X-0.08, c.Y-0.08, c.X+0.08, c.Y+0.08, 1, func(p geom.Point2) bool { return geom.InRing(b, p) })
 	}
 	for _, g := range s.grains {
 		draw(g.X-g.Z, g.Y-g.Z, g.X+g.Z, g.Y+g.Z, 2, func(p geom.Point2) bool { return p.Dist(pt(g.X, g.Y)) < g.Z })
@@ -244,7 +244,7 @@ func (d *drawn) shoot(t *testing.T, g *Plane, s *soilSet, k, slope float64, qual
 					c = d.hair
 				}
 				for _, field := range d.card {
-					if inside(field.Outline, p) {
+					if geom.InRing(field.Outline, p) {
 						c = [3]float64{decode(field.SRGB[0] / 255), decode(field.SRGB[1] / 255), decode(field.SRGB[2] / 255)}
 					}
 				}

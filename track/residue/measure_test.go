@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"strings"
+	"swathe/geom"
 	"testing"
 )
 
@@ -101,7 +102,7 @@ func (d *drawn) difference() float64 {
 	sum, n := 0.0, 0.0
 	for y := 0.05; y < 0.4; y += 0.002 {
 		for x := 0.05; x < 0.55; x += 0.002 {
-			if inside(sb.blobs[0], pt(x, y)) {
+			if geom.InRing(sb.blobs[0], pt(x, y)) {
 				c := d.floor(x, y)
 				f := 1 + 0.15*(x-0.5) + 0.06*y*y
 				sum += CIEDE2000(LabOf(f*c[0], f*c[1], f*c[2]), LabOf(f*c[0]*d.stain[0], f*c[1]*d.stain[1], f*c[2]*d.stain[2]))

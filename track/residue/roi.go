@@ -56,8 +56,8 @@ func newROI(g Ground, outline, room []geom.Point2, width, height int) (r *roi, o
 				continue
 			}
 			i := y*r.w + x
-			r.in[i] = inside(outline, p)
-			r.open[i] = inside(room, p)
+			r.in[i] = geom.InRing(outline, p)
+			r.open[i] = geom.InRing(room, p)
 			r.area[i] = float32(pixelArea(g, px))
 		}
 	}
@@ -87,18 +87,6 @@ func along(ring []geom.Point2, step float64) (out []geom.Point2) {
 		}
 	}
 	return out
-}
-
-// inside tells whether p lies in the ring, by the half-open rule.
-func inside(ring []geom.Point2, p geom.Point2) bool {
-	in := false
-	for i, a := range ring {
-		b := ring[(i+1)%len(ring)]
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	return in
 }
 
 // cut copies the part of a picture that the roi is.

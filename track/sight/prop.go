@@ -161,17 +161,6 @@ func narrowest(ring []geom.Point2) float64 {
 	return best
 }
 
-func inPolygon(ring []geom.Point2, p geom.Point2) bool {
-	in := false
-	for i, a := range ring {
-		b := ring[(i+1)%len(ring)]
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	return in
-}
-
 // see looks at every test object whose turn it is, once the Watcher is done with
 // picture p and found the robot or did not.
 func (e *objectEye) see(p *Picture, found bool) {
@@ -239,7 +228,7 @@ func (e *objectEye) gap(q *object, at geom.Pose) float64 {
 	}
 	c := geom.Point2{X: e.at.X, Y: e.at.Y}
 	ring := placed(q.outline, at)
-	if inPolygon(ring, c) {
+	if geom.InRing(ring, c) {
 		return -e.set.Robot.Reach()
 	}
 	d := math.Inf(1)

@@ -53,7 +53,7 @@ func fromRing(ring []geom.Point2, p geom.Point2) float64 {
 		}
 		d = math.Min(d, a.Add(v.Scale(k)).Dist(p))
 	}
-	if inPolygon(ring, p) {
+	if geom.InRing(ring, p) {
 		return -d
 	}
 	return d

@@ -89,12 +89,12 @@ func (e *objectEye) open(p *Picture, q *object, at geom.Point2, half float64) *o
 			if !ok || e.set.Hidden != nil && e.set.Hidden(f) {
 				continue
 			}
-			if px.X >= lo.X && px.X <= hi.X && px.Y >= lo.Y && px.Y <= hi.Y && inPolygon(e.robot, px) {
+			if px.X >= lo.X && px.X <= hi.X && px.Y >= lo.Y && px.Y <= hi.Y && geom.InRing(e.robot, px) {
 				continue
 			}
 			covered := false
 			for _, line = range others {
-				covered = covered || inPolygon(line, geom.Point2{X: f.X, Y: f.Y})
+				covered = covered || geom.InRing(line, geom.Point2{X: f.X, Y: f.Y})
 			}
 			if covered {
 				continue
@@ -260,7 +260,7 @@ func (e *objectEye) form(q *object, at geom.Pose) []geom.Point2 {
 	for y := lo.Y + step/2; y < hi.Y; y += step {
 		for x := lo.X + step/2; x < hi.X; x += step {
 			for _, l := range layers {
-				if inPolygon(l, geom.Point2{X: x, Y: y}) {
+				if geom.InRing(l, geom.Point2{X: x, Y: y}) {
 					q.shape = append(q.shape, geom.Point2{X: x - at.X, Y: y - at.Y})
 					break
 				}

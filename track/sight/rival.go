@@ -30,20 +30,21 @@ const (
 	topLooks = 480
 )
 
-// surely is how well three in four looks must match for the top to judge a fit.
-// A plain one has but noise and the light on it, which match by 0.3 to 0.7; one
-// with anything on it by 0.95 and more.
-// And it must have been seen in more than one heading, or what is on it and the
-// light on it are not told apart: fewWays is the least spread of the headings.
+// When the top may judge a fit. surely: three in four of its own looks must match
+// what is known of it at least so well; a plain top has nothing but noise and the
+// light on it, which match by 0.3 to 0.7, one with anything on it matches by 0.95
+// and more. fewWays: the headings that it was seen in must spread by at least so
+// much, else what lies on the top cannot be told from light that lies on it.
 const (
 	surely  = 0.8
 	fewWays = 0.2
 )
 
-// unlike is the share of the usual match below which other places are looked
-// at, alike above which one of them is the robot, and moreLike by how much
-// better it must match besides: within a thirtieth of a radius it hardly falls.
-// Below another it is not the robot's top.
+// How a fit is judged, as shares of the match that is usual for the top. A match
+// below unlike has other places looked at. One of those is taken for the robot if
+// its match is above alike and better by moreLike: within a thirtieth of a radius
+// of the true centre the match hardly falls, so a smaller gain says nothing. A
+// match below another is not of the robot's top.
 const (
 	unlike   = 0.85
 	alike    = 0.75
