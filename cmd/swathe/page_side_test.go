@@ -87,6 +87,10 @@ func TestPageBeside(t *testing.T) {
 	b.shot("refused")
 	b.click(`input[value="cluttered/siskin_mapped_2"]`)
 	verdict("2 runs can be compared", true)
+	var notes string
+	if b.value(`document.querySelector('#judged ul').textContent`, &notes); strings.Contains(notes, "does not list what it shares") || !strings.Contains(notes, "two runs") {
+		t.Errorf("what the comparison can't tell: %s", notes)
+	}
 	b.click(`input[value="hall/rowan_single_1"]`)
 	b.click(`input[value="cluttered/siskin_mapping_1"]`)
 	verdict("3 runs can be compared", true)

@@ -223,6 +223,12 @@ func (d *Desk) Picture(ctx context.Context, w io.Writer, run, kind string, o fig
 func (d *Desk) Judge(runs []string) (page.Judged, error) {
 	out := page.Judged{Refused: []page.Refused{}, Notes: []string{}}
 	found, unread := report.Indexed(d.results(), runs)
+	for i := range found {
+		var err error
+		if found[i].Common, err = report.ReadShared(filepath.Join(d.results(), filepath.FromSlash(found[i].ID))); err != nil {
+			return out, page.Refuse(http.StatusConflict, "%s: %v.", found[i].ID, err)
+		}
+	}
 	for _, u := range unread {
 		out.Refused = append(out.Refused, page.Refused{Run: u.Run, Reason: u.Err.Error()})
 	}
