@@ -128,10 +128,19 @@ func TestPageEndToEnd(t *testing.T) {
 	// Everything is measured by itself.
 	b.click(`nav a[href="/"]`)
 	b.see("#rows")
+	b.value(`void (window.doings = new Set(), setInterval(() => document.querySelectorAll('.doing').forEach(p => doings.add(p.textContent.replace(/[0-9.]+ (s|min) left/, 'TIME left'))), 50))`, nil)
 	time.Sleep(3 * time.Second)
 	b.shot("measuring")
 	b.until("all runs are measured", fmt.Sprintf(`document.querySelectorAll('#rows tr[data-state="measured"]').length === %d`, len(files)), 4*time.Minute)
 	b.shot("measured")
+	var doings []string
+	b.value(`[...doings]`, &doings)
+	t.Logf("what was being done, as the page told it: %q", doings)
+	for _, want := range []string{"following the robot", "working out the uncertainty"} {
+		if !strings.Contains(strings.Join(doings, "|"), want) {
+			t.Errorf("the page did not tell of %s", want)
+		}
+	}
 	for _, f := range files {
 		if filepath.Ext(f) != ".mp4" {
 			continue

@@ -5,11 +5,13 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
 
+	"swathe/report/figure"
 	"swathe/report/page"
 )
 
@@ -64,6 +66,10 @@ func TestLoad(t *testing.T) {
 	tr, err = d.Try(t.Context(), json.RawMessage(`{"layouts": {"hall": {"room": [`+corners+`]}}}`))
 	if err != nil || !strings.Contains(fmt.Sprint(tr.Problems), "3002 entries; 1000 is the most") {
 		t.Errorf("a room of 3,002 corners: %v, %v", err, tr.Problems)
+	}
+
+	if err := d.Joint(t.Context(), io.Discard, "agreement", make([]string, 25), figure.DefaultOptions()); err == nil || !strings.Contains(err.Error(), "up to 24 runs; these are 25") {
+		t.Errorf("a preview of 25 runs: %v", err)
 	}
 
 	// As many as may be, and the client is gone: nothing goes on.
