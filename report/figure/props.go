@@ -88,24 +88,29 @@ func (s *sheet) shot(shot Shot, b box) {
 			s.fill(s.pal.hatchGround, q.corners())
 			s.text(style{size: s.small(), alignX: centre, alignY: middle}, pt{(q.x0 + q.x1) / 2, (q.y0 + q.y1) / 2}, "no picture")
 		} else {
-			s.image(q.x0, q.y0, scaled(img, int(q.w()), int(q.h())))
+			whole := scaled(img, int(q.w()), int(q.h()))
+			free := q.h() - float64(whole.Bounds().Dy())
+			s.image(q.x0+math.Floor((q.w()-float64(whole.Bounds().Dx()))/2), q.y0+math.Floor(free/2), whole)
+		}
+		if s.opt.Labels != None {
+			when, st := []string{"before", "after"}[i], style{size: s.small()}
+			w := s.width(st, when) + 0.5*s.em
+			s.fill(s.pal.page, box{q.x0, q.y1 - 1.25*st.size, q.x0 + w, q.y1}.corners())
+			s.text(st, pt{q.x0 + 0.25*s.em, q.y1 - 0.95*st.size}, when)
 		}
 		s.line(stroke{c: s.pal.edge, width: math.Max(1, 0.05*s.em)}, q.corners(), true)
 	}
 	s.paragraph(style{bold: shot.Bad}, box{b.x0, b.y0, b.x1, b.y1 - side - 0.2*s.em}, shot.Outcome)
 }
 
-// scaled returns img at w x h pixels, cut to its middle so that nothing is
-// stretched.
+// scaled returns all of img as large as fits into w x h pixels.
 func scaled(img image.Image, w, h int) image.Image {
-	if w < 1 || h < 1 {
+	src := img.Bounds()
+	if w < 1 || h < 1 || src.Empty() {
 		return image.NewRGBA(image.Rectangle{})
 	}
-	src := img.Bounds()
-	k := math.Min(float64(src.Dx())/float64(w), float64(src.Dy())/float64(h))
-	cw, ch := int(k*float64(w)), int(k*float64(h))
-	at := image.Pt(src.Min.X+(src.Dx()-cw)/2, src.Min.Y+(src.Dy()-ch)/2)
-	out := image.NewRGBA(image.Rect(0, 0, w, h))
-	draw.CatmullRom.Scale(out, out.Bounds(), img, image.Rectangle{Min: at, Max: at.Add(image.Pt(cw, ch))}, draw.Src, nil)
+	k := math.Max(float64(src.Dx())/float64(w), float64(src.Dy())/float64(h))
+	out := image.NewRGBA(image.Rect(0, 0, int(math.Round(float64(src.Dx())/k)), int(math.Round(float64(src.Dy())/k))))
+	draw.CatmullRom.Scale(out, out.Bounds(), img, src, draw.Src, nil)
 	return out
 }

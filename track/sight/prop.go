@@ -22,7 +22,7 @@ type ObjectSight struct {
 	Reason  string       `json:"reason,omitempty"` // a clause
 	Track   []ObjectPose `json:"track,omitempty"`  // in rising time; straight between two, still before the first and after the last
 	Present geom.Span    `json:"present"`          // when it lay there, if people laid or took it; zero: throughout
-	Before  []byte       `json:"before,omitempty"` // PNG of it and what is around it, before the robot came and in the end
+	Before  []byte       `json:"before,omitempty"` // PNG of the same frame with both its places, before the robot came and in the end
 	After   []byte       `json:"after,omitempty"`
 }
 
@@ -73,7 +73,8 @@ type object struct {
 
 	next, nextAfter float64
 	log             []objectLook
-	before, after   objectCrop
+	before          *Picture   // when it was learned
+	after           objectCrop // when it was last clear of the robot
 }
 
 // objectLook is one measurement of a test object's place.
@@ -99,6 +100,7 @@ type objectEye struct {
 	at       geom.Pose
 	known    bool // at is where the robot is
 	everSeen bool
+	kept     *Picture // of the last test object that was learned
 }
 
 // robotEdge is how far from the robot's outline its edge may show, px.

@@ -1,6 +1,8 @@
 package sight
 
 import (
+	"bytes"
+	"image/png"
 	"math"
 	"testing"
 
@@ -88,5 +90,57 @@ func TestObjectsThatCannotBeSeen(t *testing.T) {
 		if s := q.sight(); s.Seen || s.Reason == "" {
 			t.Errorf("never looked at, and yet %+v", s)
 		}
+	}
+}
+
+// The pictures of a test object that was pushed half a metre show the same frame, with
+// the place where it was and the one where it is.
+func TestShotsAreOneFrame(t *testing.T) {
+	cam := geom.NewCamera(400, 300, geom.Lens{Fx: 250, Fy: 250, Cx: 199.5, Cy: 149.5}, [3][3]float64{{1, 0, 0}, {0, -1, 0}, {0, 0, -1}}, geom.Point3{X: 1, Y: 1, Z: 2.5})
+	e := &objectEye{set: &Setup{Cam: cam, Floor: func(geom.Point2) float64 { return 0 }}}
+	was, is := geom.Pose{X: 0.7, Y: 0.9}, geom.Pose{X: 1.2, Y: 1.1}
+	frame := func(at geom.Pose) *Picture { // pale floor with a dark thing of 0.1 m, 100 px a metre
+		p := &Picture{Y: NewPlane(400, 300), U: NewPlane(200, 150), V: NewPlane(200, 150)}
+		c, _ := cam.Project(geom.Point3{X: at.X, Y: at.Y})
+		for i := range p.Y.Pix {
+			p.Y.Pix[i] = 200
+			if math.Abs(float64(i%400)-c.X) < 5 && math.Abs(float64(i/400)-c.Y) < 5 {
+				p.Y.Pix[i] = 20
+			}
+		}
+		for i := range p.U.Pix {
+			p.U.Pix[i], p.V.Pix[i] = 128, 128
+		}
+		return p
+	}
+	q := tracked([]objectLook{{t: 0, at: was}})
+	q.mpp, q.radius, q.at = 0.01, 0.07, is
+	q.before, q.after = frame(was), e.crop(frame(is), q)
+	s := q.sight()
+	var dark [2][2]float64 // middle of what is dark in each picture
+	var size [2][2]int
+	for k, raw := range [][]byte{s.Before, s.After} {
+		img, err := png.Decode(bytes.NewReader(raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, n := img.Bounds(), 0.0
+		size[k] = [2]int{b.Dx(), b.Dy()}
+		for y := range b.Dy() {
+			for x := range b.Dx() {
+				if r, _, _, _ := img.At(x, y).RGBA(); r>>8 < 80 {
+					dark[k][0], dark[k][1], n = dark[k][0]+float64(x), dark[k][1]+float64(y), n+1
+				}
+			}
+		}
+		if n == 0 {
+			t.Fatalf("picture %d does not show it", k)
+		}
+		dark[k][0], dark[k][1] = dark[k][0]/n, dark[k][1]/n
+	}
+	dx, dy := (dark[1][0]-dark[0][0])/cropScale, (dark[1][1]-dark[0][1])/cropScale
+	t.Logf("frames of %v and %v; it moved by %.1f and %.1f px, want 50 and -20", size[0], size[1], dx, dy)
+	if size[0] != size[1] || math.Abs(dx-50) > 1 || math.Abs(dy+20) > 1 {
+		t.Errorf("the pictures are not of one frame: %v and %v, moved by %.1f and %.1f px", size[0], size[1], dx, dy)
 	}
 }

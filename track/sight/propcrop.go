@@ -16,21 +16,35 @@ const cropAround = 0.25
 const cropScale = 2
 
 // objectCrop is a part of a frame, kept until it is asked for as a picture.
-type objectCrop struct{ y, u, v Plane }
+type objectCrop struct {
+	y, u, v Plane
+	box     [4]int // px of the frame: left, top, and the first beyond
+}
 
-// crop cuts a test object and what is around it out of a picture.
+// crop cuts out of a picture where a test object was first and where it is now, with
+// what is around: in one frame.
 func (e *objectEye) crop(p *Picture, q *object) objectCrop {
-	c, ok := e.set.Cam.Project(geom.Point3{X: q.at.X, Y: q.at.Y, Z: q.floor + q.height})
-	if !ok {
+	var b [4]int
+	for i, at := range []geom.Pose{q.log[0].at, q.at} {
+		c, ok := e.set.Cam.Project(geom.Point3{X: at.X, Y: at.Y, Z: q.floor + q.height})
+		if !ok {
+			return objectCrop{}
+		}
+		h := int(math.Ceil((q.radius + cropAround) / q.mpp))
+		one := [4]int{max(0, int(c.X)-h) &^ 1, max(0, int(c.Y)-h) &^ 1, min(p.Y.W, int(c.X)+h) &^ 1, min(p.Y.H, int(c.Y)+h) &^ 1}
+		if i == 0 {
+			b = one
+		}
+		b = [4]int{min(b[0], one[0]), min(b[1], one[1]), max(b[2], one[2]), max(b[3], one[3])}
+	}
+	return cropOf(p, b)
+}
+
+func cropOf(p *Picture, b [4]int) objectCrop {
+	if p == nil || b[2]-b[0] < 2 || b[3]-b[1] < 2 {
 		return objectCrop{}
 	}
-	h := int(math.Ceil((q.radius + cropAround) / q.mpp))
-	x0, y0 := max(0, int(c.X)-h)&^1, max(0, int(c.Y)-h)&^1
-	x1, y1 := min(p.Y.W, int(c.X)+h)&^1, min(p.Y.H, int(c.Y)+h)&^1
-	if x1-x0 < 2 || y1-y0 < 2 {
-		return objectCrop{}
-	}
-	return objectCrop{cut(&p.Y, x0, y0, x1, y1), cut(&p.U, x0/2, y0/2, x1/2, y1/2), cut(&p.V, x0/2, y0/2, x1/2, y1/2)}
+	return objectCrop{cut(&p.Y, b[0], b[1], b[2], b[3]), cut(&p.U, b[0]/2, b[1]/2, b[2]/2, b[3]/2), cut(&p.V, b[0]/2, b[1]/2, b[2]/2, b[3]/2), b}
 }
 
 func cut(p *Plane, x0, y0, x1, y1 int) Plane {

@@ -154,8 +154,10 @@ func (e *objectEye) learn(p *Picture, q *object, gap float64) {
 	}
 	q.learning = nil
 	q.log = append(q.log, objectLook{t: p.T, at: m.at, visible: m.visible, gap: gap})
-	q.before = e.crop(p, q)
-	q.after = q.before
+	if e.kept == nil || e.kept.T != p.T {
+		e.kept = p.Clone()
+	}
+	q.before, q.after = e.kept, e.crop(p, q)
 }
 
 // middleColour is the middle look at one sample, channel by channel.

@@ -32,7 +32,7 @@ type rest struct {
 
 // sight tells what was seen of a test object.
 func (q *object) sight() ObjectSight {
-	s := ObjectSight{Name: q.name, Reason: q.reason, Before: q.before.png(), After: q.after.png()}
+	s := ObjectSight{Name: q.name, Reason: q.reason, Before: cropOf(q.before, q.after.box).png(), After: q.after.png()}
 	if len(q.log) == 0 {
 		if s.Reason == "" {
 			s.Reason = "its place was never seen clearly"
