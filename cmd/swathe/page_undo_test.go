@@ -24,6 +24,7 @@ func TestPageNothingLost(t *testing.T) {
 		b.until("the steps are "+want, fmt.Sprintf(`[...document.querySelectorAll('#steps li')].map(l => l.classList.contains('done') ? 'x' : '.').join('') === %q`, want), 20*time.Second)
 	}
 	steps(".xxxxx") // a lab of paths has no recording to look at
+	b.until("nothing is to be done next", `document.getElementById('next').hidden`, 5*time.Second)
 	b.shot("steps")
 	b.click("#show-plan")
 	points := func(n int) string {
@@ -66,6 +67,7 @@ func TestPageNothingLost(t *testing.T) {
 	b.until("finished", `swathe.S.doc.layouts.cluttered.obstacles?.box?.outline.length === 3 && !swathe.S.drawing`, 5*time.Second)
 	b.until("unsaved is told", `!document.getElementById('unsaved').hidden`, 5*time.Second)
 	steps(".xxxx.")
+	b.until("what is to be done next is drawn", `document.querySelector('#next:not([hidden]) svg')`, 5*time.Second)
 	b.click("#undo")
 	b.until("undone", `!swathe.S.doc.layouts.cluttered.obstacles?.box`, 5*time.Second)
 	b.click("#redo")

@@ -21,11 +21,11 @@ function choice(form) {
   async function judge() {
     const chosen = runs(), mine = ++asked;
     let found;
-    if (chosen.length > 1) try { found = await send('POST', '/side/try', { runs: chosen }); } catch (e) { found = { fit: 0, refused: [], notes: [e.message] }; }
+    if (chosen.length > 1) try { found = await send('POST', '/side/try', { runs: chosen }); } catch (e) { found = { fit: 0, refused: [], notes: [], why: e.message }; }
     if (mine !== asked) return;
     const fit = found?.fit >= 2;
     $('compare').disabled = !fit;
-    const verdict = !found ? `Choose ${chosen.length ? 'at least one more' : 'two to six runs'}.` : fit ? `${found.fit} runs can be compared.` : 'These runs can’t be compared.';
+    const verdict = !found ? `Choose ${chosen.length ? 'at least one more' : 'two to six runs'}.` : fit ? `${found.fit} runs can be compared.` : found.why ?? 'These runs can’t be compared.';
     $('judged').replaceChildren(...(!form.querySelector('input[name=run]') ? [] : [make('p', { class: found && !fit ? 'wrong' : 'faint' }, verdict)]),
       ...(found?.refused || []).map(r => make('p', { class: 'wrong' }, `${r.run} is left out: ${r.reason}.`)),
       ...(found?.notes.length ? [make('details', {}, make('summary', {}, 'What this comparison can’t tell'), make('ul', {}, ...found.notes.map(n => make('li', {}, n))))] : []));

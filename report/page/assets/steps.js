@@ -49,8 +49,9 @@ export function steps(S, solved, clean) {
   const text = JSON.stringify([all, next]);
   if ($('steps').dataset.shown === text) return;
   $('steps').dataset.shown = text;
-  $('next').hidden = next < 0;
-  if (next >= 0) $('next').replaceChildren(drawing(drawings[next]), make('figcaption', {}, make('strong', {}, `${next + 1}. ${all[next][0]}. `), drawings[next].say));
+  // A set-up that is right and saved needs no recording any more.
+  $('next').hidden = all.at(-1)[1];
+  if (!$('next').hidden) $('next').replaceChildren(drawing(drawings[next]), make('figcaption', {}, make('strong', {}, `${next + 1}. ${all[next][0]}. `), drawings[next].say));
   const had = document.activeElement?.dataset?.step;
   $('steps').replaceChildren(...all.map(([words, done, to], i) => make('li', { class: done ? 'done' : null }, make('button', { type: 'button', 'data-step': i, 'aria-current': i === next ? 'step' : null, onclick: () => {
     const e = document.querySelector(to);
