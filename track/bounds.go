@@ -74,7 +74,7 @@ func firstMove(l []linked, opt Options, dir int) (at int, rested bool) {
 			d := math.Hypot(s.pose.X-rx, s.pose.Y-ry)
 			turned := !math.IsNaN(rh) && !math.IsNaN(s.pose.Heading) && s.source != geom.HeadingTravel &&
 				math.Abs(s.pose.Heading-rh) > opt.StartTurn+2*s.sigmaH
-			if (d > opt.StartMove || turned) && stays(l, k, dir, rx, ry, rh, opt) {
+			if (d > opt.StartMove || turned) && stays(l, k, dir, geom.Pose{X: rx, Y: ry, Heading: rh}, opt) {
 				moves = k
 				break
 			}
@@ -126,16 +126,16 @@ func rest(l []linked, i, dir int, opt Options) (x, y, h, restT float64) {
 
 // stays tells whether the robot is still away from its place of rest a moment
 // later: one wild look is no move.
-func stays(l []linked, k, dir int, rx, ry, rh float64, opt Options) bool {
+func stays(l []linked, k, dir int, at geom.Pose, opt Options) bool {
 	away, back := 0, 0
 	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 0.45; m += dir {
 		if !l[m].Found {
 			continue
 		}
-		d := math.Hypot(l[m].pose.X-rx, l[m].pose.Y-ry)
+		d := math.Hypot(l[m].pose.X-at.X, l[m].pose.Y-at.Y)
 		t := 0.0
-		if !math.IsNaN(rh) && !math.IsNaN(l[m].pose.Heading) && l[m].source != geom.HeadingTravel {
-			t = math.Abs(l[m].pose.Heading - rh)
+		if !math.IsNaN(at.Heading) && !math.IsNaN(l[m].pose.Heading) && l[m].source != geom.HeadingTravel {
+			t = math.Abs(l[m].pose.Heading - at.Heading)
 		}
 		if d > opt.StartMove*0.8 || t > opt.StartTurn*0.8 {
 			away++

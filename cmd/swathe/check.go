@@ -81,7 +81,7 @@ swathe check --marker linden.png my-lab --robot linden`,
 				return nil, err
 			}
 			if *recording != "" {
-				return checkRecording(c, l, *recording, *layout, mark.robot, *keep)
+				return checkRecording(c, l, work.ToJudge{Name: *recording, Layout: *layout, Robot: mark.robot, Keep: *keep})
 			}
 			if *against != "" {
 				return checkAgainst(c, l, *against)

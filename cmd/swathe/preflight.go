@@ -17,19 +17,19 @@ import (
 )
 
 // checkRecording looks at some frames of a recording.
-func checkRecording(c *call, l *lab.Lab, name, layout, robot string, keep bool) (any, error) {
+func checkRecording(c *call, l *lab.Lab, to work.ToJudge) (any, error) {
 	eye, err := track.FindEye()
 	if err != nil {
 		return nil, err
 	}
-	if keep {
+	if to.Keep {
 		release, err := l.Lock()
 		if err != nil {
 			return nil, err
 		}
 		defer release()
 	}
-	j, err := work.JudgeOne(c.ctx, l, name, layout, robot, keep, newEye(), func(ctx context.Context, q track.JudgeRequest) (*track.JudgeReply, error) {
+	j, err := work.JudgeOne(c.ctx, l, to, newEye(), func(ctx context.Context, q track.JudgeRequest) (*track.JudgeReply, error) {
 		return track.JudgeRecording(ctx, eye, q)
 	})
 	if err != nil {

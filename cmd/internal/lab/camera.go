@@ -35,7 +35,7 @@ func (r *reader) camera(dir string, e entry) *Camera {
 	}
 	if b.has("height") {
 		// A lens lower than a robot sees nothing; a hall is rarely 30 m high.
-		s.LensHeight, _ = r.between(b.val("height"), b.label("height"), "m", 0.2, 30, false, "Measure from the floor to the lens, in metres.")
+		s.LensHeight, _ = r.between(b.val("height"), b.label("height"), "m", bounds{0.2, 30, false}, "Measure from the floor to the lens, in metres.")
 	}
 	if b.need("marks", "Survey 4 or more points of the floor and write each as {floor: [x, y], pixel: [column, row]}.") {
 		r.marks(b, c)
@@ -102,7 +102,7 @@ func (r *reader) marks(b *block, c *Camera) {
 		}
 		good = good && one
 		if m.has("sigma") {
-			mark.Sigma, _ = r.between(m.val("sigma"), m.label("sigma"), "m", 0, 0.5, false, "Write the standard uncertainty of the survey, in metres.")
+			mark.Sigma, _ = r.between(m.val("sigma"), m.label("sigma"), "m", bounds{0, 0.5, false}, "Write the standard uncertainty of the survey, in metres.")
 		}
 		s.Marks = append(s.Marks, mark)
 	}
@@ -231,7 +231,7 @@ func (r *reader) board(dir string, b *block, s *geom.CameraSpec) {
 		out.Rows, _ = r.whole(m.val("rows"), m.label("rows"), 3, 100)
 	}
 	if m.need("square", "Write the side of a square in metres.") {
-		out.Square, _ = r.between(m.val("square"), m.label("square"), "m", 0, 1, true, "Write the side of one square, in metres.")
+		out.Square, _ = r.between(m.val("square"), m.label("square"), "m", bounds{0, 1, true}, "Write the side of one square, in metres.")
 	}
 	s.Board = out
 }
@@ -259,7 +259,7 @@ func (r *reader) tapes(b *block, s *geom.CameraSpec) {
 			}
 		}
 		if m.need("length", "Write the distance measured with the tape, in metres.") {
-			tape.Length, _ = r.between(m.val("length"), m.label("length"), "m", 0, 1000, true, "")
+			tape.Length, _ = r.between(m.val("length"), m.label("length"), "m", bounds{0, 1000, true}, "")
 		}
 		s.Tapes = append(s.Tapes, tape)
 	}

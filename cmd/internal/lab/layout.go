@@ -86,7 +86,7 @@ func (r *reader) dock(b *block) *geom.Pose {
 		pose.X, pose.Y = p.X, p.Y
 	}
 	if m.need("heading", "Write the heading of the docked robot, in degrees counter-clockwise from +x.") {
-		h, _ := r.between(m.val("heading"), m.label("heading"), "degrees", -360, 360, false, "")
+		h, _ := r.between(m.val("heading"), m.label("heading"), "degrees", bounds{-360, 360, false}, "")
 		pose.Heading = geom.Radians(h)
 	}
 	return &pose
@@ -127,7 +127,7 @@ func (r *reader) pieces(b *block, group string, where map[string]ast.Node) []geo
 		needsHeight := group == "obstacles" || group == "overhead"
 		if m.has("height") {
 			// Ten metres is above any ceiling: such a number is in other units.
-			p.Height, _ = r.between(m.val("height"), m.label("height"), "m", 0, 10, group == "overhead", "Heights are metres above the floor.")
+			p.Height, _ = r.between(m.val("height"), m.label("height"), "m", bounds{0, 10, group == "overhead"}, "Heights are metres above the floor.")
 		} else if needsHeight {
 			m.need("height", "Write its height above the floor, in metres; it decides what the piece hides from the camera.")
 		}

@@ -149,10 +149,10 @@ func (r *reader) notes(l *Lab, out *Notes, body ast.Node) {
 		out.Trial, _ = r.whole(b.val("trial"), "trial", 1, 1e6)
 	}
 	if b.has("start_s") {
-		out.Start, _ = r.between(b.val("start_s"), "start_s", "s", 0, 1e7, false, "It counts from the first frame.")
+		out.Start, _ = r.between(b.val("start_s"), "start_s", "s", bounds{0, 1e7, false}, "It counts from the first frame.")
 	}
 	if b.has("end_s") {
-		out.End, _ = r.between(b.val("end_s"), "end_s", "s", 0, 1e7, false, "It counts from the first frame.")
+		out.End, _ = r.between(b.val("end_s"), "end_s", "s", bounds{0, 1e7, false}, "It counts from the first frame.")
 	}
 	if b.has("gap_s") {
 		if _, isList := r.resolve(b.val("gap_s")).(*ast.SequenceNode); isList {

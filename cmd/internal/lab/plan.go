@@ -167,7 +167,7 @@ func (r *reader) stopRule(s *StopRule, b *block, trials int) {
 		return
 	}
 	if sb.need("half_width", "Write the largest half-width of the 95 % interval of the mean, in the figure's unit.") {
-		s.HalfWidth, _ = r.between(sb.val("half_width"), "stop: half_width", "", 0, 1e9, true, "")
+		s.HalfWidth, _ = r.between(sb.val("half_width"), "stop: half_width", "", bounds{0, 1e9, true}, "")
 	}
 	if sb.need("at_most", "Write the largest number of trials; without it they might never end.") {
 		s.AtMost, _ = r.whole(sb.val("at_most"), "stop: at_most", trials, 1000)
@@ -183,7 +183,7 @@ func (r *reader) planStart(p *TrialPlan, b *block, l *Lab) {
 		return
 	}
 	if sb.has("within") {
-		p.Within, _ = r.between(sb.val("within"), "start: within", "m", 0, 10, true, "")
+		p.Within, _ = r.between(sb.val("within"), "start: within", "m", bounds{0, 10, true}, "")
 	}
 	if sb.has("at") {
 		list, _ := r.entries(sb.val("at"), sb.key("at"), "start: at", "a block with one key for each layout: [x, y] in metres")

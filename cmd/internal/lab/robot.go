@@ -37,9 +37,9 @@ func (r *reader) length(n ast.Node, what string, low, high float64, open bool) (
 		}
 		n = m.val("value")
 	}
-	value, ok = r.between(n, what, "m", low, high, open, metresHint)
+	value, ok = r.between(n, what, "m", bounds{low, high, open}, metresHint)
 	if m != nil && m.has("tolerance") {
-		tolerance, _ = r.between(m.val("tolerance"), what+": tolerance", "m", 0, 0.5, false, "Write half the width of its range, in metres.")
+		tolerance, _ = r.between(m.val("tolerance"), what+": tolerance", "m", bounds{0, 0.5, false}, "Write half the width of its range, in metres.")
 	}
 	return value, tolerance, ok
 }
@@ -230,7 +230,7 @@ func (r *reader) marker(b *block, out *Robot, note func(string, float64)) {
 		}
 	}
 	if m.has("turn") {
-		deg, _ := r.between(m.val("turn"), m.label("turn"), "degrees", -360, 360, false, "")
+		deg, _ := r.between(m.val("turn"), m.label("turn"), "degrees", bounds{-360, 360, false}, "")
 		k.Turn = geom.Radians(deg)
 	}
 	out.Marker = k

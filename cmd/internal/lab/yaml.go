@@ -393,17 +393,22 @@ func (r *reader) text(n ast.Node, what string) (string, bool) {
 	return "", false
 }
 
-// between reads a number in [low, high] (or above low, if open), telling hint
-// when it is not.
-func (r *reader) between(n ast.Node, what, unit string, low, high float64, open bool, hint string) (float64, bool) {
+// bounds are what a number must lie between; open: above low.
+type bounds struct {
+	low, high float64
+	open      bool
+}
+
+// between reads a number within bounds, telling hint when it is not.
+func (r *reader) between(n ast.Node, what, unit string, in bounds, hint string) (float64, bool) {
 	v, ok := r.number(n, what, unit)
 	if !ok {
 		return 0, false
 	}
-	if v < low || v > high || open && v == low {
-		bound := fmt.Sprintf("from %g to %g", low, high)
-		if open {
-			bound = fmt.Sprintf("above %g and at most %g", low, high)
+	if v < in.low || v > in.high || in.open && v == in.low {
+		bound := fmt.Sprintf("from %g to %g", in.low, in.high)
+		if in.open {
+			bound = fmt.Sprintf("above %g and at most %g", in.low, in.high)
 		}
 		if hint != "" {
 			hint = " " + hint

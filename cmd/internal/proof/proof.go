@@ -81,8 +81,9 @@ func Prove(ctx context.Context, l *lab.Lab, opt Options, w Watcher) (*Result, er
 	}
 	for i, p := range pairs {
 		for k, phase := range []string{"mapping", "mapped"} {
-			n := 2*i + k
-			r, err := res.one(ctx, l, p, phase, opt.Seed+int64(n), opt, func(title string, share float64) {
+			n, o := 2*i+k, opt
+			o.Seed += int64(n)
+			r, err := res.one(ctx, l, p, phase, o, func(title string, share float64) {
 				if w.Run != nil {
 					w.Run(n, title, share)
 				}
@@ -127,9 +128,9 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 }
 
 // one draws and measures one run.
-func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, seed int64, opt Options, tell func(title string, share float64)) (report.ProofRun, error) {
+func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, opt Options, tell func(title string, share float64)) (report.ProofRun, error) {
 	spec := l.Cameras[p.layout.Camera].Spec
-	r := report.ProofRun{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: seed, Frames: []int{spec.Width, spec.Height},
+	r := report.ProofRun{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: opt.Seed, Frames: []int{spec.Width, spec.Height},
 		FPS: report.Float(p.looks.fps), Looks: p.looks.words(), Path: unknownPath, Figures: []report.ProofFigure{}, Events: []report.ProofEvents{}}
 	tell(r.Title(), 0)
 	sol, err := l.Solve(p.layout.Camera, opt.Eye.Solver(ctx))
@@ -145,7 +146,7 @@ func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, se
 		return r, nil
 	}
 	set := trial.Setup{Spec: spec, Solution: sol, Plan: p.layout.Plan, Robot: p.robot, FPS: p.looks.fps, Appearance: p.looks.appearance}
-	d, err := set.Draw(trial.DrawOptions{Mapping: phase == "mapping", Seconds: opt.Seconds, Seed: seed})
+	d, err := set.Draw(trial.DrawOptions{Mapping: phase == "mapping", Seconds: opt.Seconds, Seed: opt.Seed})
 	if err != nil {
 		return fail(err)
 	}

@@ -104,12 +104,11 @@ func Against(ctx context.Context, l, other *lab.Lab, eye Eye) (*Agreement, error
 		}
 	}
 	for _, name := range l.LayoutNames {
-		lay, there := l.Layouts[name], other.Layouts[name]
-		if there == nil {
+		if other.Layouts[name] == nil {
 			say("layout %s is in the first lab only", name)
 			continue
 		}
-		s, why, err := layoutSpread(ctx, l, other, lay, there, top, eye)
+		s, why, err := layoutSpread(ctx, l, other, name, top, eye)
 		if err != nil {
 			return nil, err
 		}
@@ -126,8 +125,10 @@ func Against(ctx context.Context, l, other *lab.Lab, eye Eye) (*Agreement, error
 	return a, a.runs(l, other)
 }
 
-func layoutSpread(ctx context.Context, l, other *lab.Lab, lay, there *lab.Layout, height float64, eye Eye) (LayoutSpread, []string, error) {
-	out := LayoutSpread{Layout: lay.Name, Areas: []AreaSpread{}}
+// layoutSpread compares a layout of both labs at a height, m.
+func layoutSpread(ctx context.Context, l, other *lab.Lab, name string, height float64, eye Eye) (LayoutSpread, []string, error) {
+	lay, there := l.Layouts[name], other.Layouts[name]
+	out := LayoutSpread{Layout: name, Areas: []AreaSpread{}}
 	var why []string
 	frame := geom.Rigid{Scale: 1}
 	switch {

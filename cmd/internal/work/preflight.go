@@ -47,13 +47,19 @@ func (j *RecordingJudgement) keep(ctx context.Context, l *lab.Lab, q track.Judge
 // Judger puts a question about a recording to the eye.
 type Judger func(context.Context, track.JudgeRequest) (*track.JudgeReply, error)
 
-// JudgeOne judges a recording. name is one of the lab's, as List takes it, or
-// any file; of such a one layout and robot must be named unless the lab has only
-// one. ask puts the question to the eye. With keep the room that it shows becomes
-// the picture of the survey's day, which lab.yaml then names; the lab must be
-// locked.
-func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, keep bool, eye Eye, ask Judger) (*RecordingJudgement, error) {
-	out := RecordingJudgement{Layout: layout, Robot: robot}
+// ToJudge is a recording to be judged.
+type ToJudge struct {
+	Name string // one of the lab's, as List takes it, or any file
+	// Of a file elsewhere; empty: the only one of the lab.
+	Layout, Robot string
+	// Keep makes the room that the recording shows the picture of the survey's day,
+	// which lab.yaml then names; the lab must be locked.
+	Keep bool
+}
+
+// JudgeOne judges a recording. ask puts the question to the eye.
+func JudgeOne(ctx context.Context, l *lab.Lab, to ToJudge, eye Eye, ask Judger) (*RecordingJudgement, error) {
+	name, out := to.Name, RecordingJudgement{Layout: to.Layout, Robot: to.Robot}
 	var files []string
 	// A lab without recordings may still be asked about a file elsewhere.
 	items, listErr := List(l, []string{name})
@@ -93,7 +99,7 @@ func JudgeOne(ctx context.Context, l *lab.Lab, name, layout, robot string, keep 
 		return nil, err
 	}
 	q := track.JudgeRequest{Files: files, Camera: *sol.Camera, Plan: *l.Layouts[out.Layout].Plan, Robot: l.Robots[out.Robot].Robot}
-	if keep {
+	if to.Keep {
 		return &out, out.keep(ctx, l, q, ask)
 	}
 	room, err := l.RoomPicture(out.Camera)
