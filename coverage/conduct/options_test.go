@@ -48,7 +48,7 @@ func TestFindRefuses(t *testing.T) {
 		"no run":      func() error { _, err := Find(&empty, plan, wren, cov, DefaultOptions()); return err },
 		"bad options": func() error { _, err := Find(tr, plan, wren, cov, Options{}); return err },
 		"strange test object": func() error {
-			_, err := FindTestObjects(tr, plan, wren, cov, []ObjectSight{{Name: "ghost"}}, DefaultOptions())
+			_, err := FindTestObjects(tr, plan, wren, cov, []geom.ObjectSight{{Name: "ghost"}}, DefaultOptions())
 			return err
 		},
 	} {

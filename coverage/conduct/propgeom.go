@@ -8,8 +8,8 @@ import (
 
 // moved returns the outline as it lies when its middle, which the layout has at
 // mid, is at the pose.
-func moved(ring []geom.Point2, mid geom.Point2, p ObjectPose) []geom.Point2 {
-	s, c := math.Sincos(p.TurnRad)
+func moved(ring []geom.Point2, mid geom.Point2, p geom.ObjectPose) []geom.Point2 {
+	s, c := math.Sincos(p.Turn)
 	out := make([]geom.Point2, len(ring))
 	for i, q := range ring {
 		d := q.Sub(mid)
@@ -20,7 +20,7 @@ func moved(ring []geom.Point2, mid geom.Point2, p ObjectPose) []geom.Point2 {
 
 // poseAt interpolates a track; before its first and after its last pose the
 // test object lies still.
-func poseAt(track []ObjectPose, t float64) ObjectPose {
+func poseAt(track []geom.ObjectPose, t float64) geom.ObjectPose {
 	if t <= track[0].T {
 		p := track[0]
 		p.T = t
@@ -30,7 +30,7 @@ func poseAt(track []ObjectPose, t float64) ObjectPose {
 		a, b := track[i-1], track[i]
 		if t <= b.T {
 			u := (t - a.T) / (b.T - a.T)
-			return ObjectPose{t, a.X + u*(b.X-a.X), a.Y + u*(b.Y-a.Y), a.TurnRad + u*geom.WrapAngle(b.TurnRad-a.TurnRad)}
+			return geom.ObjectPose{T: t, X: a.X + u*(b.X-a.X), Y: a.Y + u*(b.Y-a.Y), Turn: a.Turn + u*geom.WrapAngle(b.Turn-a.Turn)}
 		}
 	}
 	p := track[len(track)-1]

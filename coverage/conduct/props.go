@@ -24,26 +24,6 @@ const (
 // Outcomes lists them in that order.
 var Outcomes = []string{Untested, Avoided, TooNear, Grazed, Pushed, RunOver, CarriedAlong, StoppedIt}
 
-// ObjectPose is where a test object lay at a time: the middle of its outline (its
-// centroid), and by how much it is turned from how the layout has it.
-type ObjectPose struct{ T, X, Y, TurnRad float64 } // s; floor, m; rad
-
-func (p ObjectPose) dist(q ObjectPose) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }
-
-// ObjectSight is what was seen of a test object of the layout in a recording.
-type ObjectSight struct {
-	Name    string
-	Seen    bool         // false: nothing can be said of it, for the reason given
-	Reason  string       // such as: less than 3 pixels
-	Track   []ObjectPose // in rising time; straight between two, still before the first and after the last
-	Present geom.Span    // when it lay there, if people laid or took it; zero: throughout
-
-	// Surveyed: nobody looked, for the recording is a path. Until the robot meets
-	// it the object lies as the layout has it, so that a path tells that it was
-	// kept clear of; it does not tell what became of one that was met.
-	Surveyed bool
-}
-
 // ObjectContact is one contact of robot and test object.
 type ObjectContact struct {
 	Start, End float64 // s from the first frame
@@ -61,7 +41,7 @@ type ObjectResult struct {
 	// path and body; 0 both where contact was shown.
 	ClearanceLo, ClearanceHi float64
 	MovedM                   float64 // by the robot, from where it lay to where it lies in the end; NaN: not known
-	From, To                 ObjectPose
+	From, To                 geom.ObjectPose
 	FirstS                   float64 // s from the first frame, of the first contact; NaN if none
 	Contacts                 []ObjectContact
 
@@ -104,14 +84,14 @@ const (
 // FindTestObjects tells what became of the plan's test objects. sights may come in any
 // order; a test object of the plan without one is told as not looked for. Errors: as
 // Find, or a sight of a test object that the plan does not have.
-func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, sights []ObjectSight, opt Options) ([]ObjectResult, error) {
+func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, sights []geom.ObjectSight, opt Options) ([]ObjectResult, error) {
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
 	if trace == nil || plan == nil || cov == nil || len(cov.Steps) != len(trace.Samples)-1 {
 		return nil, errors.New("test objects need the path, plan and coverage of one run")
 	}
-	by := map[string]ObjectSight{}
+	by := map[string]geom.ObjectSight{}
 	for _, s := range sights {
 		by[s.Name] = s
 	}
@@ -122,7 +102,7 @@ func FindTestObjects(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *
 		s, ok := by[p.Name]
 		delete(by, p.Name)
 		if !ok {
-			s = ObjectSight{Name: p.Name, Reason: "it was not analysed"}
+			s = geom.ObjectSight{Name: p.Name, Reason: "it was not analysed"}
 		}
 		out = append(out, r.object(p, s, cruise))
 	}
@@ -138,17 +118,17 @@ type meeting struct {
 	gap   float64     // m between the outlines
 	depth float64     // m that the test object lies within the body
 	at    geom.Point2 // the test object's point nearest to the robot's centre, floor
-	pose  ObjectPose
+	pose  geom.ObjectPose
 }
 
-func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
+func (r *run) object(p geom.Piece, s geom.ObjectSight, cruise float64) ObjectResult {
 	nan := math.NaN()
 	res := ObjectResult{Name: p.Name, ClearanceM: nan, ClearanceLo: nan, ClearanceHi: nan, MovedM: nan, FirstS: nan, ReactionM: nan, UncleanedM2: nan, RoundM2: nan}
 	outline := geom.RingCorners(p.Outline)
 	mid := geom.Centroid(outline)
 	track := s.Track
 	if len(track) == 0 {
-		track = []ObjectPose{{X: mid.X, Y: mid.Y}}
+		track = []geom.ObjectPose{{X: mid.X, Y: mid.Y}}
 	}
 	res.From, res.To = track[0], track[len(track)-1]
 	res.UncleanedM2, res.RoundM2 = r.caution(moved(outline, mid, track[0]))
@@ -217,7 +197,7 @@ func (r *run) object(p geom.Piece, s ObjectSight, cruise float64) ObjectResult {
 }
 
 // meet puts robot and test object together at every known sample of the run.
-func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []ObjectPose, present geom.Span) []meeting {
+func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []geom.ObjectPose, present geom.Span) []meeting {
 	var out []meeting
 	for i, s := range r.ss {
 		if !samplesOK(s) || s.T < r.trace.Run.From || s.T > r.trace.Run.To+afterRun || present != (geom.Span{}) && !present.Contains(s.T) {
@@ -256,7 +236,7 @@ func (r *run) objectContacts(res *ObjectResult, ms []meeting) {
 		case came < 0:
 			came = i
 		default:
-			moves = m.pose.dist(ms[i-1].pose) > 1e-6 && m.pose.dist(ms[came].pose) >= r.opt.ObjectGap
+			moves = m.pose.Dist(ms[i-1].pose) > 1e-6 && m.pose.Dist(ms[came].pose) >= r.opt.ObjectGap
 		}
 		if m.gap > r.opt.ObjectGap && !moves {
 			continue
@@ -285,7 +265,7 @@ func (r *run) shown(all []ObjectContact, ms []meeting) []ObjectContact {
 			if first == nil {
 				first = m
 			}
-			ok = ok || m.depth > r.guard(m.t) || m.pose.dist(first.pose) >= r.opt.ObjectGap
+			ok = ok || m.depth > r.guard(m.t) || m.pose.Dist(first.pose) >= r.opt.ObjectGap
 		}
 		if ok {
 			out = append(out, c)
@@ -297,7 +277,7 @@ func (r *run) shown(all []ObjectContact, ms []meeting) []ObjectContact {
 // shift sums up how the test object was moved with the robot at it: how far in all,
 // how far while it kept its place on the body, and whether the body turned or
 // reversed with it.
-func (r *run) shift(res *ObjectResult, ms []meeting, track []ObjectPose) (far, along float64, turned bool) {
+func (r *run) shift(res *ObjectResult, ms []meeting, track []geom.ObjectPose) (far, along float64, turned bool) {
 	var sum geom.Point2
 	var hand *geom.Span
 	turn := 0.0

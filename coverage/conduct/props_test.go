@@ -9,7 +9,7 @@ import (
 )
 
 // withProp is a room of 5 x 4 m with one test object, and what a robot does to it.
-func withObject(t *testing.T, outline []geom.Point2, p *pen, track []ObjectPose, change func(*ObjectSight)) ObjectResult {
+func withObject(t *testing.T, outline []geom.Point2, p *pen, track []geom.ObjectPose, change func(*geom.ObjectSight)) ObjectResult {
 	t.Helper()
 	plan, err := geom.NewPlan("test", corners(0, 0, 5, 4), nil, nil, nil, []geom.Piece{ring("slipper", 0.04, outline)}, nil)
 	if err != nil {
@@ -22,11 +22,11 @@ func withObject(t *testing.T, outline []geom.Point2, p *pen, track []ObjectPose,
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := ObjectSight{Name: "slipper", Seen: true, Track: track}
+	s := geom.ObjectSight{Name: "slipper", Seen: true, Track: track}
 	if change != nil {
 		change(&s)
 	}
-	res, err := FindTestObjects(tr, plan, wren, cov, []ObjectSight{s}, DefaultOptions())
+	res, err := FindTestObjects(tr, plan, wren, cov, []geom.ObjectSight{s}, DefaultOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -38,10 +38,10 @@ func withObject(t *testing.T, outline []geom.Point2, p *pen, track []ObjectPose,
 func TestObjectPushed(t *testing.T) {
 	p := newPen(1, 2, 0, 51).drive(1.78, 0.3, 0)
 	hit := p.t
-	var track []ObjectPose
-	track = append(track, ObjectPose{0, 3, 2, 0}, ObjectPose{hit, 3, 2, 0})
+	var track []geom.ObjectPose
+	track = append(track, geom.ObjectPose{T: 0, X: 3, Y: 2, Turn: 0}, geom.ObjectPose{T: hit, X: 3, Y: 2, Turn: 0})
 	p.drive(0.1, 0.3, 0)
-	track = append(track, ObjectPose{p.t, 3.1, 2, 0})
+	track = append(track, geom.ObjectPose{T: p.t, X: 3.1, Y: 2, Turn: 0})
 	p.drive(-0.5, 0.2, 0)
 	r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), p, track, nil)
 	if r.Outcome != Pushed || len(r.Contacts) != 1 {
@@ -60,7 +60,7 @@ func TestObjectPushed(t *testing.T) {
 // than a diameter avoided it, what stays farther away left it untested; what
 // meets it is not told, for it may have been pushed, run over or carried along.
 func TestObjectOfAPath(t *testing.T) {
-	surveyed := func(s *ObjectSight) { *s = ObjectSight{Name: s.Name, Surveyed: true} }
+	surveyed := func(s *geom.ObjectSight) { *s = geom.ObjectSight{Name: s.Name, Surveyed: true} }
 	for _, c := range []struct {
 		name string
 		y    float64 // that the robot drives along; the object ends at 1.95
@@ -96,7 +96,7 @@ func TestObjectAvoidedWithReaction(t *testing.T) {
 
 func TestObjectGrazedUntestedRunOver(t *testing.T) {
 	// Passed alongside, touching by 1 mm; it moves by 4.
-	track := []ObjectPose{{0, 3, 2, 0}, {6, 3, 2, 0}, {6.8, 3, 1.996, 0}}
+	track := []geom.ObjectPose{{T: 0, X: 3, Y: 2, Turn: 0}, {T: 6, X: 3, Y: 2, Turn: 0}, {T: 6.8, X: 3, Y: 1.996, Turn: 0}}
 	r := withObject(t, corners(2.95, 1.95, 3.05, 2.05), newPen(1, 2.219, 0, 54).drive(3, 0.3, 0), track, nil)
 	if r.Outcome != Grazed {
 		t.Errorf("%+v", r)
@@ -138,14 +138,14 @@ func TestObjectNear(t *testing.T) {
 func TestObjectByHandAndUnseen(t *testing.T) {
 	// Someone moves it while the robot is 2 m away.
 	p := newPen(1, 2, 0, 57).drive(0.5, 0.3, 0).wait(4).drive(-0.4, 0.3, 0)
-	track := []ObjectPose{{0, 3.5, 2, 0}, {3, 3.5, 2, 0}, {4, 3.5, 2.5, 0}}
+	track := []geom.ObjectPose{{T: 0, X: 3.5, Y: 2, Turn: 0}, {T: 3, X: 3.5, Y: 2, Turn: 0}, {T: 4, X: 3.5, Y: 2.5, Turn: 0}}
 	r := withObject(t, corners(3.45, 1.95, 3.55, 2.05), p, track, nil)
 	if len(r.ByHand) != 1 || r.MovedM != 0 || r.Outcome != Untested {
 		t.Errorf("%+v", r)
 	}
 	within(t, "by hand from", r.ByHand[0].From, 3, 0.2)
 	within(t, "by hand to", r.ByHand[0].To, 4, 0.2)
-	r = withObject(t, corners(3.45, 1.95, 3.55, 2.05), newPen(1, 2, 0, 58).drive(1, 0.3, 0), nil, func(s *ObjectSight) {
+	r = withObject(t, corners(3.45, 1.95, 3.55, 2.05), newPen(1, 2, 0, 58).drive(1, 0.3, 0), nil, func(s *geom.ObjectSight) {
 		s.Seen, s.Reason = false, "less than 3 pixels"
 	})
 	if r.Outcome != "" || r.Reason != "less than 3 pixels" || !math.IsNaN(r.ClearanceM) || !math.IsNaN(r.MovedM) {

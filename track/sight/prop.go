@@ -6,24 +6,11 @@ import (
 	"swathe/geom"
 )
 
-// ObjectPose is where a test object lay at a time: the middle of its outline (its
-// centroid) on the floor, and by how much it is turned from how the layout has it.
-type ObjectPose struct {
-	T    float64 `json:"t"` // s from the first frame of the run
-	X    float64 `json:"x"` // floor, m
-	Y    float64 `json:"y"`
-	Turn float64 `json:"turn"` // rad
-}
-
-// ObjectSight is what was seen of a test object of the layout.
+// ObjectSight is what was seen of a test object of the layout, with pictures.
 type ObjectSight struct {
-	Name    string       `json:"name"`
-	Seen    bool         `json:"seen"`             // false: nothing can be said of it, for the reason given
-	Reason  string       `json:"reason,omitempty"` // a clause
-	Track   []ObjectPose `json:"track,omitempty"`  // in rising time; straight between two, still before the first and after the last
-	Present geom.Span    `json:"present"`          // when it lay there, if people laid or took it; zero: throughout
-	Before  []byte       `json:"before,omitempty"` // PNG of the same frame with both its places, before the robot came and in the end
-	After   []byte       `json:"after,omitempty"`
+	geom.ObjectSight
+	Before []byte `json:"before,omitempty"` // PNG of it and what is around it, before the robot came and in the end
+	After  []byte `json:"after,omitempty"`
 }
 
 // How near the robot must be, m between the outlines, for what.

@@ -41,7 +41,7 @@ func TestTrackOfAPush(t *testing.T) {
 		t.Errorf("moved by %.4f m, drawn 0.1", last.X-first.X)
 	}
 	for _, p := range s.Track {
-		if p.T <= 3.1 && p != (ObjectPose{T: p.T, X: first.X, Y: first.Y}) {
+		if p.T <= 3.1 && p != (geom.ObjectPose{T: p.T, X: first.X, Y: first.Y}) {
 			t.Errorf("at %.1f s it has moved already: %+v", p.T, p)
 		}
 		if p.T >= 3.4 && math.Abs(p.X-last.X) > 1e-9 {

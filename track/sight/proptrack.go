@@ -32,7 +32,7 @@ type rest struct {
 
 // sight tells what was seen of a test object.
 func (q *object) sight() ObjectSight {
-	s := ObjectSight{Name: q.name, Reason: q.reason, Before: cropOf(q.before, q.after.box).png(), After: q.after.png()}
+	s := ObjectSight{ObjectSight: geom.ObjectSight{Name: q.name, Reason: q.reason}, Before: cropOf(q.before, q.after.box).png(), After: q.after.png()}
 	if len(q.log) == 0 {
 		if s.Reason == "" {
 			s.Reason = "its place was never seen clearly"
@@ -56,7 +56,7 @@ func (q *object) sight() ObjectSight {
 
 // track makes of the single looks where the test object lay when: still at one place
 // while it was at rest, as measured on the way between.
-func (q *object) track() []ObjectPose {
+func (q *object) track() []geom.ObjectPose {
 	rests := q.rests()
 	first := q.log[0].at
 	if len(rests) > 0 {
@@ -66,17 +66,17 @@ func (q *object) track() []ObjectPose {
 	if bias.Norm() > offSurvey {
 		bias = geom.Point2{}
 	}
-	pose := func(t float64, at geom.Pose) ObjectPose {
-		return ObjectPose{T: t, X: at.X - bias.X, Y: at.Y - bias.Y, Turn: at.Heading}
+	pose := func(t float64, at geom.Pose) geom.ObjectPose {
+		return geom.ObjectPose{T: t, X: at.X - bias.X, Y: at.Y - bias.Y, Turn: at.Heading}
 	}
-	var out []ObjectPose
+	var out []geom.ObjectPose
 	if len(rests) == 0 {
 		for _, l := range q.log {
 			out = append(out, pose(l.t, l.at))
 		}
 		return out
 	}
-	add := func(p ObjectPose) {
+	add := func(p geom.ObjectPose) {
 		if n := len(out); n == 0 || p.T > out[n-1].T {
 			out = append(out, p)
 		}

@@ -14,11 +14,11 @@ import (
 
 // sightsOf are the test objects of a scene as they would be seen: where they lay five
 // times a second, to a millimetre and a degree.
-func sightsOf(s *scene.Scene, seed int64) []conduct.ObjectSight {
+func sightsOf(s *scene.Scene, seed int64) []geom.ObjectSight {
 	rng := rand.New(rand.NewSource(seed))
-	var out []conduct.ObjectSight
+	var out []geom.ObjectSight
 	for _, m := range s.Movers {
-		p := conduct.ObjectSight{Name: m.Name, Seen: true}
+		p := geom.ObjectSight{Name: m.Name, Seen: true}
 		if m.Seen != (geom.Span{}) {
 			p.Present = m.Seen
 		}
@@ -28,8 +28,8 @@ func sightsOf(s *scene.Scene, seed int64) []conduct.ObjectSight {
 			// What does not move is looked at often enough to be known well.
 			if n := len(p.Track); n == 0 || q != last {
 				last = q
-				p.Track = append(p.Track, conduct.ObjectPose{T: t, X: q.X + 0.001*rng.NormFloat64(), Y: q.Y + 0.001*rng.NormFloat64(),
-					TurnRad: q.Heading - m.Path[0].Heading})
+				p.Track = append(p.Track, geom.ObjectPose{T: t, X: q.X + 0.001*rng.NormFloat64(), Y: q.Y + 0.001*rng.NormFloat64(),
+					Turn: q.Heading - m.Path[0].Heading})
 			} else {
 				k := p.Track[n-1]
 				k.T = t

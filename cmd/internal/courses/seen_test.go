@@ -51,13 +51,9 @@ func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.ObjectSight
 	if err != nil {
 		t.Fatal(err)
 	}
-	var sights []conduct.ObjectSight
+	var sights []geom.ObjectSight
 	for _, p := range seen {
-		q := conduct.ObjectSight{Name: p.Name, Seen: p.Seen, Reason: p.Reason, Present: p.Present}
-		for _, k := range p.Track {
-			q.Track = append(q.Track, conduct.ObjectPose{T: k.T, X: k.X, Y: k.Y, TurnRad: k.Turn})
-		}
-		sights = append(sights, q)
+		sights = append(sights, p.ObjectSight)
 	}
 	got, err := conduct.FindTestObjects(tr, s.Plan, s.Robot, cov, sights, conduct.DefaultOptions())
 	if err != nil {

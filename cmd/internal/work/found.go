@@ -22,7 +22,7 @@ type found struct {
 	track    *track.Result
 	coverage *coverage.Result
 	conduct  *conduct.Result
-	sights   []conduct.ObjectSight  // of the layout's test objects in the recording
+	sights   []geom.ObjectSight     // of the layout's test objects in the recording
 	objects  []conduct.ObjectResult // nil: the layout has none
 	left     []report.Residue       // on the layout's patches; nil: it has none
 	doubt    *doubt.Result

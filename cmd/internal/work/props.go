@@ -4,19 +4,15 @@ import (
 	"os"
 	"path/filepath"
 
-	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/track/sight"
 )
 
 // sightsOf hands what was seen of test objects on to the analysis.
-func sightsOf(seen []sight.ObjectSight) []conduct.ObjectSight {
-	out := make([]conduct.ObjectSight, len(seen))
+func sightsOf(seen []sight.ObjectSight) []geom.ObjectSight {
+	out := make([]geom.ObjectSight, len(seen))
 	for i, p := range seen {
-		out[i] = conduct.ObjectSight{Name: p.Name, Seen: p.Seen, Reason: p.Reason, Present: p.Present}
-		for _, k := range p.Track {
-			out[i].Track = append(out[i].Track, conduct.ObjectPose{T: k.T, X: k.X, Y: k.Y, TurnRad: k.Turn})
-		}
+		out[i] = p.ObjectSight
 	}
 	return out
 }
@@ -42,10 +38,10 @@ func writeShots(dir string, seen []sight.ObjectSight) error {
 }
 
 // surveyed are the test objects of a layout as a path knows them.
-func surveyed(plan *geom.Plan) []conduct.ObjectSight {
-	var out []conduct.ObjectSight
+func surveyed(plan *geom.Plan) []geom.ObjectSight {
+	var out []geom.ObjectSight
 	for _, p := range plan.TestObjects {
-		out = append(out, conduct.ObjectSight{Name: p.Name, Surveyed: true})
+		out = append(out, geom.ObjectSight{Name: p.Name, Surveyed: true})
 	}
 	return out
 }
