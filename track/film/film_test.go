@@ -319,6 +319,13 @@ func TestClockAndWords(t *testing.T) {
 			t.Errorf("share at %g s is %g, want %g", at, got, want)
 		}
 	}
+	// Rounded down as it runs; from the run's end on it is what the pictures say.
+	w.pane.Final, w.pane.End = "100.0 %", 15
+	for at, want := range map[float64]string{14.9: "40.0 % of reachable floor", 15: "100.0 % of reachable floor", 99: "100.0 % of reachable floor"} {
+		if got := w.shareText(at); got != want {
+			t.Errorf("at %g s the film says %q, want %q", at, got, want)
+		}
+	}
 	c := paint.New(320, 180, make([]uint8, 320*180*3))
 	w.Write(c, 10)
 	bright := 0
