@@ -46,6 +46,7 @@ func TestPageNothingLost(t *testing.T) {
 	b.open(address+"help", ".help article")
 	b.open(address+"setup", "#canvas")
 	b.until("it is there after another page", points(2), 20*time.Second)
+	b.until("it is judged", `swathe.S.tried?.judged`, time.Minute) // and with that all is in its place
 	b.click("#show-plan")
 	b.press("tab-things")
 	b.pointAt(1.4, 1.3, true)

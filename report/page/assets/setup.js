@@ -78,20 +78,28 @@ function told(t) {
   $('bad-count').hidden = n === 0;
 }
 
+// tab shows whether a tab is chosen. It stays the button that it is: one that is
+// replaced while it is pressed never hears that it was.
+function tab(id) {
+  if (!$(`tab-${id}`)) $('tabs').append(make('button', {
+    type: 'button', role: 'tab', id: `tab-${id}`, 'aria-controls': 'panel', 'data-key': `tab-${id}`,
+    onclick: () => choose(id),
+    onkeydown: e => {
+      const ids = Object.keys(tabs), by = { ArrowRight: 1, ArrowLeft: -1 }[e.key];
+      if (by) { choose(ids[(ids.indexOf(S.tab) + by + ids.length) % ids.length]); $(`tab-${S.tab}`).focus(); }
+    },
+  }, tabs[id].title));
+  $(`tab-${id}`).setAttribute('aria-selected', String(S.tab === id));
+  $(`tab-${id}`).tabIndex = S.tab === id ? 0 : -1;
+}
+
 // panel builds the forms of the chosen tab; what had the focus keeps it.
 function panel() {
   const had = document.activeElement?.dataset?.key;
   // What was typed and is not taken over yet stays where it is.
   const typed = [...document.querySelectorAll('#panel input[type=text], #panel select[data-key^="new-"]')].filter(e => e.value !== (e.defaultValue ?? '')).map(e => [e.dataset.key, e.value, e.defaultValue ?? '']);
   const at = document.activeElement?.selectionStart, to = document.activeElement?.selectionEnd;
-  $('tabs').replaceChildren(...Object.entries(tabs).map(([id, t]) => make('button', {
-    type: 'button', role: 'tab', id: `tab-${id}`, 'aria-selected': String(S.tab === id), 'aria-controls': 'panel', 'data-key': `tab-${id}`, tabindex: S.tab === id ? 0 : -1,
-    onclick: () => choose(id),
-    onkeydown: e => {
-      const ids = Object.keys(tabs), by = { ArrowRight: 1, ArrowLeft: -1 }[e.key];
-      if (by) { choose(ids[(ids.indexOf(S.tab) + by + ids.length) % ids.length]); $(`tab-${S.tab}`).focus(); }
-    },
-  }, t.title)));
+  for (const id in tabs) tab(id);
   $('panel').setAttribute('aria-labelledby', `tab-${S.tab}`);
   $('panel').replaceChildren(...tabs[S.tab].build(board));
   $('how').textContent = how();
