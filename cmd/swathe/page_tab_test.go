@@ -211,7 +211,15 @@ func (b *tab) until(what, script string, limit time.Duration) {
 	end := time.Now().Add(limit)
 	for {
 		var ok bool
-		b.value("Boolean("+script+")", &ok)
+		raw, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]byte]("Boolean("+script+")", chromedp.EvalAwaitPromise))
+		switch {
+		case err != nil && strings.Contains(err.Error(), "navigated or closed"): // it was left for another just now
+		case err != nil:
+			b.shot("failed")
+			b.t.Fatalf("%v in: %s", err, script)
+		case json.Unmarshal(raw, &ok) != nil:
+			b.t.Fatalf("%s gave %s", script, raw)
+		}
 		if ok {
 			return
 		}
