@@ -444,6 +444,10 @@ func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track
 		return 0, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}
 	defer r.Close()
+	shown := math.Inf(-1) // s, until when frames were looked at
+	if behind != nil {
+		shown = behind.T
+	}
 	for {
 		t0 := time.Now()
 		f := r.Next()
@@ -451,6 +455,12 @@ func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track
 		if f == nil {
 			break
 		}
+		if f.T <= shown { // times run back in a damaged file only
+			f.Free()
+			end.Bad++
+			continue
+		}
+		shown = f.T
 		t0 = time.Now()
 		s, at := l.one(w, p, f, end.Frames), cv.Place{T: f.T, Index: f.Index}
 		f.Free()
