@@ -368,7 +368,7 @@ func (l *looker) watch(w *sight.Watcher, stopped *far) error {
 	end := track.EndReply{}
 	offset, first := 0.0, 0
 	if stopped != nil {
-		first, end.Frames = stopped.Part, stopped.Frames
+		first, end.Frames, end.Bad = stopped.Part, stopped.Frames, stopped.Bad
 	}
 	for i := first; i < len(l.parts); i++ {
 		p := &l.parts[i]
@@ -475,7 +475,7 @@ func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track
 		if err := l.revised(w, false); err != nil {
 			return 0, err
 		}
-		l.kept.keep(far{Part: i, At: at, Offset: p.offset, Frames: end.Frames, Stages: l.stages}, w)
+		l.kept.keep(far{Part: i, At: at, Offset: p.offset, Frames: end.Frames, Bad: end.Bad, Stages: l.stages}, w)
 		// Whoever waits wants to see it move, however slowly.
 		if time.Since(l.said) > time.Second/2 {
 			l.said = time.Now()

@@ -46,6 +46,7 @@ type far struct {
 	At     cv.Place      `json:"at"`     // the last look, in its part
 	Offset float64       `json:"offset"` // s, of the part in the run
 	Frames int           `json:"frames"` // of the parts before
+	Bad    int           `json:"bad"`    // left out so far
 	Stages []track.Stage `json:"stages"`
 }
 

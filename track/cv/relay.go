@@ -130,10 +130,7 @@ func (l *Relay) goTo(r *Reader, t float64) error {
 	}
 	f.Free()
 	l.first, l.begun = r.first, true
-	if t <= 0 { // it may be shown before the key frame that a search ends at
-		return r.Seek(0)
-	}
-	return r.Seek(t)
+	return r.Seek(math.Max(0, t))
 }
 
 // groups returns the mean length of the groups of frames in a file that can be
