@@ -191,7 +191,7 @@ func (s *solver) lens(v [nParams]float64) Lens {
 func (s *solver) camera(x []float64) Camera {
 	v := s.values(x)
 	return Camera{Width: s.spec.Width, Height: s.spec.Height, Lens: s.lens(v), r2max: math.Inf(1),
-		R: mul3(rotation(v[pRotX], v[pRotY], v[pRotZ]), s.r0), Centre: Point3{v[pX], v[pY], v[pZ]}}
+		R: Mul3(Rotation(v[pRotX], v[pRotY], v[pRotZ]), s.r0), Centre: Point3{v[pX], v[pY], v[pZ]}}
 }
 
 // behind is the residual, in standard deviations, of a mark behind the lens:
@@ -260,7 +260,7 @@ func (s *solver) run(v [nParams]float64, huber float64) (*LMResult, error) {
 // about the answer itself.
 func (s *solver) fold(r *LMResult) {
 	v := s.values(r.X)
-	s.r0 = orthonormal(mul3(rotation(v[pRotX], v[pRotY], v[pRotZ]), s.r0))
+	s.r0 = Orthonormal(Mul3(Rotation(v[pRotX], v[pRotY], v[pRotZ]), s.r0))
 	for i, p := range s.free {
 		if p <= pRotZ {
 			r.X[i] = 0

@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// mul3 returns a b.
-func mul3(a, b [3][3]float64) (c [3][3]float64) {
+// Mul3 returns a b.
+func Mul3(a, b [3][3]float64) (c [3][3]float64) {
 	for i := range c {
 		for j := range c[i] {
 			c[i][j] = a[i][0]*b[0][j] + a[i][1]*b[1][j] + a[i][2]*b[2][j]
@@ -16,9 +16,9 @@ func mul3(a, b [3][3]float64) (c [3][3]float64) {
 	return c
 }
 
-// rotation turns by the vector (x, y, z): its length is the angle in radians,
+// Rotation turns by the vector (x, y, z): its length is the angle in radians,
 // its direction the axis (Rodrigues).
-func rotation(x, y, z float64) [3][3]float64 {
+func Rotation(x, y, z float64) [3][3]float64 {
 	a := math.Sqrt(x*x + y*y + z*z)
 	s, c := 1-a*a/6, 0.5-a*a/24 // sin(a)/a and (1-cos(a))/a^2
 	if a > 1e-4 {
@@ -31,8 +31,8 @@ func rotation(x, y, z float64) [3][3]float64 {
 	}
 }
 
-// orthonormal returns the rotation nearest to m.
-func orthonormal(m [3][3]float64) [3][3]float64 {
+// Orthonormal returns the rotation nearest to m.
+func Orthonormal(m [3][3]float64) [3][3]float64 {
 	d := mat.NewDense(3, 3, []float64{m[0][0], m[0][1], m[0][2], m[1][0], m[1][1], m[1][2], m[2][0], m[2][1], m[2][2]})
 	var svd mat.SVD
 	if !svd.Factorize(d, mat.SVDFull) {
@@ -90,7 +90,7 @@ func Homography(from, to []Point2) (h [3][3]float64, ok bool) {
 	// Undo the two normalisations: inverse(tt) g tf.
 	k, cx, cy := tt[0][0], tt[0][2], tt[1][2]
 	inv := [3][3]float64{{1 / k, 0, -cx / k}, {0, 1 / k, -cy / k}, {0, 0, 1}}
-	return mul3(mul3(inv, g), tf), true
+	return Mul3(Mul3(inv, g), tf), true
 }
 
 // apply maps p by h.
@@ -178,8 +178,8 @@ func poseFromPlane(p plane, rays []Point2) (r [3][3]float64, centre Point3, ok b
 	m[0][2] = m[1][0]*m[2][1] - m[2][0]*m[1][1]
 	m[1][2] = m[2][0]*m[0][1] - m[0][0]*m[2][1]
 	m[2][2] = m[0][0]*m[1][1] - m[1][0]*m[0][1]
-	m = orthonormal(m)
-	r = mul3(m, p.e) // floor axes to plane axes to camera
+	m = Orthonormal(m)
+	r = Mul3(m, p.e) // floor axes to plane axes to camera
 	t := [3]float64{k * h[0][2], k * h[1][2], k * h[2][2]}
 	c := [3]float64{p.o.X, p.o.Y, p.o.Z}
 	for i := range c {

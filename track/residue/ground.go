@@ -4,6 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
 
 	"swathe/geom"
 )
@@ -155,7 +158,7 @@ func (m Marks) fitPinhole(c [3][3]float64, f, cx, cy float64) (float64, error) {
 	r1, r2, t = scale(r1, s), scale(r2, s), scale(t, s)
 	base := upright(r1, r2)
 	show := func(x []float64, p geom.Point2) geom.Point2 {
-		r := turn(base, x[1], x[2], x[3])
+		r := geom.Mul3(geom.Rotation(x[1], x[2], x[3]), base)
 		q := geom.Point3{X: r[0][0]*p.X + r[0][1]*p.Y + x[4], Y: r[1][0]*p.X + r[1][1]*p.Y + x[5], Z: r[2][0]*p.X + r[2][1]*p.Y + x[6]}
 		e := f * math.Exp(x[0]) / math.Max(q.Z, 1e-6)
 		return geom.Point2{X: cx + e*q.X, Y: cy + e*q.Y}
@@ -174,30 +177,19 @@ func (m Marks) fitPinhole(c [3][3]float64, f, cx, cy float64) (float64, error) {
 	}
 	// On the floor: by how much a pixel is worth at each mark.
 	sum := 0.0
-	for _, p := range m.Floor {
+	for i, p := range m.Floor {
 		q := show(res.X, p)
 		ex, ey := show(res.X, geom.Point2{X: p.X + 1e-4, Y: p.Y}), show(res.X, geom.Point2{X: p.X, Y: p.Y + 1e-4})
 		j := [2][2]float64{{(ex.X - q.X) * 1e4, (ey.X - q.X) * 1e4}, {(ex.Y - q.Y) * 1e4, (ey.Y - q.Y) * 1e4}}
 		det := j[0][0]*j[1][1] - j[0][1]*j[1][0]
-		i := indexOf(m.Floor, p)
 		dx, dy := m.Pixel[i].X-q.X, m.Pixel[i].Y-q.Y
 		sum += (sq(j[1][1]*dx-j[0][1]*dy) + sq(j[0][0]*dy-j[1][0]*dx)) / (det * det)
 	}
 	return math.Sqrt(sum / float64(n)), nil
 }
 
-func indexOf(list []geom.Point2, p geom.Point2) int {
-	for i := range list {
-		if list[i] == p {
-			return i
-		}
-	}
-	return -1
-}
-
-func sq(x float64) float64         { return x * x }
-func norm(p geom.Point3) float64   { return math.Sqrt(p.X*p.X + p.Y*p.Y + p.Z*p.Z) }
-func dot(p, q geom.Point3) float64 { return p.X*q.X + p.Y*q.Y + p.Z*q.Z }
+func sq(x float64) float64       { return x * x }
+func norm(p geom.Point3) float64 { return math.Sqrt(p.X*p.X + p.Y*p.Y + p.Z*p.Z) }
 func scale(p geom.Point3, k float64) geom.Point3 {
 	return geom.Point3{X: p.X * k, Y: p.Y * k, Z: p.Z * k}
 }
@@ -205,50 +197,17 @@ func scale(p geom.Point3, k float64) geom.Point3 {
 // upright is the rotation with columns nearest to a and b.
 func upright(a, b geom.Point3) [3][3]float64 {
 	a, b = scale(a, 1/norm(a)), scale(b, 1/norm(b))
-	// Symmetric: half of what they lack to a right angle each.
-	k := dot(a, b) / 2
-	a, b = geom.Point3{X: a.X - k*b.X, Y: a.Y - k*b.Y, Z: a.Z - k*b.Z}, geom.Point3{X: b.X - k*a.X, Y: b.Y - k*a.Y, Z: b.Z - k*a.Z}
-	a = scale(a, 1/norm(a))
-	k = dot(a, b)
-	b = geom.Point3{X: b.X - k*a.X, Y: b.Y - k*a.Y, Z: b.Z - k*a.Z}
-	b = scale(b, 1/norm(b))
 	c := geom.Point3{X: a.Y*b.Z - a.Z*b.Y, Y: a.Z*b.X - a.X*b.Z, Z: a.X*b.Y - a.Y*b.X}
-	return [3][3]float64{{a.X, b.X, c.X}, {a.Y, b.Y, c.Y}, {a.Z, b.Z, c.Z}}
-}
-
-// turn is r turned by small angles about the camera's axes.
-func turn(r [3][3]float64, x, y, z float64) (o [3][3]float64) {
-	a := math.Sqrt(x*x + y*y + z*z)
-	s, c := 1-a*a/6, 0.5-a*a/24
-	if a > 1e-4 {
-		s, c = math.Sin(a)/a, (1-math.Cos(a))/(a*a)
-	}
-	q := [3][3]float64{
-		{1 - c*(y*y+z*z), c*x*y - s*z, c*x*z + s*y},
-		{c*x*y + s*z, 1 - c*(x*x+z*z), c*y*z - s*x},
-		{c*x*z - s*y, c*y*z + s*x, 1 - c*(x*x+y*y)},
-	}
-	for i := range o {
-		for j := range o[i] {
-			o[i][j] = q[i][0]*r[0][j] + q[i][1]*r[1][j] + q[i][2]*r[2][j]
-		}
-	}
-	return o
+	return geom.Orthonormal([3][3]float64{{a.X, b.X, c.X}, {a.Y, b.Y, c.Y}, {a.Z, b.Z, c.Z}})
 }
 
 func inverse(m [3][3]float64) (o [3][3]float64, ok bool) {
-	cof := func(i, j int) float64 {
-		a, b, c, d := (i+1)%3, (i+2)%3, (j+1)%3, (j+2)%3
-		return m[a][c]*m[b][d] - m[a][d]*m[b][c]
-	}
-	det := m[0][0]*cof(0, 0) + m[0][1]*cof(0, 1) + m[0][2]*cof(0, 2)
-	if det == 0 || math.IsNaN(det) {
+	var inv mat.Dense
+	if inv.Inverse(mat.NewDense(3, 3, slices.Concat(m[0][:], m[1][:], m[2][:]))) != nil {
 		return o, false
 	}
-	for i := range 3 {
-		for j := range 3 {
-			o[j][i] = cof(i, j) / det
-		}
+	for i := range o {
+		copy(o[i][:], inv.RawRowView(i))
 	}
 	return o, true
 }

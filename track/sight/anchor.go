@@ -187,11 +187,9 @@ func (a *Anchors) set(p *Plane, x, y int) bool {
 		gx, gy := float64(c.gx[k]), float64(c.gy[k])
 		xx, xy, yy = xx+gx*gx, xy+gx*gy, yy+gy*gy
 	}
-	det := xx*yy - xy*xy
-	if det <= 0 || c.norm <= 0 {
+	if c.inv, ok = geom.Inverse2([3]float64{xx, xy, yy}); !ok || c.norm <= 0 {
 		return false
 	}
-	c.inv = [3]float64{yy / det, -xy / det, xx / det}
 	// Noise alone lowers the correlation of a weak patch.
 	c.least = 0.8 * math.Sqrt(c.norm/(c.norm+float64(n*n)*a.noise*a.noise))
 	a.list = append(a.list, c)
@@ -289,8 +287,7 @@ func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
 	w := guess
 	scale := 2 * float64(a.by)
 	for round := 0; round < 8; round++ {
-		var h [3][3]float64
-		var g [3]float64
+		var n geom.Normal
 		var ss, sw float64
 		in := 0
 		for _, q := range got {
@@ -305,26 +302,22 @@ func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
 			k *= k
 			ss += k * e * e
 			sw += k
-			for ax := 0; ax < 3; ax++ {
+			var jx, jy [3]float64
+			for i := range w {
 				const d = 1e-5
 				u := w
-				u[ax] += d
+				u[i] += d
 				s := a.project(u, q.c.ray)
-				jx, jy := (s.X-o.X)/d, (s.Y-o.Y)/d
-				g[ax] += k * (jx*ex + jy*ey)
-				for bx := ax; bx < 3; bx++ {
-					u2 := w
-					u2[bx] += d
-					s2 := a.project(u2, q.c.ray)
-					h[ax][bx] += k * (jx*(s2.X-o.X)/d + jy*(s2.Y-o.Y)/d)
-				}
+				jx[i], jy[i] = (s.X-o.X)/d, (s.Y-o.Y)/d
 			}
+			n.Add(k, jx, ex)
+			n.Add(k, jy, ey)
 		}
 		if in < 6 || in*3 < len(got) {
 			return m, false
 		}
-		d, good := solve3(h, g)
-		if !good {
+		d, settled := n.Solve()
+		if settled < 3 {
 			return m, false
 		}
 		for i := range w {
@@ -373,18 +366,4 @@ func (a *Anchors) Warp(w [3]float64, c geom.Point2, r float64) func(geom.Point2)
 		dx, dy := q.X-c.X, q.Y-c.Y
 		return geom.Point2{X: o.X + ax*dx + bx*dy, Y: o.Y + ay*dx + by*dy}
 	}
-}
-
-// solve3 solves a symmetric 3 x 3 system given by its upper half.
-func solve3(h [3][3]float64, g [3]float64) (x [3]float64, ok bool) {
-	a, b, c := h[0][0], h[0][1], h[0][2]
-	d, e, f := h[1][1], h[1][2], h[2][2]
-	det := a*(d*f-e*e) - b*(b*f-e*c) + c*(b*e-d*c)
-	if math.Abs(det) < 1e-12*a*d*f || det == 0 {
-		return x, false
-	}
-	x[0] = (g[0]*(d*f-e*e) - b*(g[1]*f-e*g[2]) + c*(g[1]*e-d*g[2])) / det
-	x[1] = (a*(g[1]*f-g[2]*e) - g[0]*(b*f-e*c) + c*(b*g[2]-g[1]*c)) / det
-	x[2] = (a*(d*g[2]-e*g[1]) - b*(b*g[2]-g[1]*c) + g[0]*(b*e-d*c)) / det
-	return x, true
 }

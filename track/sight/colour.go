@@ -1,6 +1,10 @@
 package sight
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // colours is what a camera's own white balance and exposure make of the colours
 // of a scene: luminance and chroma after, each linear in luminance, chroma and 1
@@ -53,16 +57,18 @@ func colourChange(from, to room) (c colours, changed bool) {
 	scale := [3]float64{20, 4, 4} // grey levels
 	for range 6 {
 		for ch := range c {
-			var h [4][4]float64
+			// The sums over pixels by hand: gonum's of so small vectors take six
+			// times as long.
+			var h [4 * 4]float64
 			var g [4]float64
 			// As if 3 % of the pixels, of ordinary contrast, had said that nothing
 			// but that changed: on a floor of one colour not all of it shows.
 			ridge := 0.03 * float64(len(all))
 			size := [4]float64{10, 3, 3, 1}
-			for i := range h {
-				h[i][i] = ridge * size[i] * size[i]
+			for i := range size {
+				h[4*i+i] = ridge * size[i] * size[i]
 			}
-			g[ch] = gain * h[ch][ch]
+			g[ch] = gain * h[4*ch+ch]
 			for _, p := range all {
 				in := [4]float64{p.in[0], p.in[1], p.in[2], 1}
 				e := p.out[ch]
@@ -73,15 +79,14 @@ func colourChange(from, to room) (c colours, changed bool) {
 				for i := range in {
 					g[i] += w * in[i] * p.out[ch]
 					for j := range in {
-						h[i][j] += w * in[i] * in[j]
+						h[4*i+j] += w * in[i] * in[j]
 					}
 				}
 			}
-			x, ok := solve4(h, g)
-			if !ok {
+			var chol mat.Cholesky
+			if !chol.Factorize(mat.NewSymDense(4, h[:])) || chol.SolveVecTo(mat.NewVecDense(4, c[ch][:]), mat.NewVecDense(4, g[:])) != nil {
 				return c, false
 			}
-			c[ch] = x
 		}
 	}
 	for k, p := range all {
@@ -145,27 +150,3 @@ func burnt(o [3]float64) [3]float64 {
 }
 
 func grey(v float64) uint8 { return uint8(math.Max(0, math.Min(255, v+0.5))) }
-
-// solve4 solves a symmetric positive definite 4 x 4 system by elimination.
-func solve4(h [4][4]float64, g [4]float64) (x [4]float64, ok bool) {
-	for c := range 4 {
-		if h[c][c] < 1e-9 {
-			return x, false
-		}
-		for r := c + 1; r < 4; r++ {
-			f := h[r][c] / h[c][c]
-			for k := c; k < 4; k++ {
-				h[r][k] -= f * h[c][k]
-			}
-			g[r] -= f * g[c]
-		}
-	}
-	for c := 3; c >= 0; c-- {
-		x[c] = g[c]
-		for k := c + 1; k < 4; k++ {
-			x[c] -= h[c][k] * x[k]
-		}
-		x[c] /= h[c][c]
-	}
-	return x, true
-}

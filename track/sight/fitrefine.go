@@ -96,11 +96,10 @@ func (f *Fitter) peaks(n int, reach float64) {
 // solve moves the pose by weighted least squares and fills the fit's quality.
 func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok bool) {
 	turn := !f.Robot.Round()
-	var h [6]float64 // xx xy yy xh yh hh
+	var n geom.Normal // x, y, heading
 	scale := reach
 	for pass := 0; pass < 3; pass++ {
-		h = [6]float64{}
-		var g [3]float64
+		n = geom.Normal{}
 		var sw, swe float64
 		for k := range f.rays {
 			r := &f.rays[k]
@@ -113,25 +112,19 @@ func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok b
 			}
 			u := e / scale
 			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness) * share
-			h[0] += w * r.jx * r.jx
-			h[1] += w * r.jx * r.jy
-			h[2] += w * r.jy * r.jy
-			g[0] += w * r.jx * e
-			g[1] += w * r.jy * e
+			j := [3]float64{r.jx, r.jy, 0}
 			if turn {
-				h[3] += w * r.jx * r.jh
-				h[4] += w * r.jy * r.jh
-				h[5] += w * r.jh * r.jh
-				g[2] += w * r.jh * e
+				j[2] = r.jh
 			}
+			n.Add(w, j, e)
 			sw += w
 			swe += w * e * e
 		}
 		if sw < 4 {
 			return d, false
 		}
-		step, good := solveNormal(h, g, turn)
-		if !good {
+		step, settled := n.Solve()
+		if settled == 0 {
 			return d, false
 		}
 		for i := range d {
@@ -140,11 +133,11 @@ func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok b
 		rms := math.Sqrt(swe / sw)
 		scale = math.Max(0.75, math.Min(reach, 4*rms))
 	}
-	return d, f.quality(fit, d, h, visible)
+	return d, f.quality(fit, d, &n, visible)
 }
 
 // quality fills support, scatter and covariance after a solution d.
-func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool {
+func (f *Fitter) quality(fit *Fit, d [3]float64, n *geom.Normal, visible int) bool {
 	var on, stand, se float64
 	f.gains = f.gains[:0]
 	for k := range f.rays {
@@ -174,42 +167,20 @@ func (f *Fitter) quality(fit *Fit, d [3]float64, h [6]float64, visible int) bool
 	fit.RMS = math.Sqrt(se / on)
 	fit.Edge = median(f.gains)
 	fit.Rim = f.rimShare()
-	det := h[0]*h[2] - h[1]*h[1]
-	if det <= 0 {
+	inv, ok := geom.Inverse2([3]float64{n.H[0], n.H[1], n.H[2]})
+	if !ok {
 		return false
 	}
 	// Neighbouring rays see the same pixels: some two pixels of outline make
 	// one independent look. 0.1 px stands for what the scatter cannot show.
 	v := fit.RMS*fit.RMS*2 + 0.01
-	fit.Cov = [3]float64{v * h[2] / det, -v * h[1] / det, v * h[0] / det}
+	fit.Cov = [3]float64{v * inv[0], v * inv[1], v * inv[2]}
 	fit.Turn = 0
 	if !f.Robot.Round() {
 		fit.Turn = math.Pi
-		if den := h[5] - (h[2]*h[3]-h[1]*h[4])/det*h[3] - (h[0]*h[4]-h[1]*h[3])/det*h[4]; den > 0 {
-			fit.Turn = math.Min(math.Pi, math.Sqrt(v/den))
+		if _, h, ok := n.Variances(); ok {
+			fit.Turn = math.Min(math.Pi, math.Sqrt(v*h))
 		}
 	}
 	return true
-}
-
-// solveNormal solves the 2x2 or 3x3 normal equations.
-func solveNormal(h [6]float64, g [3]float64, turn bool) (d [3]float64, ok bool) {
-	det := h[0]*h[2] - h[1]*h[1]
-	if det <= 1e-9*h[0]*h[2] {
-		return d, false
-	}
-	if !turn || h[5] < 1e-9 {
-		d[0] = (h[2]*g[0] - h[1]*g[1]) / det
-		d[1] = (h[0]*g[1] - h[1]*g[0]) / det
-		return d, true
-	}
-	// Eliminate x and y.
-	ax, ay := (h[2]*h[3]-h[1]*h[4])/det, (h[0]*h[4]-h[1]*h[3])/det
-	den := h[5] - ax*h[3] - ay*h[4]
-	bx, by := (h[2]*g[0]-h[1]*g[1])/det, (h[0]*g[1]-h[1]*g[0])/det
-	if den > 1e-6*h[5] {
-		d[2] = (g[2] - h[3]*bx - h[4]*by) / den
-	}
-	d[0], d[1] = bx-ax*d[2], by-ay*d[2]
-	return d, true
 }

@@ -83,11 +83,10 @@ func SolveMarker(corners [4]geom.Point2, cam *geom.Camera, mk geom.Marker, floor
 	fix.Heading = math.Atan2(cross, dot)
 	s, c := math.Sincos(fix.Heading)
 	fix.X, fix.Y = mid.X-(c*bmid.X-s*bmid.Y), mid.Y-(s*bmid.X+c*bmid.Y)
-	var h [6]float64
+	var n geom.Normal
 	chi := 0.0
 	for round := 0; round < 4; round++ {
-		var g [3]float64
-		h, chi = [6]float64{}, 0
+		n, chi = geom.Normal{}, 0
 		s, c := math.Sincos(fix.Heading)
 		for i, b := range body {
 			ax, ay := c*b.X-s*b.Y, s*b.X+c*b.Y
@@ -96,22 +95,12 @@ func SolveMarker(corners [4]geom.Point2, cam *geom.Camera, mk geom.Marker, floor
 				return fix, false
 			}
 			for k, e := range [2]float64{corners[i].X - px.X, corners[i].Y - px.Y} {
-				jx, jy := j[k][0], j[k][1]
-				jh := -jx*ay + jy*ax
-				h[0] += jx * jx
-				h[1] += jx * jy
-				h[2] += jy * jy
-				h[3] += jx * jh
-				h[4] += jy * jh
-				h[5] += jh * jh
-				g[0] += jx * e
-				g[1] += jy * e
-				g[2] += jh * e
+				n.Add(1, [3]float64{j[k][0], j[k][1], -j[k][0]*ay + j[k][1]*ax}, e)
 				chi += e * e
 			}
 		}
-		d, good := solveNormal(h, g, true)
-		if !good {
+		d, settled := n.Solve()
+		if settled == 0 {
 			return fix, false
 		}
 		fix.X, fix.Y, fix.Heading = fix.X+d[0], fix.Y+d[1], fix.Heading+d[2]
@@ -123,13 +112,13 @@ func SolveMarker(corners [4]geom.Point2, cam *geom.Camera, mk geom.Marker, floor
 	}
 	// Eight coordinates less three unknowns.
 	v := (chi + cornerWeight*cornerNoise*cornerNoise) / (5 + cornerWeight)
-	inv, good := invert3(h)
+	xy, h, good := n.Variances()
 	if !good {
 		return fix, false
 	}
 	p := placedTo * placedTo
-	fix.Cov = [3]float64{v*inv[0] + p, v * inv[1], v*inv[2] + p}
-	fix.SigmaH = math.Sqrt(v*inv[5] + turnedTo*turnedTo)
+	fix.Cov = [3]float64{v*xy[0] + p, v * xy[1], v*xy[2] + p}
+	fix.SigmaH = math.Sqrt(v*h + turnedTo*turnedTo)
 	return fix, true
 }
 
@@ -142,26 +131,14 @@ func markerPx(c [4]geom.Point2) float64 {
 	return sum / 4
 }
 
-// invert3 inverts the symmetric matrix xx xy yy xh yh hh, in the same order.
-func invert3(h [6]float64) (r [6]float64, ok bool) {
-	a, b, d, c, e, f := h[0], h[1], h[2], h[3], h[4], h[5]
-	det := a*(d*f-e*e) - b*(b*f-c*e) + c*(b*e-c*d)
-	if !(det > 1e-12*a*d*f) {
-		return r, false
-	}
-	return [6]float64{(d*f - e*e) / det, (c*e - b*f) / det, (a*f - c*c) / det, (b*e - c*d) / det, (b*c - a*e) / det, (a*d - b*b) / det}, true
-}
-
 // fuse joins two independent places by their covariances.
 func fuse(a geom.Pose, ca [3]float64, b geom.Pose, cb [3]float64) (x, y float64, cov [3]float64, ok bool) {
-	s := [3]float64{ca[0] + cb[0], ca[1] + cb[1], ca[2] + cb[2]}
-	det := s[0]*s[2] - s[1]*s[1]
-	if !(det > 0) {
+	i, ok := geom.Inverse2([3]float64{ca[0] + cb[0], ca[1] + cb[1], ca[2] + cb[2]})
+	if !ok {
 		return a.X, a.Y, ca, false
 	}
 	dx, dy := b.X-a.X, b.Y-a.Y
 	// Gain ca (ca+cb)^-1.
-	i := [3]float64{s[2] / det, -s[1] / det, s[0] / det}
 	k := [4]float64{ca[0]*i[0] + ca[1]*i[1], ca[0]*i[1] + ca[1]*i[2], ca[1]*i[0] + ca[2]*i[1], ca[1]*i[1] + ca[2]*i[2]}
 	cov = [3]float64{ca[0] - k[0]*ca[0] - k[1]*ca[1], ca[1] - k[0]*ca[1] - k[1]*ca[2], ca[2] - k[2]*ca[1] - k[3]*ca[2]}
 	return a.X + k[0]*dx + k[1]*dy, a.Y + k[2]*dx + k[3]*dy, cov, true

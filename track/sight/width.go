@@ -169,8 +169,7 @@ func (f *Fitter) spread(at geom.Pose) (share float64, ok bool) {
 	const scale = 2.5 // px
 	var x [3]float64
 	for round := 0; round < 3; round++ {
-		var h [3][3]float64
-		var g [3]float64
+		var eq geom.Normal
 		n := 0
 		for k := range f.rays {
 			r := &f.rays[k]
@@ -186,19 +185,13 @@ func (f *Fitter) spread(at geom.Pose) (share float64, ok bool) {
 				continue
 			}
 			n++
-			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness)
-			for a := range 3 {
-				g[a] += w * j[a] * e
-				for b := a; b < 3; b++ {
-					h[a][b] += w * j[a] * j[b]
-				}
-			}
+			eq.Add((1-u*u)*(1-u*u)*r.s/(r.s+softness), j, e)
 		}
 		if n < 20 {
 			return 0, false
 		}
-		d, good := solve3(h, g)
-		if !good {
+		d, settled := eq.Solve()
+		if settled < 3 {
 			return 0, false
 		}
 		for a := range x {
