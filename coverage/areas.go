@@ -70,7 +70,7 @@ func (m *measurer) timeIn(a *Area, r ring) {
 		a.TimeS += q.t - p.t
 		far += q.s - p.s
 	}
-	a.MeanSpeed = ratio(far, a.TimeS)
+	a.MeanSpeedMPS = ratio(far, a.TimeS)
 }
 
 // bodyCorners is into how many corners a round body is cut for being stamped.

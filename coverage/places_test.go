@@ -233,7 +233,7 @@ func TestAreas(t *testing.T) {
 	within(t, "rug", a.OpenM2, 1, 1e-6)
 	within(t, "rug covered", a.CoveredShare, 0.2, 1e-6)
 	within(t, "time on it", a.TimeS, 1/0.3, 0.05)
-	within(t, "speed on it", a.MeanSpeed, 0.3, 1e-9)
+	within(t, "speed on it", a.MeanSpeedMPS, 0.3, 1e-9)
 	if !math.IsNaN(a.EnteredM2) {
 		t.Errorf("a rug was entered: %g m2", a.EnteredM2)
 	}

@@ -2,8 +2,8 @@ package coverage
 
 import "swathe/geom"
 
-// Result is everything that one run's path says about the floor. Field names
-// follow run.json; lengths m, areas m2, times s from the first frame of the
+// Result is everything that one run's path says about the floor. The tags are the
+// names in run.json, which package report writes in the order of the fields; lengths m, areas m2, times s from the first frame of the
 // recording unless a comment says "from the run's start". NaN: not measured.
 type Result struct {
 	Floor      Floor
@@ -28,65 +28,76 @@ const WithSideBrushes = "with_side_brushes"
 
 // Floor is what there was to clean, m2.
 type Floor struct {
-	OpenM2      float64 // the room less what stands in it
-	ReachableM2 float64 // what the headline tool's line can touch
-	BodyReachM2 float64 // what the body can stand over
-	UnseenM2    float64 // open floor that the camera cannot see; NaN if nobody said
-	UnknownM2   float64 // reachable, not known to be swept: unseen, or the robot was lost near it
+	OpenM2      float64 `json:"open_m2"`       // the room less what stands in it
+	ReachableM2 float64 `json:"reachable_m2"`  // what the headline tool's line can touch
+	UnseenM2    float64 `json:"unseen_m2"`     // open floor that the camera cannot see; NaN if nobody said
+	BodyReachM2 float64 `json:"body_reach_m2"` // what the body can stand over
+	UnknownM2   float64 `json:"unknown_m2"`    // reachable, not known to be swept: unseen, or the robot was lost near it
 }
 
-// Levels are the percentages of Block.TimeTo and TimeToReachable.
+// Levels are the percentages of Times.
 var Levels = [5]int{50, 80, 90, 95, 99}
+
+// Times are seconds from the run's start until a share first reached Levels[i] %;
+// NaN if it never did.
+type Times [5]float64
+
+// Passes are m2 of open floor passed 0, 1, 2, 3, 4 or more times.
+type Passes [5]float64
 
 // Block is the coverage by one tool.
 type Block struct {
-	CellM          float64    // side of a cell
-	CoveredM2      float64    // open floor swept at least once
-	CoveredShare   float64    // of the open floor
-	ReachableM2    float64    // what this tool's line can touch
-	ReachableShare float64    // covered reachable floor / reachable
-	SweptBeyondM2  float64    // open floor covered that the line cannot reach by the plan: a sign of a wrong survey; NaN if the reach is not known
-	SweptM2        float64    // area x passes
-	MeanPasses     float64    // swept / covered
-	Redundancy     float64    // mean passes - 1
-	PassesM2       [5]float64 // open floor passed 0, 1, 2, 3, 4 or more times
+	CellM          float64 `json:"cell_m"`                // side of a cell
+	CoveredM2      float64 `json:"covered_m2"`            // open floor swept at least once
+	CoveredShare   float64 `json:"covered_share"`         // of the open floor
+	ReachableShare float64 `json:"reachable_share"`       // covered reachable floor / reachable
+	ReachableM2    float64 `json:"reachable_m2"`          // what this tool's line can touch
+	SweptBeyondM2  float64 `json:"swept_beyond_reach_m2"` // open floor covered that the line cannot reach by the plan: a sign of a wrong survey; NaN if the reach is not known
+	SweptM2        float64 `json:"swept_m2"`              // area x passes
+	MeanPasses     float64 `json:"mean_passes"`           // swept / covered
+	Redundancy     float64 `json:"redundancy"`            // mean passes - 1
+	PassesM2       Passes  `json:"passes_m2"`
 
-	TimeTo          [5]float64 // s from the run's start until the covered share reached Levels[i] %
-	TimeToReachable [5]float64 // the same of the reachable share
-	TimeToFullS     float64    // until 99 % of the reachable floor
-	PlateauS        float64    // until 99 % of what the run covered in the end
-	TailS           float64    // from the plateau to the run's end
-	RateM2PerMin    float64    // covered / run's duration
+	TimeTo          Times   `json:"time_to_s"`           // of the covered share
+	TimeToReachable Times   `json:"time_to_reachable_s"` // of the reachable share
+	TimeToFullS     float64 `json:"time_to_full_s"`      // until 99 % of the reachable floor
+	PlateauS        float64 `json:"plateau_s"`           // until 99 % of what the run covered in the end
+	TailS           float64 `json:"tail_s"`              // from the plateau to the run's end
+	RateM2PerMin    float64 `json:"rate_m2_per_min"`     // covered / run's duration
 
-	RasterShare float64 // standard uncertainty of CoveredShare that the cells cause; NaN if not sought
-	Wider       Shares  // with the tool WidthStep wider
-	Narrower    Shares  // with it WidthStep narrower
-	IfSwept     Shares  // had all unknown floor been swept
-	IfNot       Shares  // had none of it been: the headline shares
-	Economy     Economy
+	RasterShare float64 `json:"raster_share"`         // standard uncertainty of CoveredShare that the cells cause; NaN if not sought
+	Wider       Shares  `json:"wider"`                // with the tool WidthStep wider
+	Narrower    Shares  `json:"narrower"`             // with it WidthStep narrower
+	IfSwept     Shares  `json:"if_unknown_swept"`     // had all unknown floor been swept
+	IfNot       Shares  `json:"if_unknown_not_swept"` // had none of it been: the headline shares
+	Economy     Economy `json:"economy"`
 }
 
 // Shares are the two shares of a Block.
-type Shares struct{ CoveredShare, ReachableShare float64 }
+type Shares struct {
+	CoveredShare   float64 `json:"covered_share"`
+	ReachableShare float64 `json:"reachable_share"`
+}
 
 // Economy says how well travel was turned into coverage, against the two laws
 // of search theory: with effort c = swept / reachable floor, perfect lanes cover
 // min(1, c) and random search 1 - exp(-c) (see RandomSearch).
 type Economy struct {
-	Effort         float64 // c
-	Perfect        float64 // min(1, c)
-	Random         float64 // 1 - exp(-c)
-	Share          float64 // reachable share that the run got
-	LaneEfficiency float64 // (Share - Random) / (Perfect - Random): 0 random, 1 perfect; NaN if the laws are too close to tell
+	Effort         float64 `json:"effort"`              // c
+	Perfect        float64 `json:"perfect_lanes_share"` // min(1, c)
+	Random         float64 `json:"random_share"`        // 1 - exp(-c)
+	Share          float64 `json:"reachable_share"`     // reachable share that the run got
+	LaneEfficiency float64 `json:"lane_efficiency"`     // (Share - Random) / (Perfect - Random): 0 random, 1 perfect; NaN if the laws are too close to tell
 }
 
 // Patch is a connected piece of missed floor.
 type Patch struct {
-	AreaM2    float64
-	X, Y      float64         // floor, m; a point of the patch, its centroid where that lies in it
-	Polygon   [][]geom.Point2 // outer ring counter-clockwise, then holes clockwise; not closed
-	Beside    string          // "wall", "corner", an obstacle's name, "under NAME", "open floor"
-	UnknownM2 float64         // of AreaM2, floor that may have been swept unseen
+	AreaM2    float64         `json:"area_m2"`
+	X         float64         `json:"x_m"` // floor; a point of the patch, its centroid where that lies in it
+	Y         float64         `json:"y_m"`
+	Polygon   [][]geom.Point2 `json:"-"`          // outer ring counter-clockwise, then holes clockwise; not closed
+	Beside    string          `json:"beside"`     // "wall", "corner", an obstacle's name, "under NAME", "open floor"
+	UnknownM2 float64         `json:"unknown_m2"` // of AreaM2, floor that may have been swept unseen
 }
 
 // Places of MissedBy.
@@ -100,46 +111,47 @@ const (
 
 // PlaceShare is the missed floor of one kind of place.
 type PlaceShare struct {
-	Place  string
-	AreaM2 float64 // missed reachable floor there
-	Share  float64 // of all missed reachable floor; NaN if none was missed
-	OfM2   float64 // reachable floor there, missed or not
+	Place  string  `json:"place"`
+	AreaM2 float64 `json:"area_m2"` // missed reachable floor there
+	Share  float64 `json:"share"`   // of all missed reachable floor; NaN if none was missed
+	OfM2   float64 `json:"of_m2"`   // reachable floor there, missed or not
 }
 
 // Band is a strip along an edge.
 type Band struct {
-	WidthM       float64
-	OpenM2       float64 // open floor within WidthM of the edge
-	CoveredM2    float64
-	CoveredShare float64
+	WidthM       float64 `json:"width_m"`
+	OpenM2       float64 `json:"open_m2"` // open floor within WidthM of the edge
+	CoveredM2    float64 `json:"covered_m2"`
+	CoveredShare float64 `json:"covered_share"`
 }
 
 // Edge is a wall or obstacle and how the robot drove along it.
 type Edge struct {
-	Name          string  // "wall", or the obstacle's name
-	LengthM       float64 // of its boundary that adjoins open floor
-	Bands         []Band
-	FollowedM     float64 // length followed close and parallel
-	FollowedShare float64 // of LengthM
-	ClearanceM    float64 // median distance of the body from it while following; NaN if never
-	RightShare    float64 // of the followed length, with the edge at the robot's right; NaN if never
+	Name          string  `json:"name"`           // "wall", or the obstacle's name
+	LengthM       float64 `json:"length_m"`       // of its boundary that adjoins open floor
+	FollowedM     float64 `json:"followed_m"`     // length followed close and parallel
+	FollowedShare float64 `json:"followed_share"` // of LengthM
+	ClearanceM    float64 `json:"clearance_m"`    // median distance of the body from it while following; NaN if never
+	RightShare    float64 `json:"right_share"`    // of the followed length, with the edge at the robot's right; NaN if never
+	Bands         []Band  `json:"bands"`
 }
 
 // Area is an area of the plan.
 type Area struct {
-	Name, Kind     string
-	OpenM2         float64
-	ReachableM2    float64
-	CoveredM2      float64
-	CoveredShare   float64
-	ReachableShare float64
-	MeanPasses     float64
-	MeanSpeed      float64 // m/s with the centre in it; NaN if never
-	TimeS          float64 // s with the centre in it
+	Name           string  `json:"name"`
+	Kind           string  `json:"kind"`
+	OpenM2         float64 `json:"open_m2"`
+	ReachableM2    float64 `json:"reachable_m2"`
+	CoveredM2      float64 `json:"covered_m2"`
+	CoveredShare   float64 `json:"covered_share"`
+	ReachableShare float64 `json:"reachable_share"`
+	MeanPasses     float64 `json:"mean_passes"`
+	MeanSpeedMPS   float64 `json:"mean_speed_mps"` // with the centre in it; NaN if never
+	TimeS          float64 `json:"time_s"`         // with the centre in it
 	// Of an off_limits area; zero means it kept out, NaN for other kinds.
-	EnteredM2 float64 // of the area, floor that the body stood over
-	DepthM    float64 // how far the body reached in
-	EnteredS  float64 // s with any part of the body in it
+	EnteredM2 float64 `json:"entered_m2"` // of the area, floor that the body stood over
+	DepthM    float64 `json:"depth_m"`    // how far the body reached in
+	EnteredS  float64 `json:"entered_s"`  // with any part of the body in it
 }
 
 // CurvePoint is one moment of the coverage curve.
@@ -166,13 +178,14 @@ type Step struct {
 
 // Motion is how the run moved.
 type Motion struct {
-	DurationS      float64 // of the run
-	KnownS         float64 // of it, with the place known and not carried
-	DistanceM      float64 // travelled while known, less JitterM
-	JitterM        float64 // m that the path's jitter from look to look adds to its length, taken off
-	MovingShare    float64 // of KnownS, faster than Options.MovingSpeed
-	MeanSpeedMPS   float64 // distance / KnownS while moving
-	StartX, StartY float64 // floor, m, where the run started
+	StartX       float64 `json:"start_x_m"` // floor, where the run started
+	StartY       float64 `json:"start_y_m"`
+	DurationS    float64 `json:"duration_s"`     // of the run
+	KnownS       float64 `json:"-"`              // of it, with the place known and not carried
+	DistanceM    float64 `json:"distance_m"`     // travelled while known, less JitterM
+	JitterM      float64 `json:"jitter_m"`       // that the path's jitter from look to look adds to its length, taken off
+	MovingShare  float64 `json:"moving_share"`   // of KnownS, faster than Options.MovingSpeed
+	MeanSpeedMPS float64 `json:"mean_speed_mps"` // distance / KnownS while moving
 }
 
 // Cell flags of Grid.Flags.

@@ -3,7 +3,9 @@ package report
 import (
 	"math"
 	"slices"
+	"strconv"
 
+	"swathe/coverage"
 	"swathe/coverage/compare"
 	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
@@ -19,25 +21,25 @@ const stuckEnd = 5
 func ComparedRun(r *Run) compare.Run {
 	out := compare.Run{
 		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
-		Tool: r.Tool, ToolWidth: float64(r.ToolWidthM), ToolPlace: [2]float64{float64(r.ToolAheadM), float64(r.ToolLeftM)},
-		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutParts, OpenM2: float64(r.Floor.OpenM2), CommonM2: float64(r.Floor.CommonM2), Conditions: r.Conditions,
-		Start: geom.Point2{X: float64(r.Run.StartX), Y: float64(r.Run.StartY)}, LostShare: float64(r.Trace.LostShare), Mark: r.Mark,
+		Tool: r.Tool, ToolWidth: r.ToolWidthM, ToolPlace: [2]float64{r.ToolAheadM, r.ToolLeftM},
+		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutParts, OpenM2: r.Floor.OpenM2, CommonM2: r.Floor.CommonM2, Conditions: r.Conditions,
+		Start: geom.Point2{X: r.Run.StartX, Y: r.Run.StartY}, LostShare: r.Trace.LostShare, Mark: r.Mark,
 		Started: r.Run.Started, Ended: r.Run.Ended, Dock: r.Docking != nil,
 		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{},
 	}
-	put := func(k Known, name string, v Float) {
-		if !v.Known() {
+	put := func(k Known, name string, v float64) {
+		if !Measured(v) {
 			return
 		}
-		out.Values[name] = float64(v)
-		if u := k.U(name); u.Known() {
-			out.U[name] = float64(u)
+		out.Values[name] = v
+		if u := k.U(name); Measured(u) {
+			out.U[name] = u
 		}
-		if u := r.ownU(name); u.Known() {
-			out.Own[name] = float64(u)
+		if u := r.ownU(name); Measured(u) {
+			out.Own[name] = u
 		}
 		if iv, ok := k.Interval95[name]; ok {
-			out.Interval[name] = stats.Interval{Lo: float64(iv[0]), Hi: float64(iv[1])}
+			out.Interval[name] = iv
 		}
 	}
 	b, m, k := r.Coverage, r.Run, r.Coverage.Known
@@ -50,12 +52,10 @@ func ComparedRun(r *Run) compare.Run {
 	put(k, "plateau_s", b.PlateauS)
 	put(k, "tail_s", b.TailS)
 	put(k, "rate_m2_per_min", b.RateM2PerMin)
-	for prefix, t := range map[string]Times{"time_to_s.": b.TimeToS, "time_to_reachable_s.": b.TimeToReachableS} {
-		put(k, prefix+"50", t.S50)
-		put(k, prefix+"80", t.S80)
-		put(k, prefix+"90", t.S90)
-		put(k, prefix+"95", t.S95)
-		put(k, prefix+"99", t.S99)
+	for prefix, t := range map[string]coverage.Times{"time_to_s.": b.TimeTo, "time_to_reachable_s.": b.TimeToReachable} {
+		for i, level := range coverage.Levels {
+			put(k, prefix+strconv.Itoa(level), t[i])
+		}
 	}
 	put(m.Known, "duration_s", m.DurationS)
 	put(m.Known, "distance_m", m.DistanceM)
@@ -65,7 +65,7 @@ func ComparedRun(r *Run) compare.Run {
 		out.Events = map[string]int{}
 		for _, e := range r.Events {
 			out.Events[e.Kind]++
-			out.StuckEnd = out.StuckEnd || e.Kind == conduct.Stuck && float64(e.EndS) >= float64(m.EndS)-stuckEnd
+			out.StuckEnd = out.StuckEnd || e.Kind == conduct.Stuck && e.EndS >= m.EndS-stuckEnd
 		}
 		out.Values["events"] = float64(len(r.Events))
 	}
@@ -96,51 +96,45 @@ func ComparedRun(r *Run) compare.Run {
 
 // ownU is the standard uncertainty of a figure that is the run's own, from its
 // budget: what no other run shares. NaN if that is not known.
-func (r *Run) ownU(name string) Float {
+func (r *Run) ownU(name string) float64 {
 	if r.Uncertainty == nil {
 		return NaN
 	}
 	sum, any := 0.0, false
 	for _, b := range r.Uncertainty.Budget {
-		if u, ok := b.StandardU[name]; ok && u.Known() && slices.Contains(doubt.OwnInputs, b.Input) {
-			sum, any = sum+float64(u*u), true
+		if u, ok := b.StandardU[name]; ok && Measured(u) && slices.Contains(doubt.OwnInputs, b.Input) {
+			sum, any = sum+(u*u), true
 		}
 	}
 	if !any {
 		return NaN
 	}
-	return Float(math.Sqrt(sum))
+	return math.Sqrt(sum)
 }
 
 // Comparison is the content of comparison.json.
 type Comparison struct {
-	Schema  int             `json:"schema"`
-	Name    string          `json:"name"`
-	Layout  string          `json:"layout"`
-	Level   Float           `json:"level"`
-	Primary string          `json:"primary"` // the figure that it is about; all others are exploratory
-	Runs    []ComparedValue `json:"runs"`
-	Refused []Refused       `json:"refused"`
-	Groups  []GroupInfo     `json:"groups"`
-	Figures []FigureRow     `json:"figures"`
-	Counts  []CountRow      `json:"counts"`
-	Differ  []DifferenceRow `json:"differences"`
-	Joint   []Joint         `json:"together"`
-	Notes   []string        `json:"notes"`
+	Schema  int               `json:"schema"`
+	Name    string            `json:"name"`
+	Layout  string            `json:"layout"`
+	Level   float64           `json:"level"`
+	Primary string            `json:"primary"` // the figure that it is about; all others are exploratory
+	Runs    []ComparedValue   `json:"runs"`
+	Refused []compare.Refusal `json:"refused"`
+	Groups  []GroupInfo       `json:"groups"`
+	Figures []FigureRow       `json:"figures"`
+	Counts  []CountRow        `json:"counts"`
+	Differ  []DifferenceRow   `json:"differences"`
+	Joint   []Joint           `json:"together"`
+	Notes   []string          `json:"notes"`
 }
 
 // ComparedValue is one run's figures.
 type ComparedValue struct {
-	Run    string        `json:"run"`
-	Group  string        `json:"group"`
-	Values Beside[Float] `json:"values"`
+	Run    string          `json:"run"`
+	Group  string          `json:"group"`
+	Values Beside[float64] `json:"values"`
 	Known
-}
-
-// Refused is a run that takes no part, or not in one figure.
-type Refused struct {
-	Run    string `json:"run"`
-	Reason string `json:"reason"`
 }
 
 // GroupInfo is the runs of one robot in one phase under the same circumstances.
@@ -165,118 +159,56 @@ type FigureRow struct {
 
 // FigureCell is one figure of one group.
 type FigureCell struct {
-	Group    string    `json:"group"`
-	N        int       `json:"n"`
-	Of       int       `json:"runs"`
-	Values   []Float   `json:"values"`
-	Mean     Float     `json:"mean"` // null of two runs: both values stand alone; and of a time that some never reached
-	SD       Float     `json:"sd"`   // between runs
-	Interval Interval  `json:"interval_95"`
-	From     *string   `json:"interval_from"`                    // "scatter between runs" or "measurement of the single run"
-	MeasU    Float     `json:"measurement_standard_uncertainty"` // of one run
-	CommonU  Float     `json:"common_standard_uncertainty"`      // of the mean, of what its runs share: brush, survey, camera
-	Median   Float     `json:"median"`                           // of a time, never being the longest; null of other figures, and where it is never
-	Never    []Refused `json:"never_reached"`                    // runs that did not get there
-	AtLeast  []AtLeast `json:"at_least"`                         // lower bounds, of runs that did not finish
-	Left     []Refused `json:"left_out"`
-}
-
-// AtLeast is a lower bound: the figure of a run that did not finish.
-type AtLeast struct {
-	Run    string `json:"run"`
-	Value  Float  `json:"value"`
-	Reason string `json:"reason"`
+	Group string `json:"group"`
+	compare.Cell
 }
 
 // CountRow is how many runs of a group did something.
 type CountRow struct {
-	Group    string    `json:"group"`
-	What     string    `json:"what"`
-	K        int       `json:"k"`
-	N        int       `json:"n"`
-	Open     []Refused `json:"cut_short"` // of n, runs that did not and might have
-	Interval Interval  `json:"interval_95"`
-	Left     []Refused `json:"left_out"`
+	Group string `json:"group"`
+	compare.Count
 }
 
 // DifferenceRow is by how much a figure of one group exceeds that of another.
 type DifferenceRow struct {
-	From, To  string   `json:"-"`
-	Groups    []string `json:"groups"` // the second less the first
-	Figure    string   `json:"figure"`
-	Value     Float    `json:"value"`
-	Ratio     Float    `json:"ratio"`
-	Interval  Interval `json:"interval_95"`
-	P         Float    `json:"p"`
-	DF        Float    `json:"degrees_of_freedom"`
-	Pairs     int      `json:"pairs"`
-	SmallestP Float    `json:"smallest_rank_p"` // that any test by ranks could give with so few runs
-	MeasU     Float    `json:"measurement_standard_uncertainty"`
-	CommonU   Float    `json:"common_standard_uncertainty"` // of it, what more runs would not reduce
-	Method    string   `json:"method"`
-	Reason    *string  `json:"reason"` // why there is none; null if there is one
-	Primary   bool     `json:"primary"`
-	HolmP     Float    `json:"p_holm"`      // p by Holm's correction among the primary figure's pairs, or among all others
-	Verdict   string   `json:"verdict"`     // first better, second better (or greater), no difference shown, too few runs; empty: none
-	Need      Float    `json:"runs_needed"` // of each, to settle a difference of this size; null if unknown, or if none would do
-	Advice    string   `json:"advice"`      // the same in words; empty where it is settled
+	From, To  string         `json:"-"`
+	Groups    []string       `json:"groups"` // the second less the first
+	Figure    string         `json:"figure"`
+	Value     float64        `json:"value"`
+	Ratio     float64        `json:"ratio"`
+	Interval  stats.Interval `json:"interval_95"`
+	P         float64        `json:"p"`
+	DF        float64        `json:"degrees_of_freedom"`
+	Pairs     int            `json:"pairs"`
+	SmallestP float64        `json:"smallest_rank_p"` // that any test by ranks could give with so few runs
+	MeasU     float64        `json:"measurement_standard_uncertainty"`
+	CommonU   float64        `json:"common_standard_uncertainty"` // of it, what more runs would not reduce
+	Method    string         `json:"method"`
+	Reason    *string        `json:"reason"` // why there is none; null if there is one
+	Primary   bool           `json:"primary"`
+	HolmP     float64        `json:"p_holm"`      // p by Holm's correction among the primary figure's pairs, or among all others
+	Verdict   string         `json:"verdict"`     // first better, second better (or greater), no difference shown, too few runs; empty: none
+	Need      float64        `json:"runs_needed"` // of each, to settle a difference of this size; null if unknown, or if none would do
+	Advice    string         `json:"advice"`      // the same in words; empty where it is settled
 }
 
 // Joint is what several runs leave between them.
 type Joint struct {
-	Name        string       `json:"name"`
-	Runs        []string     `json:"runs"`
-	OpenM2      Float        `json:"open_m2"`      // common to the runs
-	ReachableM2 Float        `json:"reachable_m2"` // of it, within the reach of each of them
-	MissRates   []Float      `json:"missed_share_by_run"`
-	After       []Float      `json:"share_after_runs"`
-	AfterChance []Float      `json:"share_after_runs_by_chance"`
-	Hits        []Float      `json:"share_covered_in_n_runs"` // from none to all
-	HitsChance  []Float      `json:"share_covered_in_n_runs_by_chance"`
-	NeverShare  Float        `json:"never_covered_share"` // of the open floor
-	NeverM2     Float        `json:"never_covered_m2"`
-	SurveyM2    Float        `json:"survey_m2"` // not covered either, in strips thinner than the survey tells apart
-	ChanceShare Float        `json:"never_covered_share_by_chance"`
-	Chronic     Float        `json:"chronic_share"`
-	Telling     bool         `json:"beyond_chance"` // chance alone would leave less than half of it
-	Patches     []NeverPatch `json:"never_covered"`
-	RestM2      Float        `json:"never_covered_small_m2"`
-	Words       string       `json:"words"`
-}
-
-// NeverPatch is a piece of floor that no run covered.
-type NeverPatch struct {
-	AreaM2 Float  `json:"area_m2"`
-	X      Float  `json:"x_m"`
-	Y      Float  `json:"y_m"`
-	Beside string `json:"beside"`
+	Name string   `json:"name"`
+	Runs []string `json:"runs"`
+	compare.Together
+	Words string `json:"words"`
 }
 
 // NewJoint returns the document of what runs leave between them.
 func NewJoint(name string, runs []string, t *compare.Together) Joint {
-	j := Joint{Name: name, Runs: runs, OpenM2: Float(t.OpenM2), ReachableM2: Float(t.ReachableM2), MissRates: floats(t.MissRates), After: floats(t.After), AfterChance: floats(t.AfterChance),
-		Hits: floats(t.Hits), HitsChance: floats(t.HitsChance), NeverShare: Float(t.NeverShare), NeverM2: Float(t.NeverM2), SurveyM2: Float(t.SurveyM2), ChanceShare: Float(t.ChanceShare),
-		Chronic: Float(t.ChronicShare), Telling: t.Telling, Patches: []NeverPatch{}, RestM2: Float(t.RestM2), Words: t.Words()}
-	for _, p := range t.Patches {
-		j.Patches = append(j.Patches, NeverPatch{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside})
-	}
-	return j
+	return Joint{Name: name, Runs: runs, Together: *t, Words: t.Words()}
 }
-
-func refused(in []compare.Refusal) []Refused {
-	out := []Refused{}
-	for _, r := range in {
-		out = append(out, Refused{r.Run, r.Reason})
-	}
-	return out
-}
-
-func interval(i stats.Interval) Interval { return Interval{Float(i.Lo), Float(i.Hi)} }
 
 // NewComparison returns the document of a comparison; unit gives the unit of a
 // condition.
 func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(string) string) *Comparison {
-	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: Float(c.Level), Primary: c.Primary, Runs: []ComparedValue{}, Refused: refused(c.Refused), Groups: []GroupInfo{},
+	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: c.Level, Primary: c.Primary, Runs: []ComparedValue{}, Refused: append([]compare.Refusal{}, c.Refused...), Groups: []GroupInfo{},
 		Figures: []FigureRow{}, Counts: []CountRow{}, Differ: []DifferenceRow{}, Joint: joint, Notes: append([]string{}, c.Notes...)}
 	if d.Joint == nil {
 		d.Joint = []Joint{}
@@ -293,20 +225,20 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(
 		info.Conditions = ConditionsOf(stated, unit)
 		d.Groups = append(d.Groups, info)
 		for _, n := range c.Counts[k] {
-			d.Counts = append(d.Counts, CountRow{g.Name, n.What, n.K, n.N, refused(n.Open), interval(n.Interval), refused(n.Left)})
+			d.Counts = append(d.Counts, CountRow{g.Name, n})
 		}
 	}
 	for i, f := range c.Figures {
 		row := FigureRow{Figure: f.Name, Words: f.Words, Unit: string(f.Unit), Groups: []FigureCell{}}
 		for k, cell := range c.Table[i] {
-			row.Groups = append(row.Groups, figureCell(c.Groups[k].Name, cell))
+			row.Groups = append(row.Groups, FigureCell{c.Groups[k].Name, cell})
 		}
 		d.Figures = append(d.Figures, row)
 	}
 	for _, x := range c.Differ {
-		row := DifferenceRow{Groups: []string{c.Groups[x.From].Name, c.Groups[x.To].Name}, Figure: x.Figure.Name, Value: Float(x.Value), Ratio: Float(x.Ratio),
-			Interval: interval(x.Interval), P: Float(x.P), DF: Float(x.DF), Pairs: x.Pairs, SmallestP: Float(x.RankP), MeasU: Float(x.MeasU), CommonU: Float(x.Common), Method: x.Method,
-			Primary: x.Figure.Name == c.Primary, HolmP: Float(x.HolmP), Verdict: string(x.Verdict), Need: finite(x.Need), Advice: advice(x, c)}
+		row := DifferenceRow{Groups: []string{c.Groups[x.From].Name, c.Groups[x.To].Name}, Figure: x.Figure.Name, Value: x.Value, Ratio: x.Ratio,
+			Interval: x.Interval, P: x.P, DF: x.DF, Pairs: x.Pairs, SmallestP: x.RankP, MeasU: x.MeasU, CommonU: x.Common, Method: x.Method,
+			Primary: x.Figure.Name == c.Primary, HolmP: x.HolmP, Verdict: string(x.Verdict), Need: x.Need, Advice: advice(x, c)}
 		row.From, row.To = row.Groups[0], row.Groups[1]
 		if x.Reason != "" {
 			row.Reason = &x.Reason
@@ -317,52 +249,27 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(
 }
 
 func comparedValue(r compare.Run, group string) ComparedValue {
-	v := ComparedValue{Run: r.ID, Group: group, Values: Beside[Float]{}, Known: Known{Beside[Interval]{}, Beside[Float]{}}}
+	v := ComparedValue{Run: r.ID, Group: group, Values: Beside[float64]{}, Known: Known{Beside[stats.Interval]{}, Beside[float64]{}}}
 	for _, f := range compare.Figures {
-		v.Values[f.Name] = Float(r.Value(f.Name))
+		v.Values[f.Name] = r.Value(f.Name)
 	}
 	for n, u := range r.U {
-		v.StandardU[n] = Float(u)
+		v.StandardU[n] = u
 	}
 	for n, iv := range r.Interval {
-		v.Interval95[n] = interval(iv)
+		v.Interval95[n] = iv
 	}
 	return v
 }
 
-func figureCell(group string, c compare.Cell) FigureCell {
-	out := FigureCell{Group: group, N: c.N, Of: c.Of, Values: []Float{}, Mean: Float(c.Mean), SD: Float(c.SD), Interval: interval(c.Interval), MeasU: Float(c.MeasU),
-		CommonU: Float(c.Common), Median: finite(c.Median), Never: refused(c.Never), AtLeast: []AtLeast{}, Left: refused(c.Left)}
-	for _, b := range c.AtLeast {
-		out.AtLeast = append(out.AtLeast, AtLeast{b.Run, Float(b.Value), b.Reason})
-	}
-	out.Values = append(out.Values, floats(c.Values)...)
-	if out.Interval[0].Known() || out.Interval[1].Known() {
-		from := "scatter between runs"
-		if c.FromOne {
-			from = "measurement of the single run"
-		}
-		out.From = &from
-	}
-	return out
-}
-
 // u returns the standard uncertainty that a cell's mean is written with.
 func (c FigureCell) u() float64 {
-	if c.N >= stats.MinInterval && c.SD.Known() {
-		u := float64(c.SD) / math.Sqrt(float64(c.N))
-		if c.CommonU.Known() {
-			u = math.Hypot(u, float64(c.CommonU))
+	if c.N >= stats.MinInterval && Measured(c.SD) {
+		u := c.SD / math.Sqrt(float64(c.N))
+		if Measured(c.CommonU) {
+			u = math.Hypot(u, c.CommonU)
 		}
 		return u
 	}
-	return float64(c.MeasU)
-}
-
-// finite is a number that JSON can hold: null for infinity.
-func finite(v float64) Float {
-	if math.IsInf(v, 0) {
-		return NaN
-	}
-	return Float(v)
+	return c.MeasU
 }

@@ -3,7 +3,6 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -28,7 +27,7 @@ type ComparisonInput struct {
 // WriteComparison writes comparison.json, its tables, pictures and page into
 // dir.
 func WriteComparison(dir string, in ComparisonInput) error {
-	raw, err := json.MarshalIndent(in.Doc, "", "  ")
+	raw, err := marshalIndent(in.Doc)
 	if err != nil {
 		return err
 	}
@@ -93,11 +92,11 @@ func writeRows(file string, rows [][]string) error {
 }
 
 // csvNum writes a number for a table: six decimals at most, empty if unknown.
-func csvNum(f Float) string {
-	if !f.Known() {
+func csvNum(f float64) string {
+	if !Measured(f) {
 		return ""
 	}
-	return trimmed(float64(f), jsonDecimals)
+	return trimmed(f, jsonDecimals)
 }
 
 // tables returns the CSV files: their names without ending, and rows.
@@ -132,7 +131,7 @@ func (d *Comparison) tables() map[string][][]string {
 			for _, b := range c.AtLeast {
 				least = append(least, csvNum(b.Value))
 			}
-			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), csvNum(c.Mean), csvNum(c.SD), csvNum(c.Interval[0]), csvNum(c.Interval[1]),
+			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), csvNum(c.Mean), csvNum(c.SD), csvNum(c.Interval.Lo), csvNum(c.Interval.Hi),
 				from, csvNum(c.MeasU), csvNum(c.CommonU), strings.Join(vs, " "), fmt.Sprint(len(c.Never)), strings.Join(least, " ")})
 		}
 	}
@@ -144,14 +143,14 @@ func (d *Comparison) tables() map[string][][]string {
 		if x.Reason != nil {
 			why = *x.Reason
 		}
-		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, csvNum(x.Value), csvNum(x.Ratio), csvNum(x.Interval[0]), csvNum(x.Interval[1]), csvNum(x.P),
+		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, csvNum(x.Value), csvNum(x.Ratio), csvNum(x.Interval.Lo), csvNum(x.Interval.Hi), csvNum(x.P),
 			fmt.Sprint(x.Pairs), csvNum(x.SmallestP), csvNum(x.MeasU), csvNum(x.CommonU), x.Method, why, fmt.Sprint(x.Primary), csvNum(x.HolmP), x.Verdict, csvNum(x.Need)})
 	}
 	out["differences"] = rows
 
 	rows = [][]string{{"group", "what", "k", "n", "cut_short", "interval_95_low", "interval_95_high"}}
 	for _, c := range d.Counts {
-		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), fmt.Sprint(len(c.Open)), csvNum(c.Interval[0]), csvNum(c.Interval[1])})
+		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), fmt.Sprint(len(c.Open)), csvNum(c.Interval.Lo), csvNum(c.Interval.Hi)})
 	}
 	out["counts"] = rows
 

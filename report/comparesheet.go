@@ -59,7 +59,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 		for _, j := range d.Joint {
 			s := figure.Shared{Name: j.Name, Group: slices.Index(groups, j.Name)}
 			for k := range j.After {
-				s.Share, s.Chance = append(s.Share, float64(j.After[k])), append(s.Chance, float64(j.AfterChance[k]))
+				s.Share, s.Chance = append(s.Share, j.After[k]), append(s.Chance, j.AfterChance[k])
 			}
 			all = append(all, s)
 		}
@@ -225,8 +225,8 @@ func (in ComparisonInput) shares() []string {
 	f := in.Doc.figure(in.Doc.Primary)
 	var parts []string
 	for _, c := range f.Groups {
-		if c.CommonU.Known() && c.SD.Known() && c.N > 2 {
-			parts = append(parts, fmt.Sprintf("%s %s from scatter, %s shared", c.Group, spreadWords(f.Unit, float64(c.SD)/math.Sqrt(float64(c.N)), in.Unit), spreadWords(f.Unit, float64(c.CommonU), in.Unit)))
+		if Measured(c.CommonU) && Measured(c.SD) && c.N > 2 {
+			parts = append(parts, fmt.Sprintf("%s %s from scatter, %s shared", c.Group, spreadWords(f.Unit, c.SD/math.Sqrt(float64(c.N)), in.Unit), spreadWords(f.Unit, c.CommonU, in.Unit)))
 		}
 	}
 	if len(parts) == 0 {
@@ -268,8 +268,8 @@ func (in ComparisonInput) outcomes() Section {
 	c := Table{Name: "Outcomes by group", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
 	for _, n := range in.Doc.Counts {
 		iv := ""
-		if n.Interval[0].Known() {
-			iv = words.Share(float64(n.Interval[0]), 0.02) + " to " + words.Share(float64(n.Interval[1]), 0.02)
+		if Measured(n.Interval.Lo) {
+			iv = words.Share(n.Interval.Lo, 0.02) + " to " + words.Share(n.Interval.Hi, 0.02)
 		}
 		number := fmt.Sprintf("%d of %d", n.K, n.N)
 		if len(n.Open) > 0 {
@@ -283,9 +283,9 @@ func (in ComparisonInput) outcomes() Section {
 func (in ComparisonInput) theRuns() Section {
 	r := Table{Name: "The runs", Head: []string{"run", "group", "share of open floor", "share of reachable floor", "time", "distance"}}
 	for _, v := range in.Doc.Runs {
-		share := func(name string) string { return words.Share(float64(v.Values[name]), float64(v.U(name))) }
+		share := func(name string) string { return words.Share(v.Values[name], v.U(name)) }
 		r.Rows = append(r.Rows, []string{v.Run, v.Group, share("covered_share"), share("reachable_share"),
-			words.Duration(float64(v.Values["duration_s"])), words.Length(float64(v.Values["distance_m"]), float64(v.U("distance_m")), in.Unit)})
+			words.Duration(v.Values["duration_s"]), words.Length(v.Values["distance_m"], v.U("distance_m"), in.Unit)})
 	}
 	return Section{Heading: "The runs", Tables: []Table{r}}
 }
@@ -328,12 +328,12 @@ func (in ComparisonInput) jointSection() Section {
 		s.Text = append(s.Text, j.Name+": "+j.Words)
 		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered share of the floor reachable in every run", "expected by chance"}}
 		for k := range j.After {
-			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(float64(j.After[k]), 0.0005), words.Share(float64(j.AfterChance[k]), 0.0005)})
+			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(j.After[k], 0.0005), words.Share(j.AfterChance[k], 0.0005)})
 		}
 		s.Tables = append(s.Tables, t)
 		p := Table{Name: "Floor that no run of " + j.Name + " covered", Head: []string{"floor that none covered", "where"}}
 		for _, x := range j.Patches[:min(len(j.Patches), 10)] {
-			p.Rows = append(p.Rows, []string{words.Area(float64(x.AreaM2), 0, in.Unit), fmt.Sprintf("%s, at (%.2f, %.2f) m", x.Beside, float64(x.X), float64(x.Y))})
+			p.Rows = append(p.Rows, []string{words.Area(x.AreaM2, 0, in.Unit), fmt.Sprintf("%s, at (%.2f, %.2f) m", x.Beside, x.X, x.Y)})
 		}
 		if len(p.Rows) > 0 {
 			s.Tables = append(s.Tables, p)

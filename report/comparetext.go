@@ -120,8 +120,8 @@ func (d *Comparison) primaryTable(unit words.Unit) Table {
 	}
 	for _, c := range f.Groups {
 		sd := ""
-		if c.SD.Known() {
-			sd = spreadWords(f.Unit, float64(c.SD), unit)
+		if Measured(c.SD) {
+			sd = spreadWords(f.Unit, c.SD, unit)
 		}
 		row := []string{c.Group, c.runsOf(), valueWords(f.Unit, c, unit), intervalWords(f.Unit, c, unit), sd}
 		if bounds {

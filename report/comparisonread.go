@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"swathe/report/words"
@@ -15,7 +14,7 @@ const ComparisonFile = "comparison.json"
 // beside it.
 func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, Sheet, error) {
 	var d Comparison
-	if err := json.Unmarshal(raw, &d); err != nil {
+	if err := Unmarshal(raw, &d); err != nil {
 		return nil, Sheet{}, fmt.Errorf("%s can't be read (%w); run the comparison again", ComparisonFile, err)
 	}
 	if d.Schema != Schema {

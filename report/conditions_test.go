@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"swathe/coverage/compare"
+	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
 	"swathe/report/words"
 )
@@ -67,7 +68,7 @@ func TestDossierOthers(t *testing.T) {
 // The run's page tells its conditions, its time at work and in the dock, and what
 // the bench read of it.
 func TestRunPageTellsWork(t *testing.T) {
-	in := SheetInput{Run: &Run{Active: &Active{ActiveS: 400}, Docking: &Docking{Trips: 2, DockedS: 122}, Conditions: map[string]string{"temperature": "21.5", "outcome": "complete"}},
+	in := SheetInput{Run: &Run{Active: &conduct.Active{ActiveS: 400}, Docking: &conduct.Docking{Trips: 2, DockedS: 122}, Conditions: map[string]string{"temperature": "21.5", "outcome": "complete"}},
 		Readings: [][]string{{"Energy drawn", "2.46 W h"}}}
 	var text []string
 	for _, r := range append(in.workTable().Rows, conditionSection(in.Run.Conditions, func(string) string { return "degC" }).Tables[0].Rows...) {

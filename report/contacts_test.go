@@ -13,8 +13,8 @@ import (
 func TestContactsAreEvents(t *testing.T) {
 	outcome := func(s string) *string { return &s }
 	r := &Run{TestObjects: []TestObject{
-		{Name: "sock", Outcome: outcome(conduct.Pushed), MovedM: 0.31, FirstContactS: 12, Contacts: []ObjectContact{{12, 13, 1, 2, 0.28}, {15, 16.5, 1.2, 2, 0.3}}},
-		{Name: "cord", Outcome: outcome(conduct.RunOver), MovedM: NaN, FirstContactS: 5, Contacts: []ObjectContact{{5, 6, 0.4, 1, 0.3}}},
+		{Name: "sock", Outcome: outcome(conduct.Pushed), MovedM: 0.31, FirstContactS: 12, Contacts: []conduct.ObjectContact{{Start: 12, End: 13, X: 1, Y: 2, SpeedMPS: 0.28}, {Start: 15, End: 16.5, X: 1.2, Y: 2, SpeedMPS: 0.3}}},
+		{Name: "cord", Outcome: outcome(conduct.RunOver), MovedM: NaN, FirstContactS: 5, Contacts: []conduct.ObjectContact{{Start: 5, End: 6, X: 0.4, Y: 1, SpeedMPS: 0.3}}},
 		{Name: "cube", Outcome: outcome(conduct.Avoided), FirstContactS: NaN},
 		{Name: "bead", Reason: "too small to see", FirstContactS: NaN},
 	}}

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -108,7 +107,7 @@ func (in DossierInput) places() []place {
 	own, _ := in.own()
 	for _, s := range own {
 		for _, p := range s.Figures {
-			q := place{layout: s.Layout, phase: s.Phase, of: s, figure: p.Figure, cell: figureCell(s.Name, p.Cell), rank: p, others: math.NaN()}
+			q := place{layout: s.Layout, phase: s.Phase, of: s, figure: p.Figure, cell: FigureCell{s.Name, p.Cell}, rank: p, others: math.NaN()}
 			byRobot := map[string][]float64{}
 			cells := []compare.Cell{p.Cell}
 			for _, o := range in.Standings {
@@ -310,15 +309,15 @@ func (in DossierInput) details() string {
 
 // mean is that of the runs, also of one or two.
 func (p place) mean() float64 {
-	if p.cell.Mean.Known() {
-		return float64(p.cell.Mean)
+	if Measured(p.cell.Mean) {
+		return p.cell.Mean
 	}
 	if p.cell.N == 0 {
 		return math.NaN()
 	}
 	sum := 0.0
 	for _, v := range p.cell.Values {
-		sum += float64(v)
+		sum += v
 	}
 	return sum / float64(len(p.cell.Values))
 }
@@ -332,7 +331,7 @@ type dossierFigure struct {
 	Cell        FigureCell `json:"cell"`
 	Rank        *[2]int    `json:"rank"` // the best and the worst that it may have; null: none
 	Ranked      int        `json:"ranked"`
-	OthersMean  Float      `json:"others_mean"`
+	OthersMean  float64    `json:"others_mean"`
 	OtherRobots int        `json:"other_robots"`
 }
 
@@ -352,7 +351,7 @@ func NewDossierDoc(in DossierInput) DossierDoc {
 		d.Runs = append(d.Runs, r.ID)
 	}
 	for _, p := range in.places() {
-		f := dossierFigure{p.layout, p.phase, p.figure.Name, string(p.figure.Unit), p.cell, nil, p.rank.Of, Float(p.others), p.robots}
+		f := dossierFigure{p.layout, p.phase, p.figure.Name, string(p.figure.Unit), p.cell, nil, p.rank.Of, p.others, p.robots}
 		if p.rank.First > 0 {
 			f.Rank = &[2]int{p.rank.First, p.rank.Last}
 		}
@@ -388,7 +387,7 @@ func WriteDossier(dir string, in DossierInput) error {
 	if err != nil {
 		return err
 	}
-	raw, err := json.MarshalIndent(NewDossierDoc(in), "", "  ")
+	raw, err := marshalIndent(NewDossierDoc(in))
 	if err != nil {
 		return err
 	}

@@ -3,7 +3,6 @@ package report
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -50,7 +49,7 @@ func (in DossierInput) figuresSection(ps []place) Section {
 	for _, s := range rest {
 		for _, p := range s.Figures {
 			if p.Figure.Name == compare.Primary {
-				sec.List = append(sec.List, fmt.Sprintf("Not in these tables: %s in %s, %s: %s %s.", s.Name, s.Layout, runCount(len(s.Runs)), p.Figure.Words, cellWords(string(p.Figure.Unit), figureCell(s.Name, p.Cell), in.Unit)))
+				sec.List = append(sec.List, fmt.Sprintf("Not in these tables: %s in %s, %s: %s %s.", s.Name, s.Layout, runCount(len(s.Runs)), p.Figure.Words, cellWords(string(p.Figure.Unit), FigureCell{s.Name, p.Cell}, in.Unit)))
 			}
 		}
 	}
@@ -237,7 +236,7 @@ func (in DossierInput) changes(name string, runs []compare.Run) Table {
 				continue
 			}
 			d := c.Differ[i]
-			x := DifferenceRow{Value: Float(d.Value), Interval: interval(d.Interval), MeasU: Float(d.MeasU)}
+			x := DifferenceRow{Value: d.Value, Interval: d.Interval, MeasU: d.MeasU}
 			if d.Reason != "" {
 				x.Reason = &d.Reason
 			}
@@ -272,8 +271,8 @@ func (in DossierInput) outcomeSection() Section {
 		}
 		if o.Assists > 0 {
 			assists = words.Count(o.Assists)
-			if o.AssistS.Known() {
-				assists += ", " + words.Duration(float64(o.AssistS))
+			if Measured(o.AssistS) {
+				assists += ", " + words.Duration(o.AssistS)
 			}
 		}
 		if o.Guess != nil && *o.Guess == compare.OutcomeComplete && stated == compare.OutcomeComplete && o.Assists == 0 {
@@ -297,7 +296,7 @@ func (in DossierInput) outcomeSection() Section {
 // identification tells reports apart: the beginning of the SHA-256 of all figures
 // that the page rests on. The same figures give the same.
 func (in DossierInput) identification() string {
-	raw, err := json.Marshal(NewDossierDoc(in))
+	raw, err := Marshal(NewDossierDoc(in))
 	if err != nil {
 		return words.NotMeasured // no figure of it is other than a number, a text or null
 	}

@@ -1,52 +1,25 @@
 package report
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"strings"
 
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+
 	"swathe/coverage/doubt"
+	"swathe/coverage/stats"
 )
-
-// Interval is the low and the high end of an interval: null if there is none,
-// a null end if it is open ("perhaps never").
-type Interval [2]Float
-
-// MarshalJSON writes [low, high], or null.
-func (i Interval) MarshalJSON() ([]byte, error) {
-	if !i[0].Known() && !i[1].Known() {
-		return []byte("null"), nil
-	}
-	return json.Marshal([]Float{i[0], i[1]})
-}
-
-// UnmarshalJSON is the inverse of MarshalJSON.
-func (i *Interval) UnmarshalJSON(raw []byte) error {
-	*i = Interval{NaN, NaN}
-	if string(raw) == "null" {
-		return nil
-	}
-	var v []Float
-	if err := json.Unmarshal(raw, &v); err != nil {
-		return err
-	}
-	if len(v) != 2 {
-		return fmt.Errorf("an interval has %d numbers; give two, or null", len(v))
-	}
-	*i = Interval{v[0], v[1]}
-	return nil
-}
 
 // Beside holds one value for each of several figures, in JSON an object of the
 // same shape as the object that holds the figures: the key "time_to_s.90" is
 // the member "90" of the member "time_to_s".
 type Beside[T any] map[string]T
 
-// MarshalJSON nests the names at their dots; json.Marshal orders them.
-func (b Beside[T]) MarshalJSON() ([]byte, error) {
+// MarshalJSONTo nests the names at their dots.
+func (b Beside[T]) MarshalJSONTo(e *jsontext.Encoder) error {
 	if b == nil {
-		return []byte("null"), nil
+		return e.WriteToken(jsontext.Null)
 	}
 	out := map[string]any{}
 	for name, v := range b {
@@ -62,31 +35,31 @@ func (b Beside[T]) MarshalJSON() ([]byte, error) {
 		}
 		m[member] = v
 	}
-	return json.Marshal(out)
+	return json.MarshalEncode(e, out)
 }
 
-// UnmarshalJSON is the inverse of MarshalJSON.
+// UnmarshalJSON is the inverse of MarshalJSONTo.
 func (b *Beside[T]) UnmarshalJSON(raw []byte) error {
 	*b = nil
 	if string(raw) == "null" {
 		return nil
 	}
-	var all map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &all); err != nil {
+	var all map[string]jsontext.Value
+	if err := Unmarshal(raw, &all); err != nil {
 		return err
 	}
 	*b = Beside[T]{}
 	for name, v := range all {
-		if !bytes.HasPrefix(v, []byte("{")) {
+		if v.Kind() != '{' {
 			var x T
-			if err := json.Unmarshal(v, &x); err != nil {
+			if err := Unmarshal(v, &x); err != nil {
 				return fmt.Errorf("%s: %w", name, err)
 			}
 			(*b)[name] = x
 			continue
 		}
 		var members map[string]T
-		if err := json.Unmarshal(v, &members); err != nil {
+		if err := Unmarshal(v, &members); err != nil {
 			return fmt.Errorf("%s: %w", name, err)
 		}
 		for m, x := range members {
@@ -98,24 +71,24 @@ func (b *Beside[T]) UnmarshalJSON(raw []byte) error {
 
 // Known says how well the figures of one object of run.json are known.
 type Known struct {
-	Interval95 Beside[Interval] `json:"interval_95"`          // null: not worked out
-	StandardU  Beside[Float]    `json:"standard_uncertainty"` // the same
+	Interval95 Beside[stats.Interval] `json:"interval_95"`          // null: not worked out
+	StandardU  Beside[float64]        `json:"standard_uncertainty"` // the same
 }
 
 func knownOf(m map[string]doubt.Figure) Known {
 	if m == nil {
 		return Known{}
 	}
-	k := Known{Beside[Interval]{}, Beside[Float]{}}
+	k := Known{Beside[stats.Interval]{}, Beside[float64]{}}
 	for name, f := range m {
-		k.Interval95[name] = Interval{Float(f.Lo), Float(f.Hi)}
-		k.StandardU[name] = Float(f.U)
+		k.Interval95[name] = stats.Interval{Lo: f.Lo, Hi: f.Hi}
+		k.StandardU[name] = f.U
 	}
 	return k
 }
 
 // U returns the standard uncertainty of a figure, NaN if it is not known.
-func (k Known) U(name string) Float {
+func (k Known) U(name string) float64 {
 	if u, ok := k.StandardU[name]; ok {
 		return u
 	}
@@ -127,18 +100,18 @@ type Uncertainty struct {
 	Method string   `json:"method"` // in words
 	Draws  int      `json:"draws"`
 	Seed   int64    `json:"seed"`
-	Level  Float    `json:"level"`
+	Level  float64  `json:"level"`
 	Budget []Budget `json:"budget"` // each input drawn alone
 }
 
 // Budget is what one input alone contributes: standard uncertainties of the
 // headline tool's figures, the run's and the floor's.
 type Budget struct {
-	Input     string        `json:"input"`
-	Words     string        `json:"drawn"`
-	Draws     int           `json:"draws"`
-	StandardU Beside[Float] `json:"standard_uncertainty"`
-	Bias      Beside[Float] `json:"bias"` // by how much this input makes a figure too large, on average; not taken off
+	Input     string          `json:"input"`
+	Words     string          `json:"drawn"`
+	Draws     int             `json:"draws"`
+	StandardU Beside[float64] `json:"standard_uncertainty"`
+	Bias      Beside[float64] `json:"bias"` // by how much this input makes a figure too large, on average; not taken off
 }
 
 // leastLaneEfficiency is how many of its standard uncertainties the two laws of
@@ -148,7 +121,7 @@ const leastLaneEfficiency = 5
 
 // settleLanes takes the lane efficiency out where it is not known well enough.
 func (b *Block) settleLanes() {
-	if u := b.U(doubt.LaneEfficiency); !u.Known() || !(leastLaneEfficiency*u < 1) {
+	if u := b.U(doubt.LaneEfficiency); !Measured(u) || !(leastLaneEfficiency*u < 1) {
 		b.Economy.LaneEfficiency = NaN
 		delete(b.Interval95, doubt.LaneEfficiency)
 	}
@@ -164,11 +137,11 @@ func (r *Run) addDoubt(d *doubt.Result) {
 		b.settleLanes()
 		r.OtherTools[name] = b
 	}
-	u := &Uncertainty{Method: d.Method(), Draws: d.Draws, Seed: d.Seed, Level: Float(d.Level), Budget: []Budget{}}
+	u := &Uncertainty{Method: d.Method(), Draws: d.Draws, Seed: d.Seed, Level: d.Level, Budget: []Budget{}}
 	for _, b := range d.Budget {
-		out := Budget{Input: b.Input, Words: b.Words, Draws: b.Number, StandardU: Beside[Float]{}, Bias: Beside[Float]{}}
+		out := Budget{Input: b.Input, Words: b.Words, Draws: b.Number, StandardU: Beside[float64]{}, Bias: Beside[float64]{}}
 		for name, v := range b.U {
-			out.StandardU[name], out.Bias[name] = Float(v), Float(b.Bias[name])
+			out.StandardU[name], out.Bias[name] = v, b.Bias[name]
 		}
 		u.Budget = append(u.Budget, out)
 	}

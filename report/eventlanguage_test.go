@@ -54,7 +54,7 @@ func TestEventsInGerman(t *testing.T) {
 							if kind == conduct.Spin || kind == conduct.Swerve || kind == conduct.EdgeRetry {
 								size = 2 // they have one
 							}
-							e := Event{Kind: kind, StartS: 61, EndS: 65, X: Float(place[0]), Y: Float(place[1]), Size: Float(size), Unit: unit, Words: words, More: figures}
+							e := Event{Kind: kind, StartS: 61, EndS: 65, X: place[0], Y: place[1], Size: size, Unit: unit, Words: words, More: figures}
 							said := de.Say(e.What(plan, "m"))
 							n++
 							if strings.Contains(said, " the ") {
@@ -97,10 +97,10 @@ func TestStoryInGerman(t *testing.T) {
 							}
 						})
 						if pattern == conduct.PatternRandom {
-							r.Rows.Erratic = []Erratic{{TurnDeg: 4000, DistanceM: 30}}
+							r.Rows.Erratic = []conduct.Erratic{{TurnDeg: 4000, DistanceM: 30}}
 						}
 						if outcome != "" {
-							r.TestObjects = []TestObject{{Name: "sofa", Outcome: &outcome, FirstContactS: 61, MovedM: 0.31, Contacts: []ObjectContact{{SpeedMPS: 0.2}, {SpeedMPS: 0.1}}}}
+							r.TestObjects = []TestObject{{Name: "sofa", Outcome: &outcome, FirstContactS: 61, MovedM: 0.31, Contacts: []conduct.ObjectContact{{SpeedMPS: 0.2}, {SpeedMPS: 0.1}}}}
 						}
 						for _, unit := range []words.Unit{words.Metre, words.Foot} {
 							for _, m := range r.moments(plan, unit) {

@@ -18,7 +18,7 @@ func (e Event) Text(plan *geom.Plan, unit words.Unit) string {
 	if c == "" {
 		return e.Sentence
 	}
-	return "At " + words.Clock(float64(e.StartS)) + " " + c + "."
+	return "At " + words.Clock(e.StartS) + " " + c + "."
 }
 
 // What is Text without the time.
@@ -40,7 +40,7 @@ func (e Event) more(name string) float64 {
 
 // clause says what happened, "it ..."; empty for a kind that it does not know.
 func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
-	lasting := words.Duration(float64(e.EndS - e.StartS))
+	lasting := words.Duration(e.EndS - e.StartS)
 	length := func(m float64) string { return words.Length(m, math.NaN(), unit) }
 	side := func(v float64) string {
 		if v < 0 {
@@ -56,13 +56,13 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		}
 		return ""
 	}
-	here := where(float64(e.X), float64(e.Y))
+	here := where(e.X, e.Y)
 	if v := e.more("middle_x_m"); !math.IsNaN(v) {
 		here = where(v, e.more("middle_y_m"))
 	}
 	switch e.Kind {
 	case conduct.Spin:
-		return fmt.Sprintf("it turned %s to the %s on the spot%s in %s", degrees(float64(e.Size)), side(e.more("turn_deg")), here, lasting)
+		return fmt.Sprintf("it turned %s to the %s on the spot%s in %s", degrees(e.Size), side(e.more("turn_deg")), here, lasting)
 	case conduct.Pause:
 		return fmt.Sprintf("it paused%s for %s, then went on", here, lasting)
 	case conduct.Stuck:
@@ -74,7 +74,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 	case conduct.Contact:
 		if did := objectDid[e.Words["outcome"]]; did != "" {
 			s := "it met the " + e.Words["with"]
-			if v := float64(e.Size); !math.IsNaN(v) {
+			if v := e.Size; !math.IsNaN(v) {
 				s += " at " + words.Speed(v, unit)
 			}
 			s += " and " + did
@@ -84,7 +84,7 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 			return s
 		}
 		s := "it touched the " + e.Words["with"]
-		if v := float64(e.Size); !math.IsNaN(v) {
+		if v := e.Size; !math.IsNaN(v) {
 			s += " at " + words.Speed(v, unit)
 		}
 		if a := e.more("angle_deg"); !math.IsNaN(a) {
@@ -122,16 +122,16 @@ func (e Event) clause(plan *geom.Plan, unit words.Unit) string {
 		return s
 	case conduct.EdgeRetry:
 		return fmt.Sprintf("it returned %s to the same stretch of the %s%s, which was already clean, the last time at %s",
-			words.Count(int(e.Size)), e.Words["beside"], here, words.Clock(float64(e.EndS)))
+			words.Count(int(e.Size)), e.Words["beside"], here, words.Clock(e.EndS))
 	case conduct.Swerve:
 		if e.Unit == "m" {
-			s := fmt.Sprintf("it swerved %s to the %s%s and returned to its line", length(float64(e.Size)), side(e.more("side_m")), here)
+			s := fmt.Sprintf("it swerved %s to the %s%s and returned to its line", length(e.Size), side(e.more("side_m")), here)
 			if g := e.more("gap_m"); !math.IsNaN(g) {
 				s += " after " + length(g)
 			}
 			return s + ", with nothing in its way"
 		}
-		s := fmt.Sprintf("it turned aside by %s to the %s%s, with nothing in its way", degrees(float64(e.Size)), side(e.more("turn_deg")), here)
+		s := fmt.Sprintf("it turned aside by %s to the %s%s, with nothing in its way", degrees(e.Size), side(e.more("turn_deg")), here)
 		if free := e.more("free_m"); !math.IsNaN(free) {
 			s += " for the next " + length(free)
 		}

@@ -88,7 +88,7 @@ func writeTables(dir string, in RunInput) error {
 	if err != nil {
 		return err
 	}
-	doc, err := json.MarshalIndent(run, "", "  ")
+	doc, err := marshalIndent(run)
 	if err != nil {
 		return err
 	}
@@ -217,8 +217,8 @@ func writeEvents(w io.Writer, es []Event) error {
 	}
 	for _, e := range es {
 		if err := c.Write([]string{
-			e.Kind, num(float64(e.StartS), decS), num(float64(e.EndS), decS), num(float64(e.X), decM), num(float64(e.Y), decM),
-			num(float64(e.Size), decM), e.Unit, e.Sentence,
+			e.Kind, num(e.StartS, decS), num(e.EndS, decS), num(e.X, decM), num(e.Y, decM),
+			num(e.Size, decM), e.Unit, e.Sentence,
 		}); err != nil {
 			return err
 		}
@@ -236,33 +236,33 @@ type geojson struct {
 }
 
 type feature struct {
-	Type       string   `json:"type"`
-	Geometry   geometry `json:"geometry"`
-	Properties Missed   `json:"properties"`
+	Type       string         `json:"type"`
+	Geometry   geometry       `json:"geometry"`
+	Properties coverage.Patch `json:"properties"`
 }
 
 type geometry struct {
-	Type        string       `json:"type"`
-	Coordinates [][][2]Float `json:"coordinates"`
+	Type        string         `json:"type"`
+	Coordinates [][][2]float64 `json:"coordinates"`
 }
 
 func writeMissed(w io.Writer, patches []coverage.Patch) error {
 	doc := geojson{Type: "FeatureCollection", Frame: "floor, metres, x right and y up the plan", Features: []feature{}}
 	for _, p := range patches {
-		g := geometry{Type: "Polygon", Coordinates: [][][2]Float{}}
+		g := geometry{Type: "Polygon", Coordinates: [][][2]float64{}}
 		for _, ring := range p.Polygon {
-			var out [][2]Float
+			var out [][2]float64
 			for _, q := range ring {
-				out = append(out, [2]Float{Float(q.X), Float(q.Y)})
+				out = append(out, [2]float64{q.X, q.Y})
 			}
 			if len(out) > 0 {
 				out = append(out, out[0])
 			}
 			g.Coordinates = append(g.Coordinates, out)
 		}
-		doc.Features = append(doc.Features, feature{"Feature", g, Missed{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside, Float(p.UnknownM2)}})
+		doc.Features = append(doc.Features, feature{"Feature", g, p})
 	}
-	raw, err := json.Marshal(doc)
+	raw, err := Marshal(doc)
 	if err != nil {
 		return err
 	}
@@ -284,8 +284,8 @@ func ReadTrace(dir string) (*geom.Trace, error) {
 		return nil, err
 	}
 	t := &geom.Trace{
-		Run:     geom.Span{From: float64(run.Run.StartS), To: float64(run.Run.EndS)},
-		Started: run.Run.Started, Ended: run.Run.Ended, Length: float64(run.Recording.DurationS),
+		Run:     geom.Span{From: run.Run.StartS, To: run.Run.EndS},
+		Started: run.Run.Started, Ended: run.Run.Ended, Length: run.Recording.DurationS,
 	}
 	if t.Samples, err = parseTrace(raw); err != nil {
 		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -11,6 +10,7 @@ import (
 	"sync"
 
 	"swathe/coverage/compare"
+	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
 	"swathe/geom"
 )
@@ -33,44 +33,44 @@ type indexEntry struct {
 	Size    int64 `json:"size"`
 	MTimeNS int64 `json:"mtime_ns"`
 
-	Layout      string               `json:"layout"`
-	Robot       string               `json:"robot"`
-	Phase       string               `json:"phase"`
-	Trial       int                  `json:"trial"`
-	Tool        string               `json:"tool"`
-	ToolM       [3]Float             `json:"tool_m"` // width, ahead, left
-	Definition  string               `json:"definition"`
-	Setup       string               `json:"setup"`
-	Room        compare.Layout       `json:"room"`
-	FloorM2     [2]Float             `json:"floor_m2"` // open, common
-	Conditions  map[string]string    `json:"conditions,omitempty"`
-	StartM      [2]Float             `json:"start_m"`
-	Lost        Float                `json:"lost_share"`
-	Mark        string               `json:"mark,omitempty"`
-	Started     string               `json:"started"`
-	Ended       string               `json:"ended"`
-	Dock        bool                 `json:"dock"`
-	StuckEnd    bool                 `json:"stuck_end,omitempty"`
-	Figures     map[string][5]*Float `json:"figures"` // value, standard uncertainty, interval, the run's own part of the uncertainty
-	Events      map[string]int       `json:"events"`
-	TestObjects map[string]string    `json:"test_objects,omitempty"`
+	Layout      string                 `json:"layout"`
+	Robot       string                 `json:"robot"`
+	Phase       string                 `json:"phase"`
+	Trial       int                    `json:"trial"`
+	Tool        string                 `json:"tool"`
+	ToolM       [3]float64             `json:"tool_m"` // width, ahead, left
+	Definition  string                 `json:"definition"`
+	Setup       string                 `json:"setup"`
+	Room        compare.Layout         `json:"room"`
+	FloorM2     [2]float64             `json:"floor_m2"` // open, common
+	Conditions  map[string]string      `json:"conditions,omitempty"`
+	StartM      [2]float64             `json:"start_m"`
+	Lost        float64                `json:"lost_share"`
+	Mark        string                 `json:"mark,omitempty"`
+	Started     string                 `json:"started"`
+	Ended       string                 `json:"ended"`
+	Dock        bool                   `json:"dock"`
+	StuckEnd    bool                   `json:"stuck_end,omitempty"`
+	Figures     map[string][5]*float64 `json:"figures"` // value, standard uncertainty, interval, the run's own part of the uncertainty
+	Events      map[string]int         `json:"events"`
+	TestObjects map[string]string      `json:"test_objects,omitempty"`
 }
 
 func entryOf(r compare.Run) indexEntry {
 	e := indexEntry{
 		Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Tool: r.Tool,
-		ToolM: [3]Float{Float(r.ToolWidth), Float(r.ToolPlace[0]), Float(r.ToolPlace[1])}, Definition: r.Definition, Setup: r.Setup, Room: r.Room, FloorM2: [2]Float{Float(r.OpenM2), Float(r.CommonM2)}, Conditions: r.Conditions,
-		StartM: [2]Float{Float(r.Start.X), Float(r.Start.Y)}, Lost: Float(r.LostShare), Mark: r.Mark, Started: r.Started, Ended: r.Ended, Dock: r.Dock, StuckEnd: r.StuckEnd,
-		Figures: map[string][5]*Float{}, Events: r.Events, TestObjects: r.TestObjects,
+		ToolM: [3]float64{r.ToolWidth, r.ToolPlace[0], r.ToolPlace[1]}, Definition: r.Definition, Setup: r.Setup, Room: r.Room, FloorM2: [2]float64{r.OpenM2, r.CommonM2}, Conditions: r.Conditions,
+		StartM: [2]float64{r.Start.X, r.Start.Y}, Lost: r.LostShare, Mark: r.Mark, Started: r.Started, Ended: r.Ended, Dock: r.Dock, StuckEnd: r.StuckEnd,
+		Figures: map[string][5]*float64{}, Events: r.Events, TestObjects: r.TestObjects,
 	}
-	known := func(v float64) *Float {
-		if f := Float(v); f.Known() {
+	known := func(v float64) *float64 {
+		if f := v; Measured(f) {
 			return &f
 		}
 		return nil
 	}
 	for name, v := range r.Values {
-		f := [5]*Float{known(v)}
+		f := [5]*float64{known(v)}
 		if u, ok := r.U[name]; ok {
 			f[1] = known(u)
 		}
@@ -88,15 +88,15 @@ func entryOf(r compare.Run) indexEntry {
 func (e indexEntry) run(id string) compare.Run {
 	r := compare.Run{
 		ID: id, Layout: e.Layout, Robot: e.Robot, Phase: e.Phase, Trial: e.Trial, Tool: e.Tool,
-		ToolWidth: float64(e.ToolM[0]), ToolPlace: [2]float64{float64(e.ToolM[1]), float64(e.ToolM[2])}, Definition: e.Definition, Setup: e.Setup, Room: e.Room, OpenM2: float64(e.FloorM2[0]), CommonM2: float64(e.FloorM2[1]), Conditions: e.Conditions,
-		Start: geom.Point2{X: float64(e.StartM[0]), Y: float64(e.StartM[1])}, LostShare: float64(e.Lost), Mark: e.Mark, Started: e.Started, Ended: e.Ended, Dock: e.Dock, StuckEnd: e.StuckEnd,
+		ToolWidth: e.ToolM[0], ToolPlace: [2]float64{e.ToolM[1], e.ToolM[2]}, Definition: e.Definition, Setup: e.Setup, Room: e.Room, OpenM2: e.FloorM2[0], CommonM2: e.FloorM2[1], Conditions: e.Conditions,
+		Start: geom.Point2{X: e.StartM[0], Y: e.StartM[1]}, LostShare: e.Lost, Mark: e.Mark, Started: e.Started, Ended: e.Ended, Dock: e.Dock, StuckEnd: e.StuckEnd,
 		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{}, Events: e.Events, TestObjects: e.TestObjects,
 	}
-	of := func(f *Float) float64 {
+	of := func(f *float64) float64 {
 		if f == nil {
-			return float64(NaN)
+			return NaN
 		}
-		return float64(*f)
+		return *f
 	}
 	for name, f := range e.Figures {
 		if f[0] == nil {
@@ -188,19 +188,19 @@ type compared struct {
 	Trace       TraceInfo         `json:"trace"`
 	Run         RunInfo           `json:"run"`
 	Tool        string            `json:"tool"`
-	ToolWidthM  Float             `json:"tool_width_m"`
-	ToolAheadM  Float             `json:"tool_ahead_m"`
-	ToolLeftM   Float             `json:"tool_left_m"`
+	ToolWidthM  float64           `json:"tool_width_m"`
+	ToolAheadM  float64           `json:"tool_ahead_m"`
+	ToolLeftM   float64           `json:"tool_left_m"`
 	Coverage    Block             `json:"coverage"`
 	Floor       FloorInfo         `json:"floor"`
 	Uncertainty *Uncertainty      `json:"uncertainty"`
 	LayoutParts compare.Layout    `json:"layout_parts"`
 	Events      []struct {
-		Kind string `json:"kind"`
-		EndS Float  `json:"end_s"`
+		Kind string  `json:"kind"`
+		EndS float64 `json:"end_s"`
 	} `json:"events"`
-	Docking *Docking `json:"docking"`
-	Active  *Active  `json:"active"`
+	Docking *conduct.Docking `json:"docking"`
+	Active  *conduct.Active  `json:"active"`
 	Rows    *struct {
 		Blocks []struct {
 			Lanes int `json:"lanes"`
@@ -218,7 +218,7 @@ func readCompared(file string) (*Run, error) {
 		return nil, err
 	}
 	var c compared
-	if err := json.Unmarshal(raw, &c); err != nil {
+	if err := Unmarshal(raw, &c); err != nil {
 		return nil, fmt.Errorf("%s: %w: measure the recording again with --again", file, err)
 	}
 	if c.Schema != Schema {
@@ -270,7 +270,7 @@ func readIndex(file string) map[string]indexEntry {
 		return nil
 	}
 	var x index
-	if json.Unmarshal(raw, &x) != nil || x.Version != indexVersion {
+	if Unmarshal(raw, &x) != nil || x.Version != indexVersion {
 		return nil
 	}
 	m.file, m.stat, m.runs = file, st, x.Runs
@@ -279,7 +279,7 @@ func readIndex(file string) map[string]indexEntry {
 
 // writeIndex writes beside and renames, so that no reader sees half an index.
 func writeIndex(file string, x index) {
-	raw, err := json.Marshal(x)
+	raw, err := Marshal(x)
 	if err != nil {
 		return
 	}

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"math/rand"
 	"os"
@@ -10,7 +9,9 @@ import (
 	"testing"
 	"time"
 
+	"swathe/coverage"
 	"swathe/coverage/compare"
+	"swathe/coverage/stats"
 	"swathe/report/words"
 )
 
@@ -23,19 +24,19 @@ func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
 	for i := 0; i < n; i++ {
 		r := &Run{Schema: Schema, Layout: []string{"empty", "cluttered", "flat"}[i%3], Robot: fmt.Sprintf("robot%d", i/3%40), Phase: []string{"mapping", "mapped"}[i/120%2], Trial: 1 + i/240,
 			Tool: "brush", ToolWidthM: 0.18, Versions: map[string]string{"analysis": "1"}, SetupSHA: "a", Conditions: map[string]string{},
-			Trace: TraceInfo{LostShare: 0.01}, Run: RunInfo{Started: "at rest", Ended: "docked", DurationS: Float(600 + 60*rng.NormFloat64()), DistanceM: 150},
-			Coverage: Block{ReachableShare: Float(0.9 + 0.03*rng.NormFloat64()), CoveredShare: 0.85, Redundancy: Float(rng.Float64())}}
-		r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.88, 0.93}, "time_to_s.90": {300, NaN}}, Beside[Float]{"reachable_share": 0.01, "time_to_s.90": NaN}}
+			Trace: TraceInfo{LostShare: 0.01}, Run: RunInfo{Started: "at rest", Ended: "docked", Motion: coverage.Motion{DurationS: 600 + 60*rng.NormFloat64(), DistanceM: 150}},
+			Coverage: Block{Block: coverage.Block{ReachableShare: 0.9 + 0.03*rng.NormFloat64(), CoveredShare: 0.85, Redundancy: rng.Float64()}}}
+		r.Coverage.Known = Known{Beside[stats.Interval]{"reachable_share": {Lo: 0.88, Hi: 0.93}, "time_to_s.90": {Lo: 300, Hi: NaN}}, Beside[float64]{"reachable_share": 0.01, "time_to_s.90": NaN}}
 		r.Rows = &Rows{}
 		for k := 0; k < 60; k++ {
-			r.Events = append(r.Events, Event{Kind: []string{"spin", "pause"}[k%2], StartS: Float(k), EndS: Float(k + 1), X: 1, Y: 2, Sentence: "it turned on the spot for a while", Unit: "deg"})
-			r.Rows.Lanes = append(r.Rows.Lanes, RowLane{StartS: Float(k), FromX: 1, ToX: 2})
+			r.Events = append(r.Events, Event{Kind: []string{"spin", "pause"}[k%2], StartS: float64(k), EndS: float64(k + 1), X: 1, Y: 2, Sentence: "it turned on the spot for a while", Unit: "deg"})
+			r.Rows.Lanes = append(r.Rows.Lanes, RowLane{StartS: float64(k), FromX: 1, ToX: 2})
 		}
 		name := filepath.Join(dir, r.Layout, r.Name())
 		if err := os.MkdirAll(name, 0o755); err != nil {
 			t.Fatal(err)
 		}
-		raw, err := json.MarshalIndent(r, "", "  ")
+		raw, err := marshalIndent(r)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -91,7 +92,7 @@ func TestIndexIsTheFolders(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.Coverage.ReachableShare = 0.123
-	raw, _ := json.Marshal(r)
+	raw, _ := Marshal(r)
 	if err := os.WriteFile(run, raw, 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -139,7 +140,7 @@ func TestRobotsFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back Robots
-	if err := json.Unmarshal(raw, &back); err != nil {
+	if err := Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
 	if !reflect.DeepEqual(back.Groups[5].Runs, doc.Groups[5].Runs) || back.Groups[5].Figures[0].Mean != doc.Groups[5].Figures[0].Mean {
@@ -149,16 +150,16 @@ func TestRobotsFiles(t *testing.T) {
 	last := 2.0
 	for _, g := range doc.Groups[:40] {
 		p, ok := g.place(compare.Primary)
-		if !ok || p.Rank != nil || float64(p.Mean) > last {
+		if !ok || p.Rank != nil || p.Mean > last {
 			t.Errorf("%s: %+v after %g", g.Name, p, last)
 		}
-		last = float64(p.Mean)
+		last = p.Mean
 	}
 }
 
 func TestBesideJSON(t *testing.T) {
-	k := Known{Beside[Interval]{"covered_share": {0.1, 0.2}, "time_to_s.90": {5, NaN}, "time_to_s.99": {NaN, NaN}}, nil}
-	raw, err := json.Marshal(k)
+	k := Known{Beside[stats.Interval]{"covered_share": {Lo: 0.1, Hi: 0.2}, "time_to_s.90": {Lo: 5, Hi: NaN}, "time_to_s.99": {Lo: NaN, Hi: NaN}}, nil}
+	raw, err := Marshal(k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,14 +168,14 @@ func TestBesideJSON(t *testing.T) {
 		t.Errorf("%s\nwant %s", raw, want)
 	}
 	var back Known
-	if err := json.Unmarshal(raw, &back); err != nil {
+	if err := Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
-	if back.Interval95["time_to_s.90"][0] != 5 || back.Interval95["time_to_s.90"][1].Known() || back.Interval95["time_to_s.99"][0].Known() || back.StandardU != nil || back.U("x").Known() {
+	if back.Interval95["time_to_s.90"].Lo != 5 || Measured(back.Interval95["time_to_s.90"].Hi) || Measured(back.Interval95["time_to_s.99"].Lo) || back.StandardU != nil || Measured(back.U("x")) {
 		t.Errorf("read back %+v", back)
 	}
 	for _, bad := range []string{`{"interval_95":{"a":[1]}}`, `{"interval_95":{"a":"x"}}`, `{"interval_95":3}`} {
-		if err := json.Unmarshal([]byte(bad), &back); err == nil {
+		if err := Unmarshal([]byte(bad), &back); err == nil {
 			t.Errorf("%s: no error", bad)
 		}
 	}

@@ -75,30 +75,23 @@ func NewRun(in RunInput) (*Run, error) {
 	if err := in.check(); err != nil {
 		return nil, err
 	}
-	c, m := in.Coverage, in.Coverage.Motion
+	c := in.Coverage
 	r := &Run{
 		Schema: Schema, Layout: in.Layout, Robot: in.Robot.Name, Phase: in.Phase, Trial: in.Trial,
 		Conditions: orEmpty(in.Conditions),
 		Recording:  recordingInfo(in.Recording),
-		ToolOffS:   [][2]Float{},
+		ToolOffS:   [][2]float64{},
 		Camera:     cameraInfo(in.Camera, in.Room),
 		Trace:      traceInfo(in.Trace),
-		Run: RunInfo{
-			StartS: Float(in.Trace.Run.From), EndS: Float(in.Trace.Run.To), Started: in.Trace.Started, Ended: in.Trace.Ended,
-			StartX: Float(m.StartX), StartY: Float(m.StartY), DurationS: Float(m.DurationS), DistanceM: Float(m.DistanceM),
-			JitterM: Float(m.JitterM), MovingShare: Float(m.MovingShare), MeanSpeedMPS: Float(m.MeanSpeedMPS),
-		},
-		Floor: FloorInfo{
-			OpenM2: Float(c.Floor.OpenM2), ReachableM2: Float(c.Floor.ReachableM2), UnseenM2: Float(c.Floor.UnseenM2),
-			BodyReachM2: Float(c.Floor.BodyReachM2), UnknownM2: Float(c.Floor.UnknownM2), CommonM2: Float(coverage.CommonFloor(in.Plan)),
-		},
-		Tool: c.Tool, Coverage: block(c.Coverage), OtherTools: map[string]Block{},
-		Events: in.Events, TestObjects: in.TestObjects, Residue: in.Residue, Missed: []Missed{}, MissedBy: []PlaceShare{}, Edges: []Edge{}, Areas: []Area{},
-		Mark: in.Mark, SliversM2: Float(c.Slivers), Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
+		Run:        RunInfo{StartS: in.Trace.Run.From, EndS: in.Trace.Run.To, Started: in.Trace.Started, Ended: in.Trace.Ended, Motion: c.Motion},
+		Floor:      FloorInfo{Floor: c.Floor, CommonM2: coverage.CommonFloor(in.Plan)},
+		Tool:       c.Tool, Coverage: Block{Block: c.Coverage}, OtherTools: map[string]Block{},
+		Events: in.Events, TestObjects: in.TestObjects, Residue: in.Residue, Missed: append([]coverage.Patch{}, c.Missed...), MissedBy: append([]coverage.PlaceShare{}, c.MissedBy...), Edges: append([]coverage.Edge{}, c.Edges...), Areas: append([]coverage.Area{}, c.Areas...),
+		Mark: in.Mark, SliversM2: c.Slivers, Warnings: append(append([]string{}, in.Warnings...), c.Warnings...),
 		Versions: orEmpty(in.Versions), LayoutParts: compare.LayoutOf(in.Plan), Thresholds: append([]Threshold{}, in.Thresholds...),
 	}
 	for _, s := range in.ToolOff {
-		r.ToolOffS = append(r.ToolOffS, [2]Float{Float(s.From), Float(s.To)})
+		r.ToolOffS = append(r.ToolOffS, [2]float64{s.From, s.To})
 	}
 	r.addConduct(in.Conduct)
 	if in.Conduct != nil {
@@ -114,23 +107,11 @@ func NewRun(in RunInput) (*Run, error) {
 	r.ToolWidthM, r.ToolAheadM, r.ToolLeftM = NaN, NaN, NaN
 	for _, t := range in.Robot.Tools {
 		if t.Name == c.Tool {
-			r.ToolWidthM, r.ToolAheadM, r.ToolLeftM = Float(t.Width), Float(t.Ahead), Float(t.Left)
+			r.ToolWidthM, r.ToolAheadM, r.ToolLeftM = t.Width, t.Ahead, t.Left
 		}
 	}
 	for name, b := range c.OtherTools {
-		r.OtherTools[name] = block(b)
-	}
-	for _, p := range c.Missed {
-		r.Missed = append(r.Missed, Missed{Float(p.AreaM2), Float(p.X), Float(p.Y), p.Beside, Float(p.UnknownM2)})
-	}
-	for _, p := range c.MissedBy {
-		r.MissedBy = append(r.MissedBy, PlaceShare{p.Place, Float(p.AreaM2), Float(p.Share), Float(p.OfM2)})
-	}
-	for _, e := range c.Edges {
-		r.Edges = append(r.Edges, edge(e))
-	}
-	for _, a := range c.Areas {
-		r.Areas = append(r.Areas, area(a))
+		r.OtherTools[name] = Block{Block: b}
 	}
 	if in.Doubt != nil {
 		r.addDoubt(in.Doubt)
@@ -148,7 +129,7 @@ func orEmpty(m map[string]string) map[string]string {
 }
 
 func recordingInfo(r track.Recording) RecordingInfo {
-	out := RecordingInfo{Files: []string{}, SHA256: []string{}, Frames: r.Frames, FramesBad: r.FramesBad, DurationS: Float(r.Duration)}
+	out := RecordingInfo{Files: []string{}, SHA256: []string{}, Frames: r.Frames, FramesBad: r.FramesBad, DurationS: r.Duration}
 	for _, f := range r.Files {
 		out.Files = append(out.Files, filepath.Base(f))
 	}
@@ -165,8 +146,8 @@ func cameraInfo(s *geom.Solution, room RoomPicture) CameraInfo {
 	}
 	out := CameraInfo{
 		Solved: append([]string{}, s.Solved...), NotSolved: append([]string{}, s.NotSolved...),
-		MarkRMSPx: Float(s.MarkRMSPx), MarkRMSM: Float(s.MarkRMSM), LeaveOneOut: Float(s.LeaveOneOutM),
-		TapeErrorM: floats(s.TapeErrors),
+		MarkRMSPx: s.MarkRMSPx, MarkRMSM: s.MarkRMSM, LeaveOneOut: s.LeaveOneOutM,
+		TapeErrorM: s.TapeErrors,
 	}
 	if room.File != "" {
 		out.Room = &room
@@ -177,11 +158,11 @@ func cameraInfo(s *geom.Solution, room RoomPicture) CameraInfo {
 // traceInfo sums up how the path is known over the whole recording.
 func traceInfo(t *geom.Trace) TraceInfo {
 	by, all := t.Times()
-	share := func(s geom.State) Float {
+	share := func(s geom.State) float64 {
 		if all == 0 {
 			return NaN
 		}
-		return Float(by[s] / all)
+		return by[s] / all
 	}
 	out := TraceInfo{SeenShare: share(geom.Seen), BridgedShare: share(geom.Bridged), LostShare: share(geom.Lost), CarriedShare: share(geom.Carried), SigmaM: NaN}
 	var sum2, n float64
@@ -191,46 +172,7 @@ func traceInfo(t *geom.Trace) TraceInfo {
 		}
 	}
 	if n > 0 {
-		out.SigmaM = Float(math.Sqrt(sum2 / n))
+		out.SigmaM = math.Sqrt(sum2 / n)
 	}
 	return out
-}
-
-func times(t [5]float64) Times {
-	return Times{Float(t[0]), Float(t[1]), Float(t[2]), Float(t[3]), Float(t[4])}
-}
-
-func shares(s coverage.Shares) Shares {
-	return Shares{Float(s.CoveredShare), Float(s.ReachableShare)}
-}
-
-func block(b coverage.Block) Block {
-	p := b.PassesM2
-	out := Block{
-		CellM: Float(b.CellM), CoveredM2: Float(b.CoveredM2), CoveredShare: Float(b.CoveredShare), ReachableShare: Float(b.ReachableShare),
-		ReachableM2: Float(b.ReachableM2), SweptBeyondM2: Float(b.SweptBeyondM2), SweptM2: Float(b.SweptM2), MeanPasses: Float(b.MeanPasses), Redundancy: Float(b.Redundancy),
-		PassesM2: Passes{Float(p[0]), Float(p[1]), Float(p[2]), Float(p[3]), Float(p[4])},
-		TimeToS:  times(b.TimeTo), TimeToReachableS: times(b.TimeToReachable),
-		TimeToFullS: Float(b.TimeToFullS), PlateauS: Float(b.PlateauS), TailS: Float(b.TailS), RateM2PerMin: Float(b.RateM2PerMin),
-		RasterShare: Float(b.RasterShare), Wider: shares(b.Wider), Narrower: shares(b.Narrower),
-		IfSwept: shares(b.IfSwept), IfNot: shares(b.IfNot),
-	}
-	e := b.Economy
-	out.Economy = Economy{Float(e.Effort), Float(e.Perfect), Float(e.Random), Float(e.Share), Float(e.LaneEfficiency)}
-	return out
-}
-
-func edge(e coverage.Edge) Edge {
-	out := Edge{Name: e.Name, LengthM: Float(e.LengthM), FollowedM: Float(e.FollowedM), FollowedShare: Float(e.FollowedShare),
-		ClearanceM: Float(e.ClearanceM), RightShare: Float(e.RightShare), Bands: []Band{}}
-	for _, b := range e.Bands {
-		out.Bands = append(out.Bands, Band{Float(b.WidthM), Float(b.OpenM2), Float(b.CoveredM2), Float(b.CoveredShare)})
-	}
-	return out
-}
-
-func area(a coverage.Area) Area {
-	return Area{Name: a.Name, Kind: a.Kind, OpenM2: Float(a.OpenM2), ReachableM2: Float(a.ReachableM2), CoveredM2: Float(a.CoveredM2),
-		CoveredShare: Float(a.CoveredShare), ReachableShare: Float(a.ReachableShare), MeanPasses: Float(a.MeanPasses),
-		MeanSpeedMPS: Float(a.MeanSpeed), TimeS: Float(a.TimeS), EnteredM2: Float(a.EnteredM2), DepthM: Float(a.DepthM), EnteredS: Float(a.EnteredS)}
 }

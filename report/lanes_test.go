@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"strings"
 	"testing"
 
@@ -20,17 +19,17 @@ func TestLaneEfficiencyShown(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		raw, err := json.Marshal(r.Coverage)
+		raw, err := Marshal(r.Coverage)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if r.Coverage.Economy.LaneEfficiency.Known() != shown || strings.Contains(string(raw), `"economy":{"lane_efficiency":[`) != shown {
+		if Measured(r.Coverage.Economy.LaneEfficiency) != shown || strings.Contains(string(raw), `"economy":{"lane_efficiency":[`) != shown {
 			t.Errorf("u %g: %s", u, raw)
 		}
 	}
 	in := sample(t)
 	in.Doubt = nil
-	if r, err := NewRun(in); err != nil || r.Coverage.Economy.LaneEfficiency.Known() {
+	if r, err := NewRun(in); err != nil || Measured(r.Coverage.Economy.LaneEfficiency) {
 		t.Errorf("without an uncertainty: %v, %v", r.Coverage.Economy, err)
 	}
 }

@@ -43,14 +43,14 @@ func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit word
 		m.rate = FrameRate(&r.Recording)
 	}
 	for _, e := range r.Events {
-		if math.IsNaN(float64(e.StartS)) {
+		if math.IsNaN(e.StartS) {
 			continue
 		}
-		end := float64(e.StartS)
-		if e.EndS.Known() { // of a moment there is no end
-			end = math.Max(end, float64(e.EndS))
+		end := e.StartS
+		if Measured(e.EndS) { // of a moment there is no end
+			end = math.Max(end, e.EndS)
 		}
-		m.list = append(m.list, marker{float64(e.StartS), end, e.Kind, e.What(plan, unit)})
+		m.list = append(m.list, marker{e.StartS, end, e.Kind, e.What(plan, unit)})
 	}
 	if m.rate == 0 && CountsFrames(format) {
 		return fmt.Errorf("%s has no frames, and markers for video editing are counted in frames; write chapters or captions", r.Name())
@@ -80,11 +80,11 @@ func FrameRate(r *RecordingInfo) float64 {
 	if r.Frames < 2 || len(r.FrameSize) == 0 || !(r.DurationS > 0) {
 		return 0
 	}
-	own := float64(r.Frames) / float64(r.DurationS)
+	own := float64(r.Frames) / r.DurationS
 	whole := math.Round(own)
 	for _, v := range []float64{whole, whole * 1000 / 1001} {
 		// One frame more or less over the recording, as its ends are counted.
-		if whole > 0 && math.Abs(own-v)*float64(r.DurationS) < 1.5 && math.Abs(own-v) < 0.1 {
+		if whole > 0 && math.Abs(own-v)*r.DurationS < 1.5 && math.Abs(own-v) < 0.1 {
 			return v
 		}
 	}
@@ -296,7 +296,7 @@ const (
 )
 
 // end of the recording, s.
-func (m *markers) end() float64 { return math.Max(float64(m.run.Recording.DurationS), 0) }
+func (m *markers) end() float64 { return math.Max(m.run.Recording.DurationS, 0) }
 
 // vtt is a file of the format WebVTT.
 type vtt struct {

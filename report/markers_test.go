@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"swathe/coverage"
 	"swathe/geom"
 	"swathe/report/words"
 )
@@ -53,9 +54,9 @@ func TestTimecode(t *testing.T) {
 func TestFrameRate(t *testing.T) {
 	for _, rate := range []float64{10, 12, 15, 24, 24000.0 / 1001, 25, 30, 30000.0 / 1001, 50, 60, 60000.0 / 1001} {
 		n := 18000
-		r := RecordingInfo{Frames: n, DurationS: Float(float64(n) / rate), FrameSize: []int{960, 540}}
+		r := RecordingInfo{Frames: n, DurationS: float64(n) / rate, FrameSize: []int{960, 540}}
 		if got := FrameRate(&r); math.Abs(got-rate) > 1e-9 {
-			t.Errorf("%d frames in %.3f s have a rate of %.5f, want %.5f", n, float64(r.DurationS), got, rate)
+			t.Errorf("%d frames in %.3f s have a rate of %.5f, want %.5f", n, r.DurationS, got, rate)
 		}
 	}
 	if FrameRate(&RecordingInfo{Frames: 100, DurationS: 10}) != 0 {
@@ -65,10 +66,10 @@ func TestFrameRate(t *testing.T) {
 
 func markerRun() *Run {
 	r := &Run{Layout: "hall", Robot: "wren", Phase: "mapped", Trial: 1}
-	r.Recording = RecordingInfo{Files: []string{"wren_mapped_1.mp4"}, Frames: 3600, DurationS: Float(3600 * 1001 / 30000.0), FrameSize: []int{960, 540}}
-	nan := Float(math.NaN())
-	r.Run = RunInfo{StartS: 5, EndS: 110, Ended: geom.EndedDocked, StartX: nan, StartY: nan, DistanceM: nan}
-	r.Coverage.TimeToReachableS = Times{S50: 40, S80: 79, S90: nan, S95: nan, S99: nan}
+	r.Recording = RecordingInfo{Files: []string{"wren_mapped_1.mp4"}, Frames: 3600, DurationS: 3600 * 1001 / 30000.0, FrameSize: []int{960, 540}}
+	nan := math.NaN()
+	r.Run = RunInfo{StartS: 5, EndS: 110, Ended: geom.EndedDocked, Motion: coverage.Motion{StartX: nan, StartY: nan, DistanceM: nan}}
+	r.Coverage.TimeToReachable = coverage.Times{40, 79, nan, nan, nan}
 	r.Coverage.ReachableShare = 0.81
 	r.Events = []Event{
 		{Kind: "unknown kind", StartS: 10.01, EndS: 14, X: nan, Y: nan, Size: nan, Sentence: "It stood 3 m\u00b2 <away> & waited."},

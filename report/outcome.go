@@ -18,7 +18,7 @@ type RunOutcome struct {
 	Reason  string  `json:"reason"`
 	Stated  *string `json:"stated"` // null: the tester did not say
 	Assists int     `json:"assists"`
-	AssistS Float   `json:"assist_s"` // null where it was not looked up
+	AssistS float64 `json:"assist_s"` // null where it was not looked up
 }
 
 // Counts returns the outcome that counts: the tester's word, else the guess;

@@ -5,16 +5,17 @@ import (
 	"strings"
 
 	"swathe/coverage/conduct"
+	"swathe/coverage/stats"
 )
 
 // ObjectTally is what became of one small thing over the trials of a robot.
 type ObjectTally struct {
-	Name     string              `json:"name"`
-	Tested   int                 `json:"tested"`      // trials in which the robot came near it
-	Untested int                 `json:"untested"`    // and in which it did not
-	Counts   map[string]int      `json:"counts"`      // of the tested, by outcome
-	Shares   map[string]Interval `json:"interval_95"` // of counts over tested, by Wilson's score method
-	Sentence string              `json:"sentence"`
+	Name     string                    `json:"name"`
+	Tested   int                       `json:"tested"`      // trials in which the robot came near it
+	Untested int                       `json:"untested"`    // and in which it did not
+	Counts   map[string]int            `json:"counts"`      // of the tested, by outcome
+	Shares   map[string]stats.Interval `json:"interval_95"` // of counts over tested, by Wilson's score method
+	Sentence string                    `json:"sentence"`
 }
 
 // objectTallies tallies what became of small things over trials, a map from name
@@ -28,10 +29,7 @@ func objectTallies(trials []map[string]string) []ObjectTally {
 	}
 	var out []ObjectTally
 	for _, t := range conduct.Trials(runs, 0.95) {
-		p := ObjectTally{Name: t.Name, Tested: t.Tested, Untested: t.Untested, Counts: t.Counts, Shares: map[string]Interval{}, Sentence: tallyText(t)}
-		for o, iv := range t.Shares {
-			p.Shares[o] = interval(iv)
-		}
+		p := ObjectTally{Name: t.Name, Tested: t.Tested, Untested: t.Untested, Counts: t.Counts, Shares: t.Shares, Sentence: tallyText(t)}
 		out = append(out, p)
 	}
 	return out

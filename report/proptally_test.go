@@ -19,7 +19,7 @@ func TestObjectTallies(t *testing.T) {
 	if s.Tested != 3 || s.Untested != 1 || s.Counts["run over"] != 2 || s.Counts["avoided"] != 1 {
 		t.Errorf("%+v", s)
 	}
-	lo, hi := float64(s.Shares["run over"][0]), float64(s.Shares["run over"][1])
+	lo, hi := s.Shares["run over"].Lo, s.Shares["run over"].Hi
 	if lo < 0.20765 || lo > 0.20775 || hi < 0.93845 || hi > 0.93855 {
 		t.Errorf("2 of 3: %.5f to %.5f, want 0.2077 to 0.9385", lo, hi)
 	}

@@ -10,7 +10,7 @@ type Proof struct {
 	Version string        `json:"version"`
 	Seed    int64         `json:"seed"`
 	Encoded bool          `json:"encoded"` // measured through H.264 and the eye
-	DriveS  Float         `json:"drive_s"` // that a drawn run may take before it goes home
+	DriveS  float64       `json:"drive_s"` // that a drawn run may take before it goes home
 	Runs    []ProofRun    `json:"runs"`
 	Left    []ProofLeft   `json:"left_out"`
 	Expect  []ProofExpect `json:"expect"`
@@ -26,7 +26,7 @@ type ProofRun struct {
 	Phase  string    `json:"phase"` // mapping or mapped: how it drove
 	Seed   int64     `json:"seed"`
 	Frames []int     `json:"frame_size"`
-	FPS    Float     `json:"fps"`
+	FPS    float64   `json:"fps"`
 	Looks  ProofLook `json:"looks"`
 	Failed *string   `json:"failed"` // why it could not be measured; null if it was
 
@@ -39,37 +39,37 @@ type ProofRun struct {
 type ProofLook struct {
 	From         []string `json:"taken_from"` // recordings; empty: an ordinary room's
 	Usual        []string `json:"not_known"`  // what was drawn as in an ordinary room
-	FloorGrey    Float    `json:"floor_grey"`
-	RobotGrey    Float    `json:"robot_grey"`
-	NoiseGrey    Float    `json:"noise_grey"`
-	RobotTexture Float    `json:"robot_texture_grey"`
+	FloorGrey    float64  `json:"floor_grey"`
+	RobotGrey    float64  `json:"robot_grey"`
+	NoiseGrey    float64  `json:"noise_grey"`
+	RobotTexture float64  `json:"robot_texture_grey"`
 }
 
 // ProofPath is how far the measured path lies from the true one.
 type ProofPath struct {
-	RMSM         Float `json:"rms_m"` // where the robot was seen or bridged
-	P95M         Float `json:"p95_m"` // 95 % of the positions lie within it
-	MaxM         Float `json:"max_m"` //
-	SeenRMSM     Float `json:"seen_rms_m"`
-	Within2Sigma Float `json:"within_2_sigma"` // share of the coordinates within two of the stated sigmas of the truth; 0.95 is right
-	SurveyM      Float `json:"survey_m"`       // of it, from the survey alone: root mean square over the floor at the robot's height
-	HeadingRMS   Float `json:"heading_rms_deg"`
-	TextureShare Float `json:"heading_from_top_share"` // share of the run in which the top or a marker gave the heading
-	TravelRMS    Float `json:"heading_from_travel_rms_deg"`
-	SeenShare    Float `json:"seen_share"`
-	LostSight    Float `json:"lost_in_sight_share"`
-	StartErrorS  Float `json:"start_error_s"`
-	EndErrorS    Float `json:"end_error_s"`
+	RMSM         float64 `json:"rms_m"` // where the robot was seen or bridged
+	P95M         float64 `json:"p95_m"` // 95 % of the positions lie within it
+	MaxM         float64 `json:"max_m"` //
+	SeenRMSM     float64 `json:"seen_rms_m"`
+	Within2Sigma float64 `json:"within_2_sigma"` // share of the coordinates within two of the stated sigmas of the truth; 0.95 is right
+	SurveyM      float64 `json:"survey_m"`       // of it, from the survey alone: root mean square over the floor at the robot's height
+	HeadingRMS   float64 `json:"heading_rms_deg"`
+	TextureShare float64 `json:"heading_from_top_share"` // share of the run in which the top or a marker gave the heading
+	TravelRMS    float64 `json:"heading_from_travel_rms_deg"`
+	SeenShare    float64 `json:"seen_share"`
+	LostSight    float64 `json:"lost_in_sight_share"`
+	StartErrorS  float64 `json:"start_error_s"`
+	EndErrorS    float64 `json:"end_error_s"`
 }
 
 // ProofFigure is one figure of the run, true and as measured.
 type ProofFigure struct {
-	Name     string `json:"figure"` // as in run.json
-	Words    string `json:"words"`
-	Unit     string `json:"unit"` // share, m2, m, s, or empty for a plain number
-	True     Float  `json:"true"`
-	Measured Float  `json:"measured"`
-	Error    Float  `json:"error"` // measured less true
+	Name     string  `json:"figure"` // as in run.json
+	Words    string  `json:"words"`
+	Unit     string  `json:"unit"` // share, m2, m, s, or empty for a plain number
+	True     float64 `json:"true"`
+	Measured float64 `json:"measured"`
+	Error    float64 `json:"error"` // measured less true
 }
 
 // ProofEvents counts the events of one kind.
@@ -83,21 +83,21 @@ type ProofEvents struct {
 // ProofExpect is what to expect of a robot in a layout: the worst of its drawn
 // runs, errors without their sign.
 type ProofExpect struct {
-	Layout       string `json:"layout"`
-	Robot        string `json:"robot"`
-	Runs         int    `json:"runs"`
-	Failed       int    `json:"failed"`
-	PathRMSM     Float  `json:"path_rms_m"`
-	P95M         Float  `json:"path_95_m"`
-	HeadingRMS   Float  `json:"heading_rms_deg"`
-	ReachShare   Float  `json:"reachable_share_error"`
-	CoveredShare Float  `json:"covered_share_error"`
-	Redundancy   Float  `json:"redundancy_error"`
-	TimesS       Float  `json:"time_error_s"` // of the times to a level and of the plateau
-	StartEndS    Float  `json:"start_end_error_s"`
-	EventsDrawn  int    `json:"events_drawn"`
-	EventsFound  int    `json:"events_found"`
-	EventsMadeUp int    `json:"events_made_up"`
+	Layout       string  `json:"layout"`
+	Robot        string  `json:"robot"`
+	Runs         int     `json:"runs"`
+	Failed       int     `json:"failed"`
+	PathRMSM     float64 `json:"path_rms_m"`
+	P95M         float64 `json:"path_95_m"`
+	HeadingRMS   float64 `json:"heading_rms_deg"`
+	ReachShare   float64 `json:"reachable_share_error"`
+	CoveredShare float64 `json:"covered_share_error"`
+	Redundancy   float64 `json:"redundancy_error"`
+	TimesS       float64 `json:"time_error_s"` // of the times to a level and of the plateau
+	StartEndS    float64 `json:"start_end_error_s"`
+	EventsDrawn  int     `json:"events_drawn"`
+	EventsFound  int     `json:"events_found"`
+	EventsMadeUp int     `json:"events_made_up"`
 }
 
 // ProofLeft is a layout, or a robot in one, that was not drawn.
@@ -168,9 +168,9 @@ func (p *Proof) Sum() {
 }
 
 // worse is the larger of two errors without their sign; NaN is no error.
-func worse(a, b Float) Float {
-	b = Float(math.Abs(float64(b)))
-	if !a.Known() || b > a {
+func worse(a, b float64) float64 {
+	b = math.Abs(b)
+	if !Measured(a) || b > a {
 		return b
 	}
 	return a

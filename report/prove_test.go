@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -35,7 +34,7 @@ func TestProofSum(t *testing.T) {
 	if e.Runs != 3 || e.Failed != 1 || e.PathRMSM != 0.0015 || e.StartEndS != 0.08 || e.ReachShare != 0.001 || e.Redundancy != 0.003 {
 		t.Errorf("%+v", e)
 	}
-	if e.TimesS.Known() || e.CoveredShare.Known() {
+	if Measured(e.TimesS) || Measured(e.CoveredShare) {
 		t.Errorf("what no run told has a value: %+v", e)
 	}
 	if e.EventsDrawn != 4 || e.EventsFound != 2 || e.EventsMadeUp != 2 {
@@ -72,10 +71,10 @@ func TestWriteProof(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back Proof
-	if err := json.Unmarshal(raw, &back); err != nil {
+	if err := Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
-	if back.Runs[0].Path.TravelRMS.Known() || back.Runs[1].Path.RMSM != 0.0015 || back.Expect[0].Failed != 1 {
+	if Measured(back.Runs[0].Path.TravelRMS) || back.Runs[1].Path.RMSM != 0.0015 || back.Expect[0].Failed != 1 {
 		t.Errorf("prove.json came back as %+v", back)
 	}
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -30,7 +29,7 @@ func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file stri
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	raw, err := json.MarshalIndent(p, "", "  ")
+	raw, err := marshalIndent(p)
 	if err != nil {
 		return err
 	}
@@ -85,7 +84,7 @@ func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
 	}
 	add(Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
 		"swathe %s drew each run from seed %d and the run's number, with at most %s of driving before the return to the dock, and measured it %s. The same seed gives the same runs. Use another seed to see how the errors vary.",
-		p.Version, p.Seed, words.Duration(float64(p.DriveS)), how)}})
+		p.Version, p.Seed, words.Duration(p.DriveS), how)}})
 	return s
 }
 
@@ -110,10 +109,10 @@ func (l ProofLook) taken() []string {
 	var out []string
 	for _, x := range []struct {
 		name string
-		v    Float
+		v    float64
 	}{{"floor at grey level", l.FloorGrey}, {"robot at grey level", l.RobotGrey}, {"markings on the robot of grey levels", l.RobotTexture}, {"noise of grey levels", l.NoiseGrey}} {
-		if x.v.Known() {
-			out = append(out, fmt.Sprintf("%s %.*f", x.name, pickInt(x.v < 20, 1, 0), float64(x.v)))
+		if Measured(x.v) {
+			out = append(out, fmt.Sprintf("%s %.*f", x.name, pickInt(x.v < 20, 1, 0), x.v))
 		}
 	}
 	return out
@@ -127,13 +126,13 @@ func pickInt(c bool, a, b int) int {
 }
 
 func (p *Proof) lead() string {
-	var rms, reach Float = NaN, NaN
+	var rms, reach float64 = NaN, NaN
 	failed := 0
 	for _, e := range p.Expect {
 		rms, reach = worse(rms, e.P95M), worse(reach, e.ReachShare)
 		failed += e.Failed
 	}
-	if !rms.Known() {
+	if !Measured(rms) {
 		return "No drawn run could be measured in this set-up"
 	}
 	out := fmt.Sprintf("Positions within %s (95%s%%), cleaned share within %s points", mmWords(rms), words.NB, points(reach))
@@ -144,22 +143,22 @@ func (p *Proof) lead() string {
 }
 
 // mmWords writes metres as millimetres with one decimal.
-func mmWords(v Float) string {
-	if !v.Known() {
+func mmWords(v float64) string {
+	if !Measured(v) {
 		return words.NotMeasured
 	}
-	return fmt.Sprintf("%.1f"+words.NB+"mm", 1000*float64(v))
+	return fmt.Sprintf("%.1f"+words.NB+"mm", 1000*v)
 }
 
 // points writes the error of a share in percentage points.
-func points(v Float) string {
-	if !v.Known() {
+func points(v float64) string {
+	if !Measured(v) {
 		return words.NotMeasured
 	}
-	return words.Number(100*float64(v), 0, 2)
+	return words.Number(100*v, 0, 2)
 }
 
-func plain(v Float, decimals int) string { return words.Number(float64(v), 0, decimals) }
+func plain(v float64, decimals int) string { return words.Number(v, 0, decimals) }
 
 func (p *Proof) expectTable() Table {
 	t := Table{Name: "Expected errors", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "false"}}
@@ -181,14 +180,14 @@ func (p *Proof) pathTable() Table {
 			continue
 		}
 		x := r.Path
-		t.Rows = append(t.Rows, []string{r.Title(), mmWords(x.RMSM), mmWords(x.P95M), mmWords(x.MaxM), mmWords(x.SurveyM), words.Share(float64(x.Within2Sigma), math.NaN()),
-			plain(x.HeadingRMS, 1), words.Share(float64(x.TextureShare), math.NaN()), words.Share(float64(x.SeenShare), math.NaN()), signed(x.StartErrorS, 2), signed(x.EndErrorS, 2)})
+		t.Rows = append(t.Rows, []string{r.Title(), mmWords(x.RMSM), mmWords(x.P95M), mmWords(x.MaxM), mmWords(x.SurveyM), words.Share(x.Within2Sigma, math.NaN()),
+			plain(x.HeadingRMS, 1), words.Share(x.TextureShare, math.NaN()), words.Share(x.SeenShare, math.NaN()), signed(x.StartErrorS, 2), signed(x.EndErrorS, 2)})
 	}
 	return t
 }
 
 // signed writes a number with its sign.
-func signed(v Float, decimals int) string {
+func signed(v float64, decimals int) string {
 	s := plain(v, decimals)
 	if v > 0 && strings.Trim(s, "0.") != "" {
 		return "+" + s
@@ -199,24 +198,24 @@ func signed(v Float, decimals int) string {
 func figureTable(r ProofRun) Table {
 	t := Table{Name: "Figures", Head: []string{"figure", "true", "measured", "error"}}
 	for _, f := range r.Figures {
-		w := func(v Float) string {
+		w := func(v float64) string {
 			switch f.Unit {
 			case "share":
-				if !v.Known() {
+				if !Measured(v) {
 					return words.NotMeasured
 				}
-				return words.Number(100*float64(v), 0, 2) + words.NB + "%"
+				return words.Number(100*v, 0, 2) + words.NB + "%"
 			case "":
 				return plain(v, 3)
 			}
-			if !v.Known() {
+			if !Measured(v) {
 				return "not reached"
 			}
 			return plain(v, 2) + words.NB + strings.Replace(f.Unit, "m2", "m\u00b2", 1)
 		}
 		e := signed(f.Error, 3)
 		switch {
-		case !f.Error.Known():
+		case !Measured(f.Error):
 			e = ""
 		case f.Unit == "share":
 			e = signed(100*f.Error, 2) + " points"

@@ -13,11 +13,11 @@ import (
 type Residue struct {
 	Patch         string         `json:"patch"`
 	Kind          string         `json:"kind"`     // stain, debris or hair
-	BeforeS       Float          `json:"before_s"` // s in the recording, of the picture before
-	BeforeM2      Float          `json:"before_m2"`
-	BeforeLengthM Float          `json:"before_length_m"` // of hair
+	BeforeS       float64        `json:"before_s"` // s in the recording, of the picture before
+	BeforeM2      float64        `json:"before_m2"`
+	BeforeLengthM float64        `json:"before_length_m"` // of hair
 	BeforeCount   *int           `json:"before_count"`
-	CleanS        Float          `json:"time_to_clean_s"` // from the run's start, until no more than CleanShare is left, for good; null: never
+	CleanS        float64        `json:"time_to_clean_s"` // from the run's start, until no more than CleanShare is left, for good; null: never
 	CleanCycles   *int           `json:"cycles_to_clean"`
 	Cycles        []ResidueCycle `json:"cycles"`
 	Reason        *string        `json:"reason"` // why figures are null
@@ -25,15 +25,15 @@ type Residue struct {
 
 // ResidueCycle is what was left after one crossing.
 type ResidueCycle struct {
-	Cycle          int      `json:"cycle"` // from 1
-	TS             Float    `json:"t_s"`   // of the picture, from the run's start
-	LeftShare      Float    `json:"left_share"`
-	LeftInterval95 [2]Float `json:"left_interval_95"`
-	AfterM2        Float    `json:"after_m2"`
-	AfterLengthM   Float    `json:"after_length_m"`
-	AfterCount     *int     `json:"after_count"`
-	DifferenceMean Float    `json:"difference_mean"` // CIEDE2000 to the clean floor, of what is left
-	Reason         *string  `json:"reason"`
+	Cycle          int        `json:"cycle"` // from 1
+	TS             float64    `json:"t_s"`   // of the picture, from the run's start
+	LeftShare      float64    `json:"left_share"`
+	LeftInterval95 [2]float64 `json:"left_interval_95"`
+	AfterM2        float64    `json:"after_m2"`
+	AfterLengthM   float64    `json:"after_length_m"`
+	AfterCount     *int       `json:"after_count"`
+	DifferenceMean float64    `json:"difference_mean"` // CIEDE2000 to the clean floor, of what is left
+	Reason         *string    `json:"reason"`
 }
 
 // CleanShare is the share left below which a patch counts as clean: what the
@@ -46,10 +46,10 @@ func (r *Residue) Settle() {
 	r.CleanS, r.CleanCycles = NaN, nil
 	for i := len(r.Cycles) - 1; i >= 0; i-- {
 		c := r.Cycles[i]
-		if !c.LeftShare.Known() {
+		if !Measured(c.LeftShare) {
 			continue
 		}
-		if float64(c.LeftShare) > CleanShare {
+		if c.LeftShare > CleanShare {
 			return
 		}
 		n := c.Cycle
@@ -67,22 +67,22 @@ func (in SheetInput) residueSection() Section {
 		t := Table{Name: "Patch " + r.Patch + " (" + r.Kind + ")", Head: []string{"crossings", "time of the run", "left", "95" + words.NB + "% interval", "difference"}}
 		for _, c := range r.Cycles {
 			left := words.NotMeasured
-			if c.LeftShare.Known() {
-				left = words.Share(float64(c.LeftShare), 0.005)
+			if Measured(c.LeftShare) {
+				left = words.Share(c.LeftShare, 0.005)
 			} else if c.Reason != nil {
 				left += ": " + *c.Reason
 			}
 			iv := ""
-			if c.LeftInterval95[0].Known() {
-				iv = words.Share(float64(c.LeftInterval95[0]), 0.005) + " to " + words.Share(float64(c.LeftInterval95[1]), 0.005)
+			if Measured(c.LeftInterval95[0]) {
+				iv = words.Share(c.LeftInterval95[0], 0.005) + " to " + words.Share(c.LeftInterval95[1], 0.005)
 			}
-			t.Rows = append(t.Rows, []string{fmt.Sprint(c.Cycle), words.Duration(float64(c.TS)), left, iv,
+			t.Rows = append(t.Rows, []string{fmt.Sprint(c.Cycle), words.Duration(c.TS), left, iv,
 				known(c.DifferenceMean, func(v float64) string { return words.Number(v, math.NaN(), 1) })})
 		}
 		text := "Patch " + r.Patch + ": not clean by the end of the recording."
 		switch {
 		case r.CleanCycles != nil:
-			text = fmt.Sprintf("Patch %s: clean (%s or less left) after %s and %s.", r.Patch, words.Share(CleanShare, 0.005), crossingsWords(*r.CleanCycles), words.Duration(float64(r.CleanS)))
+			text = fmt.Sprintf("Patch %s: clean (%s or less left) after %s and %s.", r.Patch, words.Share(CleanShare, 0.005), crossingsWords(*r.CleanCycles), words.Duration(r.CleanS))
 		case r.Reason != nil:
 			text = "Patch " + r.Patch + ": " + words.NotMeasured + ": " + *r.Reason + "."
 		}
@@ -111,7 +111,7 @@ type RunResidue struct {
 // Last is the last cycle that could be measured; nil: none could.
 func (r Residue) Last() *ResidueCycle {
 	for i := len(r.Cycles) - 1; i >= 0; i-- {
-		if r.Cycles[i].LeftShare.Known() {
+		if Measured(r.Cycles[i].LeftShare) {
 			return &r.Cycles[i]
 		}
 	}
@@ -128,7 +128,7 @@ func (in DossierInput) residueSection() Section {
 		for _, p := range l.Patches {
 			row := []string{l.Run, p.Patch + " (" + p.Kind + ")", words.NotMeasured, "", "", "not clean"}
 			if c := p.Last(); c != nil {
-				row[2], row[3], row[4] = words.Share(float64(c.LeftShare), 0.005), words.Share(float64(c.LeftInterval95[0]), 0.005)+" to "+words.Share(float64(c.LeftInterval95[1]), 0.005), fmt.Sprint(c.Cycle)
+				row[2], row[3], row[4] = words.Share(c.LeftShare, 0.005), words.Share(c.LeftInterval95[0], 0.005)+" to "+words.Share(c.LeftInterval95[1], 0.005), fmt.Sprint(c.Cycle)
 			} else {
 				row[5] = words.NotMeasured
 				if p.Reason != nil {
@@ -136,7 +136,7 @@ func (in DossierInput) residueSection() Section {
 				}
 			}
 			if p.CleanCycles != nil {
-				row[5] = crossingsWords(*p.CleanCycles) + ", " + words.Duration(float64(p.CleanS))
+				row[5] = crossingsWords(*p.CleanCycles) + ", " + words.Duration(p.CleanS)
 			}
 			t.Rows = append(t.Rows, row)
 		}

@@ -3,33 +3,33 @@ package report
 import "testing"
 
 func TestResidueSettle(t *testing.T) {
-	at := func(shares ...Float) *Residue {
+	at := func(shares ...float64) *Residue {
 		r := &Residue{}
 		for i, s := range shares {
-			r.Cycles = append(r.Cycles, ResidueCycle{Cycle: i + 1, TS: Float(10 * (i + 1)), LeftShare: s})
+			r.Cycles = append(r.Cycles, ResidueCycle{Cycle: i + 1, TS: float64(10 * (i + 1)), LeftShare: s})
 		}
 		r.Settle()
 		return r
 	}
 	for _, c := range []struct {
 		name   string
-		shares []Float
+		shares []float64
 		want   int // cycles; 0: never
 	}{
-		{"never", []Float{0.9, 0.5, 0.2}, 0},
-		{"at once", []Float{0.01, 0}, 1},
-		{"at last", []Float{0.6, 0.2, 0.04}, 3},
-		{"dropped again", []Float{0.02, 0.3, 0.01}, 3},
-		{"a cycle not measured is passed over", []Float{0.5, 0.03, NaN, 0.02}, 2},
-		{"nothing measured", []Float{NaN, NaN}, 0},
+		{"never", []float64{0.9, 0.5, 0.2}, 0},
+		{"at once", []float64{0.01, 0}, 1},
+		{"at last", []float64{0.6, 0.2, 0.04}, 3},
+		{"dropped again", []float64{0.02, 0.3, 0.01}, 3},
+		{"a cycle not measured is passed over", []float64{0.5, 0.03, NaN, 0.02}, 2},
+		{"nothing measured", []float64{NaN, NaN}, 0},
 		{"none", nil, 0},
 	} {
 		r := at(c.shares...)
 		if c.want == 0 {
-			if r.CleanCycles != nil || r.CleanS.Known() {
+			if r.CleanCycles != nil || Measured(r.CleanS) {
 				t.Errorf("%s: clean after %d cycles", c.name, *r.CleanCycles)
 			}
-		} else if r.CleanCycles == nil || *r.CleanCycles != c.want || r.CleanS != Float(10*c.want) {
+		} else if r.CleanCycles == nil || *r.CleanCycles != c.want || r.CleanS != float64(10*c.want) {
 			t.Errorf("%s: %v, want %d cycles", c.name, r.CleanCycles, c.want)
 		}
 	}

@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -12,19 +11,20 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/coverage/stats"
 	"swathe/report/words"
 )
 
 // Robots is every robot measured so far against all the others.
 type Robots struct {
-	Schema  int           `json:"schema"`
-	Primary string        `json:"primary"` // the figure that orders the tables
-	Runs    int           `json:"runs"`    // that take part
-	Groups  []RobotStands `json:"groups"`
-	Score   []RobotScore  `json:"score"` // null where none was asked for
-	Bench   []RobotBench  `json:"bench"` // null where nothing was weighed or metered
-	Refused []Refused     `json:"refused"`
-	Notes   []string      `json:"notes"`
+	Schema  int               `json:"schema"`
+	Primary string            `json:"primary"` // the figure that orders the tables
+	Runs    int               `json:"runs"`    // that take part
+	Groups  []RobotStands     `json:"groups"`
+	Score   []RobotScore      `json:"score"` // null where none was asked for
+	Bench   []RobotBench      `json:"bench"` // null where nothing was weighed or metered
+	Refused []compare.Refusal `json:"refused"`
+	Notes   []string          `json:"notes"`
 
 	conditions map[string][]ConditionValues // of all runs of a table, by its heading
 }
@@ -32,21 +32,21 @@ type Robots struct {
 // RobotBench is one figure of the bench of one robot beside those of the others,
 // in words with their units.
 type RobotBench struct {
-	Group      string   `json:"group"` // the robot, with its firmware where it was measured with several
-	Robot      string   `json:"robot"`
-	Quantity   string   `json:"quantity"`
-	Name       string   `json:"name"` // for a reader, with where it was measured
-	Value      string   `json:"value"`
-	Unit       string   `json:"unit"`
-	N          int      `json:"n"`    // trials
-	Mean       Float    `json:"mean"` // in the unit, as the next
-	SD         Float    `json:"sd"`   // between trials; null of fewer than three, and of levels of sound
-	Interval   [2]Float `json:"interval_95"`
-	OthersMean Float    `json:"others_mean"`
-	Rank       *[2]int  `json:"rank"`
-	Ranked     int      `json:"ranked"`
-	Others     string   `json:"others"` // mean of the other robots, never of this one
-	Of         int      `json:"other_robots"`
+	Group      string     `json:"group"` // the robot, with its firmware where it was measured with several
+	Robot      string     `json:"robot"`
+	Quantity   string     `json:"quantity"`
+	Name       string     `json:"name"` // for a reader, with where it was measured
+	Value      string     `json:"value"`
+	Unit       string     `json:"unit"`
+	N          int        `json:"n"`    // trials
+	Mean       float64    `json:"mean"` // in the unit, as the next
+	SD         float64    `json:"sd"`   // between trials; null of fewer than three, and of levels of sound
+	Interval   [2]float64 `json:"interval_95"`
+	OthersMean float64    `json:"others_mean"`
+	Rank       *[2]int    `json:"rank"`
+	Ranked     int        `json:"ranked"`
+	Others     string     `json:"others"` // mean of the other robots, never of this one
+	Of         int        `json:"other_robots"`
 }
 
 // benchSection is the bench of all robots: a row a figure, a column a robot.
@@ -103,24 +103,24 @@ type RobotStands struct {
 
 // RobotPlace is where it stands in one figure.
 type RobotPlace struct {
-	Figure   string    `json:"figure"`
-	Unit     string    `json:"unit"`
-	N        int       `json:"n"`
-	Of       int       `json:"runs"`
-	Mean     Float     `json:"mean"` // null of a time that some runs never reached
-	SD       Float     `json:"sd"`   // between runs; null of fewer than three
-	Interval Interval  `json:"interval_95"`
-	MeasU    Float     `json:"measurement_standard_uncertainty"` // of one run
-	CommonU  Float     `json:"common_standard_uncertainty"`      // of the mean, of what its runs share
-	Median   Float     `json:"median"`                           // of a time, never being the longest; null where it is never
-	Never    []Refused `json:"never_reached"`
-	AtLeast  []AtLeast `json:"at_least"` // lower bounds, of runs that did not finish
-	Rank     *[2]int   `json:"rank"`     // the best and the worst rank that it may have: robots that cannot be told apart share ranks; null: none
-	Ranked   int       `json:"ranked"`   // groups that have one
-	Order    string    `json:"order"`
-	AllMean  Float     `json:"all_mean"` // of the groups' means
-	AllSD    Float     `json:"all_sd"`
-	Left     []Refused `json:"left_out"`
+	Figure   string            `json:"figure"`
+	Unit     string            `json:"unit"`
+	N        int               `json:"n"`
+	Of       int               `json:"runs"`
+	Mean     float64           `json:"mean"` // null of a time that some runs never reached
+	SD       float64           `json:"sd"`   // between runs; null of fewer than three
+	Interval stats.Interval    `json:"interval_95"`
+	MeasU    float64           `json:"measurement_standard_uncertainty"` // of one run
+	CommonU  float64           `json:"common_standard_uncertainty"`      // of the mean, of what its runs share
+	Median   float64           `json:"median"`                           // of a time, never being the longest; null where it is never
+	Never    []compare.Refusal `json:"never_reached"`
+	AtLeast  []compare.Bound   `json:"at_least"` // lower bounds, of runs that did not finish
+	Rank     *[2]int           `json:"rank"`     // the best and the worst rank that it may have: robots that cannot be told apart share ranks; null: none
+	Ranked   int               `json:"ranked"`   // groups that have one
+	Order    string            `json:"order"`
+	AllMean  float64           `json:"all_mean"` // of the groups' means
+	AllSD    float64           `json:"all_sd"`
+	Left     []compare.Refusal `json:"left_out"`
 }
 
 func orderWords(f compare.Figure) string {
@@ -135,9 +135,9 @@ func orderWords(f compare.Figure) string {
 
 // NewRobots returns the document of all robots; unit gives the unit of a condition.
 func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []Unread, unit func(string) string) *Robots {
-	d := &Robots{Schema: Schema, Primary: primary, Groups: []RobotStands{}, Refused: refused(no), Notes: []string{}}
+	d := &Robots{Schema: Schema, Primary: primary, Groups: []RobotStands{}, Refused: append([]compare.Refusal{}, no...), Notes: []string{}}
 	for _, u := range unread {
-		d.Refused = append(d.Refused, Refused{u.Run, u.Err.Error()})
+		d.Refused = append(d.Refused, compare.Refusal{Run: u.Run, Reason: u.Err.Error()})
 	}
 	widths := map[float64]bool{}
 	rooms, stated := map[string]int{}, map[string][]map[string]string{}
@@ -162,10 +162,10 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 		g.TestObjects = objectTallies(objects)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
-			c := figureCell(s.Name, p.Cell)
+			c := p.Cell
 			place := RobotPlace{
-				Figure: p.Figure.Name, Unit: string(p.Figure.Unit), N: c.N, Of: c.Of, Mean: Float(p.Mean), SD: c.SD, Interval: c.Interval, MeasU: c.MeasU, CommonU: c.CommonU,
-				Median: c.Median, Never: c.Never, AtLeast: c.AtLeast, Ranked: p.Of, Order: orderWords(p.Figure), AllMean: Float(p.All), AllSD: Float(p.Spread), Left: c.Left,
+				Figure: p.Figure.Name, Unit: string(p.Figure.Unit), N: c.N, Of: c.Of, Mean: p.Mean, SD: c.SD, Interval: c.Interval, MeasU: c.MeasU, CommonU: c.CommonU,
+				Median: c.Median, Never: c.Never, AtLeast: c.AtLeast, Ranked: p.Of, Order: orderWords(p.Figure), AllMean: p.All, AllSD: p.Spread, Left: c.Left,
 			}
 			if p.First > 0 {
 				place.Rank = &[2]int{p.First, p.Last}
@@ -204,7 +204,7 @@ func (d *Robots) rows() [][]string {
 			if p.Rank != nil {
 				best, worst = fmt.Sprint(p.Rank[0]), fmt.Sprint(p.Rank[1])
 			}
-			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), fmt.Sprint(p.Of), csvNum(p.Mean), csvNum(p.SD), csvNum(p.Interval[0]), csvNum(p.Interval[1]),
+			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), fmt.Sprint(p.Of), csvNum(p.Mean), csvNum(p.SD), csvNum(p.Interval.Lo), csvNum(p.Interval.Hi),
 				csvNum(p.MeasU), csvNum(p.CommonU), csvNum(p.Median), fmt.Sprint(len(p.Never)), best, worst, fmt.Sprint(p.Ranked), p.Order, csvNum(p.AllMean), csvNum(p.AllSD), fmt.Sprint(max(1, g.Arrangement))})
 		}
 	}
@@ -227,7 +227,7 @@ func (d *Robots) benchRows() [][]string {
 // WriteRobots writes robots.json, robots.csv, bench.csv (if there are readings)
 // and index.html into dir.
 func WriteRobots(dir string, d *Robots, unit words.Unit) error {
-	raw, err := json.MarshalIndent(d, "", "  ")
+	raw, err := marshalIndent(d)
 	if err != nil {
 		return err
 	}
@@ -251,7 +251,7 @@ func WriteRobots(dir string, d *Robots, unit words.Unit) error {
 
 // cell is a place as a comparison writes it.
 func (p RobotPlace) cell() FigureCell {
-	c := FigureCell{N: p.N, Of: p.Of, Mean: p.Mean, SD: p.SD, Interval: p.Interval, MeasU: p.MeasU, CommonU: p.CommonU, Median: p.Median, Never: p.Never, AtLeast: p.AtLeast, Left: p.Left}
+	c := FigureCell{Cell: compare.Cell{N: p.N, Of: p.Of, Mean: p.Mean, SD: p.SD, Interval: p.Interval, MeasU: p.MeasU, CommonU: p.CommonU, Median: p.Median, Never: p.Never, AtLeast: p.AtLeast, Left: p.Left}}
 	for range p.N {
 		c.Values = append(c.Values, p.Mean) // of two, their mean stands for both
 	}
@@ -263,7 +263,7 @@ func (p RobotPlace) words(in words.Unit, rank bool) string {
 	c := p.cell()
 	out := shortCell(p.Unit, c, in)
 	if p.N == 2 && len(p.Never) == 0 {
-		out = inWords(p.Unit, float64(p.Mean), float64(p.MeasU), in)
+		out = inWords(p.Unit, p.Mean, p.MeasU, in)
 	}
 	if rank && p.Rank != nil {
 		out += ", rank " + rankWords(*p.Rank, p.Ranked)

@@ -15,20 +15,20 @@ import (
 // weights that it rests on and whether the order survives each of them being a quarter
 // less or more.
 type RobotScore struct {
-	Layout      string             `json:"layout"`
-	Arrangement int                `json:"arrangement"`
-	Phase       string             `json:"phase"`
-	Weights     map[string]float64 `json:"weights"`
-	Groups      []ScoredRobot      `json:"groups"`
-	Left        []Refused          `json:"left_out"`
-	Survives    bool               `json:"order_survives_25_percent"`
-	Changes     []ScoreChange      `json:"changes"` // weights that turn the order
+	Layout      string            `json:"layout"`
+	Arrangement int               `json:"arrangement"`
+	Phase       string            `json:"phase"`
+	Weights     map[string]exact  `json:"weights"`
+	Groups      []ScoredRobot     `json:"groups"`
+	Left        []compare.Refusal `json:"left_out"`
+	Survives    bool              `json:"order_survives_25_percent"`
+	Changes     []ScoreChange     `json:"changes"` // weights that turn the order
 }
 
 // ScoredRobot is one group's score.
 type ScoredRobot struct {
 	Group string `json:"group"`
-	Score Float  `json:"score"`
+	Score exact  `json:"score"`
 }
 
 // ScoreChange is a weight that, a quarter less or more, turns the order.
@@ -42,12 +42,12 @@ type ScoreChange struct {
 func NewScores(all []compare.Scored, weights []compare.Weight) []RobotScore {
 	out := []RobotScore{}
 	for _, s := range all {
-		d := RobotScore{Layout: s.Layout, Arrangement: s.Room, Phase: s.Phase, Weights: map[string]float64{}, Groups: []ScoredRobot{}, Left: refused(s.Left), Survives: s.Holds(), Changes: []ScoreChange{}}
+		d := RobotScore{Layout: s.Layout, Arrangement: s.Room, Phase: s.Phase, Weights: map[string]exact{}, Groups: []ScoredRobot{}, Left: append([]compare.Refusal{}, s.Left...), Survives: s.Holds(), Changes: []ScoreChange{}}
 		for _, w := range weights {
-			d.Weights[w.Figure.Name] = w.Weight
+			d.Weights[w.Figure.Name] = exact(w.Weight)
 		}
 		for _, g := range s.Order {
-			d.Groups = append(d.Groups, ScoredRobot{g.Name, Float(g.Score)})
+			d.Groups = append(d.Groups, ScoredRobot{g.Name, exact(g.Score)})
 		}
 		for _, x := range s.Shifts {
 			if !x.Holds {

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"swathe/coverage"
 	"swathe/coverage/conduct"
 	"swathe/coverage/doubt"
 	"swathe/geom"
@@ -94,17 +95,17 @@ func RunSheet(in SheetInput) Sheet {
 // open end is one that may never be reached.
 func (in SheetInput) interval(k Known, name string, word func(v, u float64) string) string {
 	iv, ok := k.Interval95[name]
-	if !ok || !iv[0].Known() && !iv[1].Known() {
+	if !ok || !Measured(iv.Lo) && !Measured(iv.Hi) {
 		return ""
 	}
-	u := float64(k.U(name))
-	end := func(v Float) string {
-		if !v.Known() {
+	u := k.U(name)
+	end := func(v float64) string {
+		if !Measured(v) {
 			return "never"
 		}
-		return word(float64(v), u)
+		return word(v, u)
 	}
-	lo, hi := end(iv[0]), end(iv[1])
+	lo, hi := end(iv.Lo), end(iv.Hi)
 	if lo == hi {
 		return "" // narrower than what is printed
 	}
@@ -115,20 +116,20 @@ func (in SheetInput) interval(k Known, name string, word func(v, u float64) stri
 func (in SheetInput) topFigures() Table {
 	b, run := in.Run.Coverage, in.Run.Run
 	t := Table{Name: "The main figures", Head: []string{"figure", "value", "\u00b1"}}
-	row := func(name string, v Float, k Known, key string, word func(v, u float64) string) {
-		u := float64(k.U(key))
+	row := func(name string, v float64, k Known, key string, word func(v, u float64) string) {
+		u := k.U(key)
 		more := ""
-		if v.Known() && u > 0 {
+		if Measured(v) && u > 0 {
 			more = word(2*u, u)
 		}
-		t.Rows = append(t.Rows, []string{name, word(float64(v), u), more})
+		t.Rows = append(t.Rows, []string{name, word(v, u), more})
 	}
 	length := func(v, u float64) string { return words.Length(v, u, in.Unit) }
 	duration := func(v, _ float64) string { return words.Duration(v) }
 	row("Share of open floor", b.CoveredShare, b.Known, "covered_share", words.Share)
 	row("Share of reachable floor", b.ReachableShare, b.Known, "reachable_share", words.Share)
 	row("Time of the run", run.DurationS, run.Known, "duration_s", duration)
-	row("Time to 90"+words.NB+"% of reachable floor", b.TimeToReachableS.S90, b.Known, "time_to_reachable_s.90", func(v, _ float64) string {
+	row("Time to 90"+words.NB+"% of reachable floor", b.TimeToReachable[2], b.Known, "time_to_reachable_s.90", func(v, _ float64) string {
 		if math.IsNaN(v) {
 			return "not reached"
 		}
@@ -139,7 +140,7 @@ func (in SheetInput) topFigures() Table {
 	missed := "none listed"
 	if len(in.Run.Missed) > 0 {
 		m := in.Run.Missed[0]
-		missed = words.Area(float64(m.AreaM2), math.NaN(), in.Unit) + ", " + figure.BesideWords(m.Beside)
+		missed = words.Area(m.AreaM2, math.NaN(), in.Unit) + ", " + figure.BesideWords(m.Beside)
 	}
 	t.Rows = append(t.Rows, []string{"Largest missed patch", missed, ""}, []string{"Outcome", run.Ended, ""})
 	return t
@@ -150,7 +151,7 @@ func (in SheetInput) topFigures() Table {
 func (in SheetInput) workTable() Table {
 	t := Table{Name: "Work, dock and energy"}
 	if a := in.Run.Active; a != nil {
-		t.Rows = append(t.Rows, []string{"Time at work", words.Duration(float64(a.ActiveS))})
+		t.Rows = append(t.Rows, []string{"Time at work", words.Duration(a.ActiveS)})
 	}
 	if k := in.Run.Docking; k != nil {
 		t.Rows = append(t.Rows, []string{"Time in the dock", dockedWords(k)}, []string{"Returns to the dock", fmt.Sprint(k.Trips)})
@@ -160,12 +161,12 @@ func (in SheetInput) workTable() Table {
 }
 
 // dockedWords is the time that a run spent in its dock before it went on.
-func dockedWords(k *Docking) string {
+func dockedWords(k *conduct.Docking) string {
 	const arriving = 1 // s: a run ends with its last movement, which may be in the dock
 	if k.DockedS < arriving {
 		return "none"
 	}
-	return words.Duration(float64(k.DockedS))
+	return words.Duration(k.DockedS)
 }
 
 func (in SheetInput) figures() Table {
@@ -176,34 +177,33 @@ func (in SheetInput) figures() Table {
 	number := func(v, u float64) string { return words.Number(v, u, 2) }
 	duration := func(v, _ float64) string { return words.Duration(v) }
 	// row writes a value with the digits that its uncertainty supports.
-	row := func(name string, v Float, k Known, key string, word func(v, u float64) string, band string) {
-		t.Rows = append(t.Rows, []string{name, word(float64(v), float64(k.U(key))), in.interval(k, key, word), band})
+	row := func(name string, v float64, k Known, key string, word func(v, u float64) string, band string) {
+		t.Rows = append(t.Rows, []string{name, word(v, k.U(key)), in.interval(k, key, word), band})
 	}
-	band := func(lo, hi Float) string {
-		if !lo.Known() || !hi.Known() {
+	band := func(lo, hi float64) string {
+		if !Measured(lo) || !Measured(hi) {
 			return ""
 		}
-		return words.Share(float64(lo), math.NaN()) + " to " + words.Share(float64(hi), math.NaN())
+		return words.Share(lo, math.NaN()) + " to " + words.Share(hi, math.NaN())
 	}
 	row("Share of reachable floor", b.ReachableShare, b.Known, "reachable_share", words.Share, band(b.Narrower.ReachableShare, b.Wider.ReachableShare))
 	row("Share of open floor", b.CoveredShare, b.Known, "covered_share", words.Share, band(b.Narrower.CoveredShare, b.Wider.CoveredShare))
 	row("Time of the run", run.DurationS, run.Known, "duration_s", duration, "")
-	level := func(name string, v Float, key string) {
-		row(name, v, b.Known, "time_to_reachable_s."+key, func(v, u float64) string {
+	for i, level := range coverage.Levels {
+		name := fmt.Sprintf("Time to %d"+words.NB+"%%", level)
+		if i == 0 {
+			name += " of reachable floor"
+		}
+		row(name, b.TimeToReachable[i], b.Known, fmt.Sprintf("time_to_reachable_s.%d", level), func(v, u float64) string {
 			if math.IsNaN(v) {
 				return "not reached"
 			}
 			return words.Duration(v)
 		}, "")
 	}
-	level("Time to 50"+words.NB+"% of reachable floor", b.TimeToReachableS.S50, "50")
-	level("Time to 80"+words.NB+"%", b.TimeToReachableS.S80, "80")
-	level("Time to 90"+words.NB+"%", b.TimeToReachableS.S90, "90")
-	level("Time to 95"+words.NB+"%", b.TimeToReachableS.S95, "95")
-	level("Time to 99"+words.NB+"%", b.TimeToReachableS.S99, "99")
 	row("Time to 99"+words.NB+"% of final coverage", b.PlateauS, b.Known, "plateau_s", duration, "")
 	row("Passes per cleaned spot", b.MeanPasses, b.Known, "mean_passes", number, "")
-	if b.Economy.LaneEfficiency.Known() {
+	if Measured(b.Economy.LaneEfficiency) {
 		row("Lane efficiency (0: random search, 1: perfect lanes)", b.Economy.LaneEfficiency, b.Known, doubt.LaneEfficiency, number, "")
 	}
 	row("Distance driven", run.DistanceM, run.Known, "distance_m", length, "")
@@ -262,7 +262,7 @@ func (in SheetInput) pictures() []SheetPicture {
 func FigureEvents(r *Run, plan *geom.Plan, unit words.Unit) []figure.Event {
 	var es []figure.Event
 	for _, e := range r.Events {
-		es = append(es, figure.Event{X: float64(e.X), Y: float64(e.Y), Words: e.Text(plan, unit)})
+		es = append(es, figure.Event{X: e.X, Y: e.Y, Words: e.Text(plan, unit)})
 	}
 	return es
 }
@@ -285,7 +285,7 @@ func Spells(r *Run) []figure.Spell {
 		if !ok {
 			use = figure.UseUnknown
 		}
-		out = append(out, figure.Spell{Words: e.Name, Seconds: float64(e.TimeS), Use: use})
+		out = append(out, figure.Spell{Words: e.Name, Seconds: e.TimeS, Use: use})
 	}
 	return out
 }
@@ -300,7 +300,7 @@ func (in SheetInput) eventSection() Section {
 	default:
 		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
-			t.Rows = append(t.Rows, []string{words.Clock(float64(e.StartS)), e.What(in.Figure.Plan, in.Unit), words.Duration(float64(e.EndS - e.StartS))})
+			t.Rows = append(t.Rows, []string{words.Clock(e.StartS), e.What(in.Figure.Plan, in.Unit), words.Duration(e.EndS - e.StartS)})
 		}
 		s.Tables = []Table{t}
 	}
@@ -320,28 +320,28 @@ func (in SheetInput) missedSection() Section {
 			s.Text = []string{fmt.Sprintf("The %d largest of %d patches.", most, len(in.Run.Missed))}
 			break
 		}
-		t.Rows = append(t.Rows, []string{fmt.Sprint(i + 1), words.Area(float64(m.AreaM2), math.NaN(), in.Unit), figure.BesideWords(m.Beside)})
+		t.Rows = append(t.Rows, []string{fmt.Sprint(i + 1), words.Area(m.AreaM2, math.NaN(), in.Unit), figure.BesideWords(m.Beside)})
 	}
 	s.Tables = []Table{t}
 	return s
 }
 
-func edgeTable(es []Edge, unit words.Unit) Table {
+func edgeTable(es []coverage.Edge, unit words.Unit) Table {
 	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "mean distance", "on its right side"}}
 	for _, e := range es {
-		t.Rows = append(t.Rows, []string{e.Name, words.Length(float64(e.LengthM), math.NaN(), unit), words.Share(float64(e.FollowedShare), 0.004),
+		t.Rows = append(t.Rows, []string{e.Name, words.Length(e.LengthM, math.NaN(), unit), words.Share(e.FollowedShare, 0.004),
 			known(e.ClearanceM, func(v float64) string { return figure.AwayWords(v, unit) }),
 			known(e.RightShare, func(v float64) string { return words.Share(v, 0.04) })})
 	}
 	return t
 }
 
-func areaTable(as []Area, unit words.Unit) Table {
+func areaTable(as []coverage.Area, unit words.Unit) Table {
 	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "mean passes", "time spent"}}
 	for _, a := range as {
-		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(float64(a.OpenM2), math.NaN(), unit),
+		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(a.OpenM2, math.NaN(), unit),
 			known(a.ReachableShare, func(v float64) string { return words.Share(v, math.NaN()) }),
-			known(a.MeanPasses, func(v float64) string { return words.Number(v, math.NaN(), 1) }), words.Duration(float64(a.TimeS))})
+			known(a.MeanPasses, func(v float64) string { return words.Number(v, math.NaN(), 1) }), words.Duration(a.TimeS)})
 	}
 	return t
 }
@@ -355,7 +355,7 @@ func objectTable(ps []TestObject, unit words.Unit) Table {
 		}
 		length := func(v float64) string { return words.Length(v, math.NaN(), unit) }
 		closest := known(p.ClearanceM, length)
-		if lo, hi := length(float64(p.ClearanceLo)), length(float64(p.ClearanceHi)); p.ClearanceLo.Known() && lo != hi {
+		if lo, hi := length(p.ClearanceLo), length(p.ClearanceHi); Measured(p.ClearanceLo) && lo != hi {
 			closest += " (" + lo + " to " + hi + ")"
 		}
 		t.Rows = append(t.Rows, []string{p.Name, outcome, closest, known(p.MovedM, length)})
@@ -364,22 +364,22 @@ func objectTable(ps []TestObject, unit words.Unit) Table {
 }
 
 // known writes a value, or a dash where it was not measured.
-func known(v Float, word func(float64) string) string {
-	if !v.Known() {
+func known(v float64, word func(float64) string) string {
+	if !Measured(v) {
 		return "\u2013"
 	}
-	return word(float64(v))
+	return word(v)
 }
 
 func (in SheetInput) qualitySection() Section {
 	r := in.Run
 	s := Section{Heading: "Quality of the measurement"}
 	t := Table{Name: "Quality", Rows: [][]string{
-		{"Robot in sight", words.Share(float64(r.Trace.SeenShare), math.NaN()) + " of the recording"},
-		{"Hidden, path filled in", words.Share(float64(r.Trace.BridgedShare), math.NaN())},
-		{"Position unknown", words.Share(float64(r.Trace.LostShare), math.NaN())},
-		{"Standard uncertainty of a position", words.Length(float64(r.Trace.SigmaM), float64(r.Trace.SigmaM)/5, in.Unit)},
-		{"Grid cell size", words.Length(float64(r.Coverage.CellM), math.NaN(), in.Unit)},
+		{"Robot in sight", words.Share(r.Trace.SeenShare, math.NaN()) + " of the recording"},
+		{"Hidden, path filled in", words.Share(r.Trace.BridgedShare, math.NaN())},
+		{"Position unknown", words.Share(r.Trace.LostShare, math.NaN())},
+		{"Standard uncertainty of a position", words.Length(r.Trace.SigmaM, r.Trace.SigmaM/5, in.Unit)},
+		{"Grid cell size", words.Length(r.Coverage.CellM, math.NaN(), in.Unit)},
 	}}
 	row := func(name, v string) { t.Rows = append(t.Rows, []string{name, v}) }
 	if c := r.Camera; c.Solved != nil {
@@ -387,18 +387,18 @@ func (in SheetInput) qualitySection() Section {
 		if len(c.NotSolved) > 0 {
 			row("Not solved", strings.Join(c.NotSolved, "; "))
 		}
-		row("Marks fit to", words.Number(float64(c.MarkRMSPx), math.NaN(), 2)+words.NB+"pixels, "+millimetres(c.MarkRMSM)+" on the floor")
+		row("Marks fit to", words.Number(c.MarkRMSPx, math.NaN(), 2)+words.NB+"pixels, "+millimetres(c.MarkRMSM)+" on the floor")
 		row("Error of a mark left out, RMS", millimetres(c.LeaveOneOut))
 		for i, e := range c.TapeErrorM {
 			row(fmt.Sprintf("Tape %d, picture minus tape", i+1), millimetres(e))
 		}
 	}
-	if r.Floor.UnseenM2.Known() && r.Floor.UnseenM2 > 0 {
-		row("Floor that the camera cannot see", words.Area(float64(r.Floor.UnseenM2), math.NaN(), in.Unit))
+	if Measured(r.Floor.UnseenM2) && r.Floor.UnseenM2 > 0 {
+		row("Floor that the camera cannot see", words.Area(r.Floor.UnseenM2, math.NaN(), in.Unit))
 	}
-	if r.Floor.UnknownM2.Known() && r.Floor.UnknownM2 > 0 {
-		row("Floor that may have been cleaned out of view", words.Area(float64(r.Floor.UnknownM2), math.NaN(), in.Unit)+
-			"; the share of reachable floor lies between "+words.Share(float64(r.Coverage.IfNot.ReachableShare), math.NaN())+" and "+words.Share(float64(r.Coverage.IfSwept.ReachableShare), math.NaN()))
+	if Measured(r.Floor.UnknownM2) && r.Floor.UnknownM2 > 0 {
+		row("Floor that may have been cleaned out of view", words.Area(r.Floor.UnknownM2, math.NaN(), in.Unit)+
+			"; the share of reachable floor lies between "+words.Share(r.Coverage.IfNot.ReachableShare, math.NaN())+" and "+words.Share(r.Coverage.IfSwept.ReachableShare, math.NaN()))
 	}
 	s.Tables = []Table{t}
 	return s
@@ -420,8 +420,8 @@ func (in SheetInput) budgetSection() Section {
 	const headline, passes, distance = "reachable_share", "mean_passes", "distance_m"
 	total := 0.0
 	for _, b := range u.Budget {
-		if v := b.StandardU[headline]; v.Known() {
-			total += float64(v * v)
+		if v := b.StandardU[headline]; Measured(v) {
+			total += v * v
 		}
 	}
 	t := Table{Name: "Uncertainty by cause", Head: []string{"input", "variation", "part in the uncertainty of the share",
@@ -434,8 +434,8 @@ func (in SheetInput) budgetSection() Section {
 			name = b.Input
 		}
 		part := "\u2013"
-		if v := b.StandardU[headline]; v.Known() && total > 0 {
-			part = words.Number(100*float64(v*v)/total, math.NaN(), 0) + words.NB + "%"
+		if v := b.StandardU[headline]; Measured(v) && total > 0 {
+			part = words.Number(100*(v*v)/total, math.NaN(), 0) + words.NB + "%"
 		}
 		of := func(key string, word func(v float64) string) string {
 			if v, ok := b.StandardU[key]; ok {
@@ -452,11 +452,11 @@ func (in SheetInput) budgetSection() Section {
 		Text: []string{u.Method, "Each input was varied alone; measure the first one better first. \u00b1 is one standard uncertainty; that of the share in percentage points. Parts are of the variance and add up to the whole if the inputs are independent."}}
 }
 
-func millimetres(v Float) string {
-	if !v.Known() {
+func millimetres(v float64) string {
+	if !Measured(v) {
 		return words.NotMeasured
 	}
-	return words.Number(float64(v)*1000, math.NaN(), 1) + words.NB + "mm"
+	return words.Number(v*1000, math.NaN(), 1) + words.NB + "mm"
 }
 
 func (in SheetInput) againSection() Section {

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"swathe/coverage/stats"
 	"swathe/geom"
 	"swathe/report/words"
 )
@@ -18,7 +19,7 @@ func page(t testing.TB) (Sheet, string) {
 	t.Helper()
 	in := sample(t)
 	stop := 3.0
-	in.Events = []Event{{Kind: "other", StartS: 1, EndS: Float(1 + stop), X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
+	in.Events = []Event{{Kind: "other", StartS: 1, EndS: 1 + stop, X: 0.5, Y: 0.3, Size: 730, Unit: "deg", Sentence: "It turned twice <on the spot> & went on."}}
 	avoided := "avoided"
 	in.TestObjects = []TestObject{{Name: "sock", Outcome: &avoided, ClearanceM: 0.031, MovedM: 0, FirstContactS: NaN}, {Name: "bead", Reason: "too small to see", ClearanceM: NaN, MovedM: NaN, FirstContactS: NaN}}
 	in.Camera = &geom.Solution{Solved: []string{"place", "focal length"}, NotSolved: []string{"second radial term: the marks do not settle it"}, MarkRMSPx: 0.31, MarkRMSM: 0.0012, LeaveOneOutM: 0.0019, TapeErrors: []float64{0.0021, math.NaN()}}
@@ -26,11 +27,11 @@ func page(t testing.TB) (Sheet, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.31, 0.35}, "time_to_reachable_s.50": {11, NaN}}, Beside[Float]{"reachable_share": 0.01}}
+	r.Coverage.Known = Known{Beside[stats.Interval]{"reachable_share": {Lo: 0.31, Hi: 0.35}, "time_to_reachable_s.50": {Lo: 11, Hi: NaN}}, Beside[float64]{"reachable_share": 0.01}}
 	r.Uncertainty = &Uncertainty{Draws: 200, Level: 0.95, Budget: []Budget{
-		{Input: "path", Words: "place along the path", StandardU: Beside[Float]{"reachable_share": 0.003, "mean_passes": 0.02, "distance_m": 0.05}},
-		{Input: "tool", Words: "width within 2 mm", StandardU: Beside[Float]{"reachable_share": 0.004, "mean_passes": 0.01, "distance_m": 0}},
-		{Input: "clock", Words: "start and end", StandardU: Beside[Float]{"reachable_share": NaN, "mean_passes": 0}},
+		{Input: "path", Words: "place along the path", StandardU: Beside[float64]{"reachable_share": 0.003, "mean_passes": 0.02, "distance_m": 0.05}},
+		{Input: "tool", Words: "width within 2 mm", StandardU: Beside[float64]{"reachable_share": 0.004, "mean_passes": 0.01, "distance_m": 0}},
+		{Input: "clock", Words: "start and end", StandardU: Beside[float64]{"reachable_share": NaN, "mean_passes": 0}},
 	}}
 	s := RunSheet(SheetInput{Run: r, Figure: in.FigureRun(), Unit: words.Metre, Setup: in.Setup})
 	var buf bytes.Buffer

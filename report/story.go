@@ -8,6 +8,7 @@ import (
 	"sort"
 	"strings"
 
+	"swathe/coverage"
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/report/figure"
@@ -50,11 +51,11 @@ type moment struct {
 
 // moments are the times of the story, in their order: those of its sentences.
 func (r *Run) moments(plan *geom.Plan, unit words.Unit) []moment {
-	start := float64(r.Run.StartS)
+	start := r.Run.StartS
 	out := []moment{{start, r.began(plan), r.storyStart(plan, unit)}}
 	levels := r.levels()
 	for i, l := range levels {
-		m := moment{at: start + float64(l.t), title: fmt.Sprintf("%d"+words.NB+"%% of the reachable floor cleaned", l.of)}
+		m := moment{at: start + l.t, title: fmt.Sprintf("%d"+words.NB+"%% of the reachable floor cleaned", l.of)}
 		if i == len(levels)-1 {
 			m.told = r.storyGrowth()
 		}
@@ -62,11 +63,11 @@ func (r *Run) moments(plan *geom.Plan, unit words.Unit) []moment {
 	}
 	switch e, o, _ := r.gravest(); {
 	case o != nil:
-		out = append(out, moment{at: float64(o.FirstContactS), title: objectMet(*o, unit)})
+		out = append(out, moment{at: o.FirstContactS, title: objectMet(*o, unit)})
 	case e != nil:
-		out = append(out, moment{at: float64(e.StartS), title: strings.TrimSuffix(e.What(plan, unit), ".")})
+		out = append(out, moment{at: e.StartS, title: strings.TrimSuffix(e.What(plan, unit), ".")})
 	}
-	end := moment{float64(r.Run.EndS), r.ended(), r.storyEnd(unit)}
+	end := moment{r.Run.EndS, r.ended(), r.storyEnd(unit)}
 	if r.Ledger != nil {
 		if s := r.storyTime(unit); s != "" {
 			end.told = s + ". " + end.told
@@ -83,11 +84,11 @@ func (r *Run) began(plan *geom.Plan) string {
 	if s == "" {
 		s = "it set off"
 	}
-	return strings.TrimSpace(s + " " + landmark(plan, float64(r.Run.StartX), float64(r.Run.StartY)))
+	return strings.TrimSpace(s + " " + landmark(plan, r.Run.StartX, r.Run.StartY))
 }
 
 func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
-	s := "At " + words.Clock(float64(r.Run.StartS)) + " " + r.began(plan)
+	s := "At " + words.Clock(r.Run.StartS) + " " + r.began(plan)
 	if r.Run.Started == geom.StartedMoving {
 		s = "When the recording began, " + r.began(plan)
 	}
@@ -97,7 +98,7 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 	if r.Rows.Pattern == conduct.PatternRandom {
 		turn, way := 0.0, 0.0
 		for _, e := range r.Rows.Erratic {
-			turn, way = turn+float64(e.TurnDeg), way+float64(e.DistanceM)
+			turn, way = turn+e.TurnDeg, way+e.DistanceM
 		}
 		s += "; it did not drive in rows"
 		if way > 0 {
@@ -118,13 +119,13 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 			b = o
 		}
 	}
-	s += fmt.Sprintf("; from %s it drove %d parallel lanes", words.Clock(float64(b.StartS)), b.Lanes)
-	if b.SpacingM.Known() && b.OverlapM.Known() {
-		s += " " + words.Length(float64(b.SpacingM), math.NaN(), unit) + " apart"
+	s += fmt.Sprintf("; from %s it drove %d parallel lanes", words.Clock(b.StartS), b.Lanes)
+	if Measured(b.SpacingM) && Measured(b.OverlapM) {
+		s += " " + words.Length(b.SpacingM, math.NaN(), unit) + " apart"
 		if b.OverlapM >= 0 {
-			s += ", overlapping by " + words.Length(float64(b.OverlapM), math.NaN(), unit)
+			s += ", overlapping by " + words.Length(b.OverlapM, math.NaN(), unit)
 		} else {
-			s += ", leaving " + words.Length(-float64(b.OverlapM), math.NaN(), unit) + " between them"
+			s += ", leaving " + words.Length(-b.OverlapM, math.NaN(), unit) + " between them"
 		}
 	}
 	if b.SecondLayer {
@@ -136,15 +137,18 @@ func (r *Run) storyStart(plan *geom.Plan, unit words.Unit) string {
 // level is a share of the reachable floor, per cent, and the time until it was cleaned.
 type level struct {
 	of int
-	t  Float
+	t  float64
 }
 
 // levels are the two that say most of how fast the coverage grew: half of the
 // reachable floor, and the highest one reached.
 func (r *Run) levels() []level {
-	t := r.Coverage.TimeToReachableS
-	all := []level{{50, t.S50}, {80, t.S80}, {90, t.S90}, {95, t.S95}, {99, t.S99}}
-	all = slices.DeleteFunc(all, func(l level) bool { return !l.t.Known() })
+	var all []level
+	for i, t := range r.Coverage.TimeToReachable {
+		if Measured(t) {
+			all = append(all, level{coverage.Levels[i], t})
+		}
+	}
 	if n := len(all); n > 1 {
 		if all[0].of != 50 {
 			return all[n-1:]
@@ -162,7 +166,7 @@ func (r *Run) storyGrowth() string {
 		if i == 0 {
 			of = " of the reachable floor"
 		}
-		parts = append(parts, fmt.Sprintf("%d"+words.NB+"%%%s after %s", l.of, of, words.Duration(float64(l.t))))
+		parts = append(parts, fmt.Sprintf("%d"+words.NB+"%%%s after %s", l.of, of, words.Duration(l.t)))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -195,7 +199,7 @@ func (r *Run) gravest() (*Event, *TestObject, map[string]int) {
 		g := gravity[e.Kind]
 		// Driving over cleaned floor on purpose is told with the rows, and what a
 		// test object suffered with the test objects.
-		if g == 0 || e.Words["outcome"] != "" || e.Kind == conduct.Revisit && e.more("lost_s") < float64(e.Size)/2 {
+		if g == 0 || e.Words["outcome"] != "" || e.Kind == conduct.Revisit && e.more("lost_s") < e.Size/2 {
 			continue
 		}
 		count[e.Kind]++
@@ -205,7 +209,7 @@ func (r *Run) gravest() (*Event, *TestObject, map[string]int) {
 	}
 	var object *TestObject
 	for i, o := range r.TestObjects {
-		if o.Outcome == nil || gravity[*o.Outcome] <= best || !o.FirstContactS.Known() {
+		if o.Outcome == nil || gravity[*o.Outcome] <= best || !Measured(o.FirstContactS) {
 			continue
 		}
 		best, object, gravest = gravity[*o.Outcome], &r.TestObjects[i], nil
@@ -256,18 +260,18 @@ var objectDid = map[string]string{
 
 // objectText says when, and what became of a test object.
 func objectText(o TestObject, unit words.Unit) string {
-	return "At " + words.Clock(float64(o.FirstContactS)) + " " + objectMet(o, unit)
+	return "At " + words.Clock(o.FirstContactS) + " " + objectMet(o, unit)
 }
 
 // objectMet says what became of a test object.
 func objectMet(o TestObject, unit words.Unit) string {
 	s := "it met the " + o.Name
-	if len(o.Contacts) > 0 && o.Contacts[0].SpeedMPS.Known() {
-		s += " at " + words.Speed(float64(o.Contacts[0].SpeedMPS), unit)
+	if len(o.Contacts) > 0 && Measured(o.Contacts[0].SpeedMPS) {
+		s += " at " + words.Speed(o.Contacts[0].SpeedMPS, unit)
 	}
 	s += " and " + objectDid[*o.Outcome]
-	if o.MovedM.Known() && o.MovedM > 0 {
-		s += ", in total by " + words.Length(float64(o.MovedM), math.NaN(), unit)
+	if Measured(o.MovedM) && o.MovedM > 0 {
+		s += ", in total by " + words.Length(o.MovedM, math.NaN(), unit)
 	}
 	if n := len(o.Contacts); n > 1 {
 		s += fmt.Sprintf(", in %d contacts", n)
@@ -277,20 +281,20 @@ func objectMet(o TestObject, unit words.Unit) string {
 
 // storyTime tells the entries on which most of the time went.
 func (r *Run) storyTime(unit words.Unit) string {
-	es := append([]LedgerEntry(nil), r.Ledger.Entries...)
+	es := append([]conduct.Entry(nil), r.Ledger.Entries...)
 	sort.SliceStable(es, func(i, j int) bool { return es[i].TimeS > es[j].TimeS })
 	var parts []string
 	for _, e := range es[:min(3, len(es))] {
 		if e.TimeS >= 1 {
-			parts = append(parts, fmt.Sprintf("%s (%s)", e.Name, words.Duration(float64(e.TimeS))))
+			parts = append(parts, fmt.Sprintf("%s (%s)", e.Name, words.Duration(e.TimeS)))
 		}
 	}
 	if len(parts) == 0 {
 		return ""
 	}
 	s := "Most of its time went into " + words.List(parts)
-	if r.Ledger.LeastS.Known() {
-		s += fmt.Sprintf("; at its width and speed of %s, perfect lanes over the same floor take %s", words.Speed(float64(r.Ledger.SpeedMPS), unit), words.Duration(float64(r.Ledger.LeastS)))
+	if Measured(r.Ledger.LeastS) {
+		s += fmt.Sprintf("; at its width and speed of %s, perfect lanes over the same floor take %s", words.Speed(r.Ledger.SpeedMPS, unit), words.Duration(r.Ledger.LeastS))
 	}
 	return s
 }
@@ -309,18 +313,18 @@ func (r *Run) ended() string {
 }
 
 func (r *Run) storyEnd(unit words.Unit) string {
-	s := "At " + words.Clock(float64(r.Run.EndS)) + " " + r.ended()
-	if r.Run.DistanceM.Known() {
-		s += ", after " + words.Length(float64(r.Run.DistanceM), float64(r.Run.U("distance_m")), unit)
+	s := "At " + words.Clock(r.Run.EndS) + " " + r.ended()
+	if Measured(r.Run.DistanceM) {
+		s += ", after " + words.Length(r.Run.DistanceM, r.Run.U("distance_m"), unit)
 	}
 	share, of := r.Coverage.ReachableShare, "reachable"
-	if !share.Known() {
+	if !Measured(share) {
 		share, of = r.Coverage.CoveredShare, "open"
 	}
-	s += fmt.Sprintf(", with %s of the %s floor cleaned", words.Share(float64(share), float64(r.Coverage.U(of+"_share"))), of)
+	s += fmt.Sprintf(", with %s of the %s floor cleaned", words.Share(share, r.Coverage.U(of+"_share")), of)
 	if len(r.Missed) > 0 {
 		m := r.Missed[0]
-		s += "; the largest missed patch, " + words.Area(float64(m.AreaM2), math.NaN(), unit) + ", is " + figure.BesideWords(m.Beside)
+		s += "; the largest missed patch, " + words.Area(m.AreaM2, math.NaN(), unit) + ", is " + figure.BesideWords(m.Beside)
 	}
 	return s
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"math"
 	"reflect"
 	"regexp"
@@ -26,7 +25,7 @@ func storyInput() RunInput {
 	}
 	l := conduct.Ledger{LeastS: 40, SpeedMPS: 0.3, OverLeast: 3}
 	for _, n := range conduct.EntryNames {
-		l.Entries = append(l.Entries, conduct.Entry{Name: n, Seconds: 9.25})
+		l.Entries = append(l.Entries, conduct.Entry{Name: n, TimeS: 9.25})
 	}
 	c := &conduct.Result{Ledger: l, Events: es, Rows: conduct.Rows{Pattern: conduct.PatternRows, Lanes: []conduct.Lane{{Block: -1}, {Block: 0}},
 		Blocks:  []conduct.Block{{Start: 10, End: 50, Lanes: 6, SpacingM: 0.16, OverlapM: 0.02, LengthM: 12}, {Start: 60, End: 90, Lanes: 5, SpacingM: 0.2, OverlapM: -0.02, LengthM: 9, SecondLayer: true, NewShare: 0.01}},
@@ -135,12 +134,12 @@ func TestLandmark(t *testing.T) {
 func TestConductJSON(t *testing.T) {
 	r := &Run{Schema: Schema}
 	r.addConduct(storyInput().Conduct)
-	raw, err := json.Marshal(r)
+	raw, err := Marshal(r)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var back Run
-	if err := json.Unmarshal(raw, &back); err != nil {
+	if err := Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
 	if !reflect.DeepEqual(back.Ledger, r.Ledger) || !reflect.DeepEqual(back.Rows.Lanes, r.Rows.Lanes) || !reflect.DeepEqual(back.Docking, r.Docking) {
@@ -173,15 +172,15 @@ func TestStoryObjects(t *testing.T) {
 	if !strings.Contains(s, "At 0:42 it met the slipper at 0.25 m/s and pushed it") || !strings.Contains(s, "0.31") || strings.Contains(s, "cup") || strings.Contains(s, "bead") {
 		t.Error("the slipper is to be told of, and nothing else")
 	}
-	raw, err := json.Marshal(objects)
+	raw, err := Marshal(objects)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var back []TestObject
-	if err := json.Unmarshal(raw, &back); err != nil || len(back) != 3 {
+	if err := Unmarshal(raw, &back); err != nil || len(back) != 3 {
 		t.Fatal(err)
 	}
-	if *back[0].Outcome != conduct.Pushed || len(back[0].Contacts) != 2 || back[2].Outcome != nil || back[2].Reason != "too small to see" || back[2].MovedM.Known() {
+	if *back[0].Outcome != conduct.Pushed || len(back[0].Contacts) != 2 || back[2].Outcome != nil || back[2].Reason != "too small to see" || Measured(back[2].MovedM) {
 		t.Errorf("%+v", back)
 	}
 }

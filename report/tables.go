@@ -2,12 +2,14 @@ package report
 
 import (
 	"encoding/csv"
+	"fmt"
 	"io"
 	"maps"
 	"math"
 	"slices"
 	"strings"
 
+	"swathe/coverage"
 	"swathe/geom"
 	"swathe/report/words"
 )
@@ -70,50 +72,49 @@ func unitName(name string, unit words.Unit) string {
 // column is one figure of a table.
 type column struct {
 	name string // as in run.json
-	v    func(r *Run) (Float, Known)
+	v    func(r *Run) (float64, Known)
 }
 
 func figureColumns() []column {
-	c := func(name string, v func(r *Run) (Float, Known)) column { return column{name, v} }
-	block := func(name string, v func(b *Block) Float) column {
-		return c(name, func(r *Run) (Float, Known) { return v(&r.Coverage), r.Coverage.Known })
+	c := func(name string, v func(r *Run) (float64, Known)) column { return column{name, v} }
+	block := func(name string, v func(b *Block) float64) column {
+		return c(name, func(r *Run) (float64, Known) { return v(&r.Coverage), r.Coverage.Known })
 	}
-	run := func(name string, v func(i *RunInfo) Float) column {
-		return c(name, func(r *Run) (Float, Known) { return v(&r.Run), r.Run.Known })
+	run := func(name string, v func(i *RunInfo) float64) column {
+		return c(name, func(r *Run) (float64, Known) { return v(&r.Run), r.Run.Known })
 	}
-	return []column{
-		block("reachable_share", func(b *Block) Float { return b.ReachableShare }),
-		block("covered_share", func(b *Block) Float { return b.CoveredShare }),
-		run("duration_s", func(i *RunInfo) Float { return i.DurationS }),
-		run("distance_m", func(i *RunInfo) Float { return i.DistanceM }),
-		run("moving_share", func(i *RunInfo) Float { return i.MovingShare }),
-		run("mean_speed_mps", func(i *RunInfo) Float { return i.MeanSpeedMPS }),
-		block("mean_passes", func(b *Block) Float { return b.MeanPasses }),
-		block("redundancy", func(b *Block) Float { return b.Redundancy }),
-		block("covered_m2", func(b *Block) Float { return b.CoveredM2 }),
-		block("swept_m2", func(b *Block) Float { return b.SweptM2 }),
-		block("time_to_reachable_s.50", func(b *Block) Float { return b.TimeToReachableS.S50 }),
-		block("time_to_reachable_s.80", func(b *Block) Float { return b.TimeToReachableS.S80 }),
-		block("time_to_reachable_s.90", func(b *Block) Float { return b.TimeToReachableS.S90 }),
-		block("time_to_reachable_s.95", func(b *Block) Float { return b.TimeToReachableS.S95 }),
-		block("time_to_reachable_s.99", func(b *Block) Float { return b.TimeToReachableS.S99 }),
-		block("plateau_s", func(b *Block) Float { return b.PlateauS }),
-		block("rate_m2_per_min", func(b *Block) Float { return b.RateM2PerMin }),
-		c("open_m2", func(r *Run) (Float, Known) { return r.Floor.OpenM2, r.Floor.Known }),
-		c("reachable_m2", func(r *Run) (Float, Known) { return r.Floor.ReachableM2, r.Floor.Known }),
-		c("active_s", func(r *Run) (Float, Known) {
+	list := []column{
+		block("reachable_share", func(b *Block) float64 { return b.ReachableShare }),
+		block("covered_share", func(b *Block) float64 { return b.CoveredShare }),
+		run("duration_s", func(i *RunInfo) float64 { return i.DurationS }),
+		run("distance_m", func(i *RunInfo) float64 { return i.DistanceM }),
+		run("moving_share", func(i *RunInfo) float64 { return i.MovingShare }),
+		run("mean_speed_mps", func(i *RunInfo) float64 { return i.MeanSpeedMPS }),
+		block("mean_passes", func(b *Block) float64 { return b.MeanPasses }),
+		block("redundancy", func(b *Block) float64 { return b.Redundancy }),
+		block("covered_m2", func(b *Block) float64 { return b.CoveredM2 }),
+		block("swept_m2", func(b *Block) float64 { return b.SweptM2 }),
+	}
+	for i, level := range coverage.Levels {
+		list = append(list, block(fmt.Sprintf("time_to_reachable_s.%d", level), func(b *Block) float64 { return b.TimeToReachable[i] }))
+	}
+	return append(list,
+		block("plateau_s", func(b *Block) float64 { return b.PlateauS }),
+		block("rate_m2_per_min", func(b *Block) float64 { return b.RateM2PerMin }),
+		c("open_m2", func(r *Run) (float64, Known) { return r.Floor.OpenM2, r.Floor.Known }),
+		c("reachable_m2", func(r *Run) (float64, Known) { return r.Floor.ReachableM2, r.Floor.Known }),
+		c("active_s", func(r *Run) (float64, Known) {
 			if r.Active == nil {
 				return NaN, Known{}
 			}
 			return r.Active.ActiveS, Known{}
 		}),
-		c("docked_s", func(r *Run) (Float, Known) {
+		c("docked_s", func(r *Run) (float64, Known) {
 			if r.Docking == nil {
 				return NaN, Known{}
 			}
 			return r.Docking.DockedS, Known{}
-		}),
-	}
+		}))
 }
 
 // FiguresTable holds the figures of runs, a row a run, each with the ends of
@@ -146,10 +147,10 @@ func FiguresTable(runs []*Run, unit words.Unit) CSVTable {
 			v, k := c.v(r)
 			lo, hi := NaN, NaN
 			if iv, ok := k.Interval95[c.name]; ok {
-				lo, hi = iv[0], iv[1]
+				lo, hi = iv.Lo, iv.Hi
 			}
-			for _, x := range []Float{v, lo, hi} {
-				row = append(row, num(inUnit(c.name, float64(x), unit), 6))
+			for _, x := range []float64{v, lo, hi} {
+				row = append(row, num(inUnit(c.name, x, unit), 6))
 			}
 		}
 		for _, k := range conditions {
@@ -178,8 +179,8 @@ func RunTables(r *Run, plan *geom.Plan, unit words.Unit) []CSVTable {
 				switch x := v.(type) {
 				case string:
 					cells[i] = x
-				case Float:
-					cells[i] = num(inUnit(head[i], float64(x), unit), 6)
+				case float64:
+					cells[i] = num(inUnit(head[i], x, unit), 6)
 				case int:
 					cells[i] = trimmed(float64(x), 0)
 				}
@@ -214,7 +215,7 @@ func RunTables(r *Run, plan *geom.Plan, unit words.Unit) []CSVTable {
 	for _, e := range r.Events {
 		size, of := e.Size, e.Unit
 		if unit == words.Foot && (of == "m" || of == "m/s") {
-			size, of = Float(float64(size)/words.MetresPerFoot), strings.Replace(of, "m", "ft", 1)
+			size, of = size/words.MetresPerFoot, strings.Replace(of, "m", "ft", 1)
 		}
 		rows = append(rows, []any{e.Kind, e.StartS, e.EndS, e.X, e.Y, size, of, e.Text(plan, unit)})
 	}
@@ -233,7 +234,7 @@ func CurveTable(runs []SheetInput, unit words.Unit) CSVTable {
 		r := in.Run
 		for _, p := range in.Figure.Cover.Curve {
 			row := []string{r.Layout, r.Robot, r.Phase, trimmed(float64(r.Trial), 0)}
-			for i, v := range []float64{p.T - float64(r.Run.StartS), p.CoveredShare, p.ReachableShare, p.Perfect, p.Random, p.SweptM2, p.DistanceM} {
+			for i, v := range []float64{p.T - r.Run.StartS, p.CoveredShare, p.ReachableShare, p.Perfect, p.Random, p.SweptM2, p.DistanceM} {
 				if math.IsNaN(v) {
 					row = append(row, "")
 					continue

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"swathe/coverage/stats"
 	"swathe/report/words"
 )
 
@@ -40,7 +41,7 @@ func TestTables(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.Coverage.Known = Known{Beside[Interval]{"reachable_share": {0.1, 0.3}}, nil}
+	r.Coverage.Known = Known{Beside[stats.Interval]{"reachable_share": {Lo: 0.1, Hi: 0.3}}, nil}
 	all := func(u words.Unit) []CSVTable {
 		return append(RunTables(r, in.Plan, u), FiguresTable([]*Run{r, r}, u), CurveTable([]SheetInput{{Run: r, Figure: in.FigureRun()}}, u))
 	}

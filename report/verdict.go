@@ -77,16 +77,16 @@ func (x DifferenceRow) told() bool {
 
 // probability writes p with two digits, and what is smaller than a tenth of a
 // per mille as less than that.
-func probability(p Float) string {
+func probability(p float64) string {
 	switch {
-	case !p.Known():
+	case !Measured(p):
 		return ""
 	case p < 1e-4:
 		return "under 0.0001"
 	case p < 0.01:
-		return fmt.Sprintf("%.1g", float64(p))
+		return fmt.Sprintf("%.1g", p)
 	}
-	return fmt.Sprintf("%.2f", float64(p))
+	return fmt.Sprintf("%.2f", p)
 }
 
 // plainly writes an interval's two ends, empty where it says no more than the
@@ -101,19 +101,19 @@ func plainly(value, lo, hi string) string {
 // intervalWords writes a cell's interval; empty if there is none.
 func intervalWords(unit string, c FigureCell, in words.Unit) string {
 	u := c.u()
-	lo, hi := c.Interval[0], c.Interval[1]
+	lo, hi := c.Interval.Lo, c.Interval.Hi
 	switch {
-	case lo.Known() && hi.Known():
-		return plainly(inWords(unit, float64(c.Mean), u, in), inWords(unit, float64(lo), u, in), inWords(unit, float64(hi), u, in))
-	case lo.Known():
-		return inWords(unit, float64(lo), u, in) + " or more"
+	case Measured(lo) && Measured(hi):
+		return plainly(inWords(unit, c.Mean, u, in), inWords(unit, lo, u, in), inWords(unit, hi, u, in))
+	case Measured(lo):
+		return inWords(unit, lo, u, in) + " or more"
 	}
 	return ""
 }
 
 // valueWords writes the mean, both values of two runs, or how many got there.
 func valueWords(unit string, c FigureCell, in words.Unit) string {
-	one := func(v Float) string { return inWords(unit, float64(v), float64(c.MeasU), in) }
+	one := func(v float64) string { return inWords(unit, v, c.MeasU, in) }
 	switch {
 	case len(c.Never) > 0 && c.N == 0:
 		return fmt.Sprintf("reached in none of %d runs", len(c.Never))
@@ -132,7 +132,7 @@ func valueWords(unit string, c FigureCell, in words.Unit) string {
 	case c.N == 2:
 		return one(c.Values[0]) + " and " + one(c.Values[1])
 	}
-	return inWords(unit, float64(c.Mean), c.u(), in)
+	return inWords(unit, c.Mean, c.u(), in)
 }
 
 // boundWords writes the lower bounds of runs that did not finish.
@@ -142,7 +142,7 @@ func boundWords(unit string, c FigureCell, in words.Unit) string {
 	}
 	var at []string
 	for _, b := range c.AtLeast {
-		at = append(at, "\u2265"+words.NB+inWords(unit, float64(b.Value), float64(c.MeasU), in))
+		at = append(at, "\u2265"+words.NB+inWords(unit, b.Value, c.MeasU, in))
 	}
 	return words.List(at) + " (did not finish)"
 }
@@ -172,16 +172,16 @@ func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
 	if x.Reason != nil {
 		return "none: " + *x.Reason
 	}
-	if !x.Value.Known() {
+	if !Measured(x.Value) {
 		return "some never reached it"
 	}
-	u := float64(x.MeasU)
-	if x.Interval[0].Known() {
-		u = float64(x.Interval[1]-x.Interval[0]) / 4
+	u := x.MeasU
+	if Measured(x.Interval.Lo) {
+		u = (x.Interval.Hi - x.Interval.Lo) / 4
 	}
-	out := changeInWords(unit, float64(x.Value), u, in)
-	if x.Interval[0].Known() {
-		if iv := plainly(out, changeInWords(unit, float64(x.Interval[0]), u, in), changeInWords(unit, float64(x.Interval[1]), u, in)); iv != "" {
+	out := changeInWords(unit, x.Value, u, in)
+	if Measured(x.Interval.Lo) {
+		if iv := plainly(out, changeInWords(unit, x.Interval.Lo, u, in), changeInWords(unit, x.Interval.Hi, u, in)); iv != "" {
 			out += " (" + iv + ")"
 		}
 	}

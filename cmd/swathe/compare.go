@@ -89,7 +89,7 @@ swathe compare my-lab 'den/*' --pool firmware --name all-firmware`,
 				in.Doc.Text(c.out, in.Unit)
 			}
 			c.say("Written: %s", l.Rel(dir))
-			return in.Doc, nil
+			return report.JSON{Value: in.Doc}, nil
 		}
 	},
 }

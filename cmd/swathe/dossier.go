@@ -57,7 +57,7 @@ swathe dossier my-lab linden --final`,
 				}
 				docs = append(docs, doc)
 			}
-			return docs, nil
+			return report.JSON{Value: docs}, nil
 		}
 	},
 }

@@ -63,11 +63,11 @@ func TestPageChanges(t *testing.T) {
 	}
 	when("it is measured with the notes", func() bool {
 		r := read()
-		return r != nil && float64(r.Run.EndS) < 90.1 && float64(r.Trace.CarriedShare) > 0
+		return r != nil && r.Run.EndS < 90.1 && r.Trace.CarriedShare > 0
 	})
 	after := read()
-	t.Logf("end %.1f s -> %.1f s, carried share %.3f -> %.3f", float64(before.Run.EndS), float64(after.Run.EndS), float64(before.Trace.CarriedShare), float64(after.Trace.CarriedShare))
-	if share := float64(after.Trace.CarriedShare); share < 0.05 || share > 0.07 { // 5 s of 85 s
+	t.Logf("end %.1f s -> %.1f s, carried share %.3f -> %.3f", before.Run.EndS, after.Run.EndS, before.Trace.CarriedShare, after.Trace.CarriedShare)
+	if share := after.Trace.CarriedShare; share < 0.05 || share > 0.07 { // 5 s of 85 s
 		t.Errorf("the carried share is %.3f; 5 s of some 85 s are 0.059", share)
 	}
 	if status, _ := ask(t, address, "PUT", "runs/cluttered/siskin_mapped_2/notes", `{"start_s": 50, "end_s": 20, "carried": []}`); status != http.StatusUnprocessableEntity {

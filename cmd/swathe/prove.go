@@ -151,11 +151,11 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 	}
 	printProof(c, res.Doc)
 	c.print("\nFor the laboratory's records: %s", filepath.Join(dir, report.ProofSheetFile))
-	doc := struct {
+	doc := report.JSON{Value: struct {
 		Verb string `json:"verb"`
 		Page string `json:"page"`
 		*report.Proof
-	}{"prove", filepath.Join(proofDir, report.ProofSheetFile), res.Doc}
+	}{"prove", filepath.Join(proofDir, report.ProofSheetFile), res.Doc}}
 	for _, r := range res.Doc.Runs {
 		if r.Failed != nil {
 			return doc, errSomeFailed
@@ -231,7 +231,7 @@ func looksOf(p *report.Proof) []string {
 	return out
 }
 
-func figureError(r report.ProofRun, name string) report.Float {
+func figureError(r report.ProofRun, name string) float64 {
 	for _, f := range r.Figures {
 		if f.Name == name {
 			return f.Error
@@ -241,11 +241,11 @@ func figureError(r report.ProofRun, name string) report.Float {
 }
 
 // scaled writes v times k, "-" where not measured.
-func scaled(v report.Float, k float64, format string) string {
-	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+func scaled(v float64, k float64, format string) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return "-"
 	}
-	return fmt.Sprintf(format, k*float64(v))
+	return fmt.Sprintf(format, k*v)
 }
 
 func framePNG(f proof.Frame) ([]byte, error) {

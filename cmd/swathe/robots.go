@@ -66,7 +66,7 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 				doc.Text(c.out, unit)
 			}
 			c.say("Written: %s", l.Rel(dir))
-			return doc, nil
+			return report.JSON{Value: doc}, nil
 		}
 	},
 }

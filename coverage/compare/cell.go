@@ -11,29 +11,35 @@ import (
 
 // Cell is one figure of one group.
 type Cell struct {
-	N        int       // runs with a value
-	Of       int       // runs in the group
-	Runs     []string  // whose values these are
-	Values   []float64 // in the order of Runs
-	Mean     float64   // NaN of none, of two (both are shown), and where some never got there
-	SD       float64   // between trials; NaN below three
-	Interval stats.Interval
-	FromOne  bool    // Interval is that of the one run's measurement
-	MeasU    float64 // standard uncertainty of measuring one run, root mean square; NaN if unknown
-	OwnU     float64 // the part of MeasU that is a run's own; MeasU itself where that is not known
-	Common   float64 // the standard uncertainty of the mean that the runs share, so that more runs do not reduce it; NaN if unknown
-	Never    []Refusal
-	Median   float64 // of a time, with never as infinity; NaN of other figures and of no run
-	AtLeast  []Bound // of runs that did not finish, in no mean
-	Left     []Refusal
-	at       []int // of Runs, in the comparison's runs
+	N        int            `json:"n"`      // runs with a value
+	Of       int            `json:"runs"`   // runs in the group
+	Runs     []string       `json:"-"`      // whose values these are
+	Values   []float64      `json:"values"` // in the order of Runs; empty, not nil, as the lists below
+	Mean     float64        `json:"mean"`   // NaN of none, of two (both are shown), and where some never got there
+	SD       float64        `json:"sd"`     // between trials; NaN below three
+	Interval stats.Interval `json:"interval_95"`
+	From     *string        `json:"interval_from"`                    // FromScatter or FromOne; nil: there is no interval
+	MeasU    float64        `json:"measurement_standard_uncertainty"` // of one run, root mean square; NaN if unknown
+	OwnU     float64        `json:"-"`                                // the part of MeasU that is a run's own; MeasU itself where that is not known
+	CommonU  float64        `json:"common_standard_uncertainty"`      // of the mean, of what its runs share (brush, survey, camera), so that more runs do not reduce it; NaN if unknown
+	Median   float64        `json:"median"`                           // of a time, with never as infinity; NaN of other figures and of no run
+	Never    []Refusal      `json:"never_reached"`                    // runs that did not get there
+	AtLeast  []Bound        `json:"at_least"`                         // of runs that did not finish, in no mean
+	Left     []Refusal      `json:"left_out"`
+	at       []int          // of Runs, in the comparison's runs
 }
 
-// Bound is a lower bound.
+// Where the interval of a Cell is from.
+const (
+	FromScatter = "scatter between runs"
+	FromOne     = "measurement of the single run"
+)
+
+// Bound is a lower bound: the figure of a run that did not finish.
 type Bound struct {
-	Run    string
-	Value  float64
-	Reason string
+	Run    string  `json:"run"`
+	Value  float64 `json:"value"`
+	Reason string  `json:"reason"`
 }
 
 // mean returns the mean of the values even where Mean is not given; NaN where
@@ -57,7 +63,7 @@ func (c Cell) all() []float64 {
 
 // cellOf sums up one figure of some runs.
 func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
-	c := Cell{Of: len(at), Mean: math.NaN(), SD: math.NaN(), MeasU: math.NaN(), OwnU: math.NaN(), Common: math.NaN(), Median: math.NaN(), Interval: stats.NoInterval}
+	c := Cell{Of: len(at), Values: []float64{}, Never: []Refusal{}, AtLeast: []Bound{}, Left: []Refusal{}, Mean: math.NaN(), SD: math.NaN(), MeasU: math.NaN(), OwnU: math.NaN(), CommonU: math.NaN(), Median: math.NaN(), Interval: stats.NoInterval}
 	sum, own, n := 0.0, 0.0, 0
 	one := stats.NoInterval
 	for _, i := range at {
@@ -104,16 +110,23 @@ func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
 		return c
 	}
 	common, _ := c.common(runs, f.Name)
-	c.Common = common.U
+	c.CommonU = common.U
 	switch {
 	case c.N == 1:
-		c.Mean, c.Interval, c.FromOne = c.Values[0], one, one.Known()
+		c.Mean, c.Interval = c.Values[0], one
 	case c.N >= stats.MinInterval:
 		e := stats.Mean(c.Values, orNothing(common), level)
 		c.Mean, c.SD, c.Interval = e.Mean, e.SD, e.Interval
 		if f.Unit == Share {
 			c.Interval = stats.ShareInterval(e.Mean, e.SE, e.DF, level)
 		}
+	}
+	if !math.IsNaN(c.Interval.Lo) || !math.IsNaN(c.Interval.Hi) {
+		from := FromScatter
+		if c.N == 1 && one.Known() {
+			from = FromOne
+		}
+		c.From = &from
 	}
 	return c
 }

@@ -14,40 +14,42 @@ import (
 // the floor that every one of them could reach, so that no further run can make
 // the floor that all of them missed larger.
 type Together struct {
-	Runs        int
-	OpenM2      float64   // open floor that is common to the runs
-	ReachableM2 float64   // of it, what each of the runs could reach
-	MissRates   []float64 // share of ReachableM2 that each run missed
+	Runs        int       `json:"-"`
+	OpenM2      float64   `json:"open_m2"`             // open floor that is common to the runs
+	ReachableM2 float64   `json:"reachable_m2"`        // of it, what each of the runs could reach
+	MissRates   []float64 `json:"missed_share_by_run"` // share of ReachableM2 that each run missed
 	// After[k-1] is the share of ReachableM2 covered after any k of the runs
 	// together, the mean over every choice of k, so that no order is favoured;
 	// AfterChance what it would be if the runs missed at random, each as much as
 	// it did.
-	After, AfterChance []float64
+	After       []float64 `json:"share_after_runs"`
+	AfterChance []float64 `json:"share_after_runs_by_chance"`
 	// Hits[m] is the share of ReachableM2 that exactly m runs covered, HitsChance
 	// the share by chance.
-	Hits, HitsChance []float64
+	Hits       []float64 `json:"share_covered_in_n_runs"`
+	HitsChance []float64 `json:"share_covered_in_n_runs_by_chance"`
 
+	NeverShare float64 `json:"never_covered_share"` // NeverM2, of the open floor
+	NeverM2    float64 `json:"never_covered_m2"`    // reachable for all and covered by none, less SurveyM2
 	// SurveyM2 is what is reachable for all and was covered by none, but lies in
 	// strips thinner than twice the survey's standard uncertainty: where a wall
-	// stands is known no better, so that is survey, not floor. The figures below
-	// do not hold it.
-	SurveyM2    float64
-	NeverM2     float64 // reachable for all and covered by none
-	NeverShare  float64 // the same, of the open floor
-	ChanceShare float64 // that chance alone would have left: the product of the miss rates
+	// stands is known no better, so that is survey, not floor.
+	SurveyM2    float64 `json:"survey_m2"`
+	ChanceShare float64 `json:"never_covered_share_by_chance"` // that chance alone would have left: the product of the miss rates
 	// ChronicShare is what is left beyond chance, at least 0: floor that these
 	// runs do not come to however often they clean.
-	ChronicShare float64
-	Telling      bool // chance alone would leave less than half of it: a spot missed every time is more likely chronic than not
-	Patches      []Patch
-	RestM2       float64 // of NeverM2, in patches too small to list
+	ChronicShare float64 `json:"chronic_share"`
+	Telling      bool    `json:"beyond_chance"`          // chance alone would leave less than half of it: a spot missed every time is more likely chronic than not
+	Patches      []Patch `json:"never_covered"`          // empty, not nil, if there is none
+	RestM2       float64 `json:"never_covered_small_m2"` // of NeverM2, in patches too small to list
 }
 
 // Patch is a connected piece of floor that no run covered.
 type Patch struct {
-	AreaM2 float64
-	X, Y   float64 // floor, m: its centroid, or its cell nearest to there
-	Beside string  // what it lies beside: a wall, a thing's name, "corner" or "open floor"
+	AreaM2 float64 `json:"area_m2"`
+	X      float64 `json:"x_m"` // floor: its centroid, or its cell nearest to there
+	Y      float64 `json:"y_m"`
+	Beside string  `json:"beside"` // what it lies beside: a wall, a thing's name, "corner" or "open floor"
 }
 
 // Patches smaller than this are summed up, m2; and of the larger ones at most
@@ -102,7 +104,7 @@ func Cumulate(grids []*coverage.Grid, plan *geom.Plan, robotHeight float64) (*To
 	if floor == 0 {
 		return nil, errors.New("no floor is reachable in all of the runs")
 	}
-	t := &Together{Runs: n, ReachableM2: float64(floor) * g.Cell * g.Cell, OpenM2: float64(open) * g.Cell * g.Cell}
+	t := &Together{Runs: n, Patches: []Patch{}, ReachableM2: float64(floor) * g.Cell * g.Cell, OpenM2: float64(open) * g.Cell * g.Cell}
 	ofOpen := float64(floor) / float64(open)
 	t.Hits = make([]float64, n+1)
 	for m, c := range counts {

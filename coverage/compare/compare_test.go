@@ -70,7 +70,7 @@ func TestFewRuns(t *testing.T) {
 	one := []Run{six()[0], six()[3]}
 	c := mustNew(t, one, DefaultOptions())
 	cell, _ := c.Cell("reachable_share", 0)
-	if cell.N != 1 || !cell.FromOne || cell.Interval.Lo != .915 || !math.IsNaN(cell.SD) {
+	if cell.N != 1 || *cell.From != FromOne || cell.Interval.Lo != .915 || !math.IsNaN(cell.SD) {
 		t.Errorf("one run: %+v", cell)
 	}
 	d := c.Differ[1]

@@ -11,11 +11,12 @@ import (
 
 // Count is how many of a group's runs did something.
 type Count struct {
-	What     string // such as "reached 95 % of reachable floor"
-	K, N     int
-	Open     []Refusal      // of N, runs that did not and were cut short, so that they might have
-	Interval stats.Interval // Wilson's, its upper end as if all of Open had
-	Left     []Refusal      // of whom it is not known, not in N
+	What     string         `json:"what"` // such as "reached 95 % of reachable floor"
+	K        int            `json:"k"`
+	N        int            `json:"n"`
+	Open     []Refusal      `json:"cut_short"`   // of N, runs that did not and were cut short, so that they might have
+	Interval stats.Interval `json:"interval_95"` // Wilson's, its upper end as if all of Open had
+	Left     []Refusal      `json:"left_out"`    // of whom it is not known, not in N
 }
 
 // what a run did: yes, no, not known, or no because it was cut short.
@@ -33,7 +34,7 @@ const (
 func countsOf(runs []Run, at []int, kinds []string, level float64) []Count {
 	var out []Count
 	add := func(what string, f func(r *Run) (d did, why string)) {
-		c := Count{What: what}
+		c := Count{What: what, Open: []Refusal{}, Left: []Refusal{}}
 		for _, i := range at {
 			d, why := f(&runs[i])
 			switch d {

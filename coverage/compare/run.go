@@ -179,7 +179,10 @@ func (o Options) Validate() error {
 }
 
 // Refusal is a run that takes no part in a comparison.
-type Refusal struct{ Run, Reason string }
+type Refusal struct {
+	Run    string `json:"run"`
+	Reason string `json:"reason"`
+}
 
 // refuse splits runs into those that can be compared and those that cannot. The
 // first run sets the layout, the first run of each robot its tool; the newest

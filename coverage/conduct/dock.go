@@ -2,6 +2,7 @@ package conduct
 
 import (
 	"math"
+	"swathe/coverage"
 
 	"swathe/geom"
 )
@@ -86,19 +87,17 @@ func (r *run) sampleAt(t float64) geom.Point2 {
 
 // Docking is what the dock cost: trips, time and distance.
 type Docking struct {
-	Trips        int     // arrivals in the dock
-	DockedS      float64 // in it
-	ToDockS      float64 // on the way to it
-	ToDockM      float64
-	BackS        float64 // from it, back to work
-	BackM        float64
-	WithoutS     float64 // the run's time less all of these
-	WithoutM     float64 // likewise the distance
-	RateM2PerMin float64 // m2 of new floor a minute without them; NaN if no time is left
-	// TimeToReachable[i] is the time from the run's start until the reachable
-	// share reached coverage.Levels[i] %, without what of it went to the dock, s;
-	// NaN if never.
-	TimeToReachable [5]float64
+	Trips        int     `json:"trips"`     // arrivals in the dock
+	DockedS      float64 `json:"docked_s"`  // in it
+	ToDockS      float64 `json:"to_dock_s"` // on the way to it
+	ToDockM      float64 `json:"to_dock_m"`
+	BackS        float64 `json:"back_s"` // from it, back to work
+	BackM        float64 `json:"back_m"`
+	WithoutS     float64 `json:"without_s"`               // the run's time less all of these
+	WithoutM     float64 `json:"without_m"`               // likewise the distance
+	RateM2PerMin float64 `json:"without_rate_m2_per_min"` // of new floor without them; NaN if no time is left
+	// TimeToReachable is that of the coverage without what of it went to the dock.
+	TimeToReachable coverage.Times `json:"without_time_to_reachable_s"`
 
 	to, back []geom.Span
 }

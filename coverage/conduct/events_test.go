@@ -72,7 +72,7 @@ func TestStuck(t *testing.T) {
 	e := one(t, res, Stuck)
 	checkAt(t, e, begin, 2, 1)
 	within(t, "length", e.Size, end-begin, 1.5)
-	within(t, "booked as stuck", res.Ledger.Get(EntryStuck).Seconds, e.Size, 0.2)
+	within(t, "booked as stuck", res.Ledger.Get(EntryStuck).TimeS, e.Size, 0.2)
 	checkSum(t, res, cov)
 }
 
@@ -330,9 +330,9 @@ func TestDock(t *testing.T) {
 	within(t, "leaving dock", d.BackS, work-left, 3)
 	// The ledger books the ways as what they are, not as driving in the open.
 	l := res.Ledger
-	within(t, "booked as returning", l.Get(EntryReturning).Seconds, d.ToDockS, 0.5)
-	within(t, "booked as docked", l.Get(EntryDocked).Seconds, d.DockedS, 1)
-	within(t, "booked as leaving", l.Get(EntryLeaving).Seconds, d.BackS, 0.5)
+	within(t, "booked as returning", l.Get(EntryReturning).TimeS, d.ToDockS, 0.5)
+	within(t, "booked as docked", l.Get(EntryDocked).TimeS, d.DockedS, 1)
+	within(t, "booked as leaving", l.Get(EntryLeaving).TimeS, d.BackS, 0.5)
 	checkSum(t, res, cov)
 	// Half of the floor was not reached before the stay, so all of it counts.
 	for i, at := range cov.Coverage.TimeToReachable {
@@ -367,11 +367,11 @@ func TestBreak(t *testing.T) {
 		within(t, "break", e.Start, begin, startTol)
 		within(t, "break lasts", e.Size, 600, 1)
 		if home {
-			within(t, "docked", res.Ledger.Get(EntryDocked).Seconds, 608, 2)
+			within(t, "docked", res.Ledger.Get(EntryDocked).TimeS, 608, 2)
 			within(t, "docked", res.Docking.DockedS, 608, 2)
 			within(t, "stay", one(t, res, Dock).Size, 608, 2)
 		} else {
-			within(t, "hidden", res.Ledger.Get(EntryHidden).Seconds, 600, 2)
+			within(t, "hidden", res.Ledger.Get(EntryHidden).TimeS, 600, 2)
 		}
 		within(t, "active", res.Active.ActiveS, res.Active.TotalS-600-8*map[bool]float64{true: 1}[home], 9)
 	}

@@ -31,22 +31,22 @@ var EntryNames = []string{EntryNew, EntryLane, EntryLayer, EntryEdge, EntryAroun
 
 // Entry is one line of a Ledger.
 type Entry struct {
-	Name       string
-	Seconds    float64
-	DistanceM  float64
-	NewM2      float64 // floor swept for the first time
-	AgainM2    float64 // floor swept again
-	Redundancy float64 // AgainM2 over all that the run covered; NaN if it covered nothing
+	Name       string  `json:"name"`
+	TimeS      float64 `json:"time_s"`
+	DistanceM  float64 `json:"distance_m"`
+	NewM2      float64 `json:"new_m2"`     // floor swept for the first time
+	AgainM2    float64 `json:"again_m2"`   // floor swept again
+	Redundancy float64 `json:"redundancy"` // AgainM2 over all that the run covered; NaN if it covered nothing
 }
 
 // Ledger is where a run's time, distance and swept area went. Law: over the
-// entries, Seconds sum to the run's duration, DistanceM to its distance, NewM2
+// entries, TimeS sums to the run's duration, DistanceM to its distance, NewM2
 // to the covered area, AgainM2 to swept less covered, Redundancy to the run's.
 type Ledger struct {
-	Entries   []Entry // all of EntryNames, in order, those of no time too
-	LeastS    float64 // s in which this robot could have covered the same floor: covered / (width x speed); NaN if it never drove
-	SpeedMPS  float64 // its own speed, the median while driving straight; NaN if it never did
-	OverLeast float64 // duration / LeastS
+	Entries   []Entry `json:"entries"`    // all of EntryNames, in order, those of no time too
+	LeastS    float64 `json:"least_s"`    // in which this robot could have covered the same floor: covered / (width x speed); NaN if it never drove
+	SpeedMPS  float64 `json:"speed_mps"`  // its own speed, the median while driving straight; NaN if it never did
+	OverLeast float64 `json:"over_least"` // duration / LeastS
 
 	pieces []piece
 }
@@ -204,9 +204,9 @@ func (l *Ledger) add(p piece, dist, fresh, again float64) {
 	e := &l.Entries[p.entry]
 	n := &l.Entries[entryIndex[EntryNew]]
 	t := p.to - p.from
-	e.Seconds += t * (1 - p.newShare)
+	e.TimeS += t * (1 - p.newShare)
 	e.DistanceM += dist * (1 - p.newShare)
-	n.Seconds += t * p.newShare
+	n.TimeS += t * p.newShare
 	n.DistanceM += dist * p.newShare
 	e.AgainM2 += again
 	switch EntryNames[p.entry] {

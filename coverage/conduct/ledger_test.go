@@ -13,10 +13,10 @@ func checkSum(t *testing.T, res *Result, cov *coverage.Result) {
 	t.Helper()
 	var s, d, fresh, again, red float64
 	for _, e := range res.Ledger.Entries {
-		if e.Seconds < 0 || e.DistanceM < 0 || e.NewM2 < 0 || e.AgainM2 < -1e-9 {
+		if e.TimeS < 0 || e.DistanceM < 0 || e.NewM2 < 0 || e.AgainM2 < -1e-9 {
 			t.Errorf("%s is negative: %+v", e.Name, e)
 		}
-		s, d, fresh, again, red = s+e.Seconds, d+e.DistanceM, fresh+e.NewM2, again+e.AgainM2, red+e.Redundancy
+		s, d, fresh, again, red = s+e.TimeS, d+e.DistanceM, fresh+e.NewM2, again+e.AgainM2, red+e.Redundancy
 	}
 	for _, c := range []struct {
 		what      string
@@ -86,7 +86,7 @@ func TestLedgerEntries(t *testing.T) {
 	res, cov := find(t, p.trace(), newPlan(t, 5, 4, nil), wren)
 	checkSum(t, res, cov)
 	for _, e := range res.Ledger.Entries {
-		t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.Seconds, e.DistanceM, e.NewM2, e.AgainM2)
+		t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.TimeS, e.DistanceM, e.NewM2, e.AgainM2)
 	}
 	l := res.Ledger
 	lanes := 12 * 1.87 / 0.3
@@ -94,12 +94,12 @@ func TestLedgerEntries(t *testing.T) {
 	overlap := lanes * 11 / 12 * 0.01 / 0.18
 	// Between lanes the line sweeps half its width beyond their ends.
 	hops := 11 * 0.17 / 0.3
-	within(t, "new floor", l.Get(EntryNew).Seconds, lanes-overlap+hops/2, 3)
-	within(t, "lane overlap", l.Get(EntryLane).Seconds, overlap, 3)
-	within(t, "second layer", l.Get(EntryLayer).Seconds, lanes, 3)
-	within(t, "turning", l.Get(EntryTurning).Seconds, turns, 3)
-	within(t, "standing", l.Get(EntryStanding).Seconds, 0, 1)
-	within(t, "reversing", l.Get(EntryReversing).Seconds, 0, 1)
+	within(t, "new floor", l.Get(EntryNew).TimeS, lanes-overlap+hops/2, 3)
+	within(t, "lane overlap", l.Get(EntryLane).TimeS, overlap, 3)
+	within(t, "second layer", l.Get(EntryLayer).TimeS, lanes, 3)
+	within(t, "turning", l.Get(EntryTurning).TimeS, turns, 3)
+	within(t, "standing", l.Get(EntryStanding).TimeS, 0, 1)
+	within(t, "reversing", l.Get(EntryReversing).TimeS, 0, 1)
 	within(t, "speed", l.SpeedMPS, 0.3, 0.005)
 	within(t, "least", l.LeastS, cov.Coverage.CoveredM2/(0.18*0.3), 2)
 }
@@ -120,14 +120,14 @@ func TestLedgerSlowEdge(t *testing.T) {
 	checkSum(t, res, cov)
 	l := res.Ledger
 	for _, e := range l.Entries {
-		if e.Seconds > 0 {
-			t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new", e.Name, e.Seconds, e.DistanceM, e.NewM2)
+		if e.TimeS > 0 {
+			t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new", e.Name, e.TimeS, e.DistanceM, e.NewM2)
 		}
 	}
-	within(t, "along edges", l.Get(EntryEdge).Seconds, slow, 2)
-	within(t, "standing", l.Get(EntryStanding).Seconds, 8, 1)
-	within(t, "reversing", l.Get(EntryReversing).Seconds, back, 1)
-	within(t, "turning", l.Get(EntryTurning).Seconds, p.turned/90, 2)
+	within(t, "along edges", l.Get(EntryEdge).TimeS, slow, 2)
+	within(t, "standing", l.Get(EntryStanding).TimeS, 8, 1)
+	within(t, "reversing", l.Get(EntryReversing).TimeS, back, 1)
+	within(t, "turning", l.Get(EntryTurning).TimeS, p.turned/90, 2)
 }
 
 func TestLedgerEdgesDockHidden(t *testing.T) {
@@ -157,10 +157,10 @@ func TestLedgerEdgesDockHidden(t *testing.T) {
 	res, cov := find(t, p.trace(), newPlan(t, 5, 4, dock, ring("stool", 0.4, stool)), wren)
 	checkSum(t, res, cov)
 	for _, e := range res.Ledger.Entries {
-		t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.Seconds, e.DistanceM, e.NewM2, e.AgainM2)
+		t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.TimeS, e.DistanceM, e.NewM2, e.AgainM2)
 	}
 	l := res.Ledger
-	within(t, "along edges", l.Get(EntryEdge).Seconds, edge, 3)
-	within(t, "around obstacles", l.Get(EntryAround).Seconds, round, 3)
-	within(t, "hidden or lost", l.Get(EntryHidden).Seconds, hid, 3)
+	within(t, "along edges", l.Get(EntryEdge).TimeS, edge, 3)
+	within(t, "around obstacles", l.Get(EntryAround).TimeS, round, 3)
+	within(t, "hidden or lost", l.Get(EntryHidden).TimeS, hid, 3)
 }

@@ -76,12 +76,12 @@ func TestMapleSpin(t *testing.T) {
 				t.Logf("%-8s %.1f-%.1f %s", e.Kind, e.Start, e.End, e)
 			}
 			for _, e := range res.Ledger.Entries {
-				t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.Seconds, e.DistanceM, e.NewM2, e.AgainM2)
+				t.Logf("%-26s %7.2f s %6.2f m %6.3f m2 new %6.3f m2 again", e.Name, e.TimeS, e.DistanceM, e.NewM2, e.AgainM2)
 			}
 			// It follows the room's walls at 40 mm, where no row runs: that time is
 			// the time along edges, besides a little at the cabinet and about corners.
 			walls := alongWalls(p.ss, robot.Radius())
-			edges := res.Ledger.Get("along edges").Seconds + res.Ledger.Get("around obstacles").Seconds
+			edges := res.Ledger.Get("along edges").TimeS + res.Ledger.Get("around obstacles").TimeS
 			t.Logf("%.1f s along the walls by the true path, %.1f s told as along edges and around obstacles", walls, edges)
 			if walls < 5 || edges < 0.9*walls || edges > 1.8*walls+3 {
 				t.Errorf("%.1f s along edges and around obstacles, the true path runs %.1f s along the walls", edges, walls)

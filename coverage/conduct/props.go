@@ -26,9 +26,11 @@ var Outcomes = []string{Untested, Avoided, TooNear, Grazed, Pushed, RunOver, Car
 
 // ObjectContact is one contact of robot and test object.
 type ObjectContact struct {
-	Start, End float64 // s from the first frame
-	X, Y       float64 // floor, m, where the two outlines met
-	SpeedMPS   float64 // of the robot when it began
+	Start    float64 `json:"start_s"` // from the first frame
+	End      float64 `json:"end_s"`
+	X        float64 `json:"x_m"` // floor, where the two outlines met
+	Y        float64 `json:"y_m"`
+	SpeedMPS float64 `json:"speed_mps"` // of the robot when it began
 }
 
 // ObjectResult is what became of a test object.

@@ -22,9 +22,9 @@ type Result struct {
 
 // Active sets the time in which the robot worked apart from all of it.
 type Active struct {
-	TotalS  float64 // of the run
-	ActiveS float64 // less docked, carried, hidden or lost, and pauses
-	PausedS float64 // pauses
+	TotalS  float64 `json:"total_s"`  // of the run
+	ActiveS float64 `json:"active_s"` // less docked, carried, hidden or lost, and pauses
+	PausedS float64 `json:"paused_s"` // pauses
 }
 
 // Find finds what the robot did.
@@ -77,7 +77,7 @@ func Find(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Re
 	for _, e := range res.Ledger.Entries {
 		switch e.Name {
 		case EntryDocked, EntryCarried, EntryHidden:
-			res.Active.ActiveS -= e.Seconds
+			res.Active.ActiveS -= e.TimeS
 		}
 	}
 	for _, e := range es {

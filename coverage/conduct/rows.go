@@ -348,10 +348,11 @@ func (r *run) pattern(s Rows) string {
 
 // Erratic is how much a stretch of the run turned for each metre.
 type Erratic struct {
-	Start, End   float64 // s from the first frame
-	DistanceM    float64
-	TurnDeg      float64 // sum of all turning, whichever the sense
-	TurnPerMetre float64 // degrees per metre; NaN where it hardly moved
+	Start        float64 `json:"start_s"` // from the first frame
+	End          float64 `json:"end_s"`
+	DistanceM    float64 `json:"distance_m"`
+	TurnDeg      float64 `json:"turn_deg"`       // sum of all turning, whichever the sense
+	TurnPerMetre float64 `json:"turn_deg_per_m"` // degrees per metre; NaN where it hardly moved
 }
 
 // erraticStep is the time over which a turn is taken, s, and erraticLeast the

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"strings"
+	"swathe/report"
 	"sync"
 )
 
@@ -201,7 +202,8 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 			w.Header().Set("Content-Type", "application/x-ndjson")
 			w.WriteHeader(http.StatusCreated)
 		}
-		_ = json.NewEncoder(w).Encode(v)
+		raw, _ := report.Marshal(v)
+		_, _ = w.Write(append(raw, '\n'))
 		_ = http.NewResponseController(w).Flush()
 	}
 	var out *Exported

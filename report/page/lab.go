@@ -121,20 +121,20 @@ type Row struct {
 	Why    string `json:"why,omitempty"`  // of a failure or refusal, whole sentences
 	File   string `json:"file,omitempty"` // of one that needs a name: its base name
 
-	Result  bool         `json:"result"` // there is a result to look at
-	Differs bool         `json:"differs,omitempty"`
-	Share   report.Float `json:"reachable_share"` // of the result; null without one
-	Minutes report.Float `json:"minutes"`
+	Result  bool    `json:"result"` // there is a result to look at
+	Differs bool    `json:"differs,omitempty"`
+	Share   float64 `json:"reachable_share"` // of the result; null without one
+	Minutes float64 `json:"minutes"`
 
-	Recording  bool         `json:"recording"`          // its recording is in the lab
-	Same       string       `json:"same,omitempty"`     // another run with the same recording
-	Covered    report.Float `json:"covered_share"`      // these as Share
-	DistanceM  report.Float `json:"distance_m"`         //
-	Redundancy report.Float `json:"redundancy"`         //
-	Lost       report.Float `json:"lost_share"`         //
-	Ended      string       `json:"ended,omitempty"`    // of the result
-	Firmware   string       `json:"firmware,omitempty"` // conditions of the run
-	Date       string       `json:"date,omitempty"`
+	Recording  bool    `json:"recording"`          // its recording is in the lab
+	Same       string  `json:"same,omitempty"`     // another run with the same recording
+	Covered    float64 `json:"covered_share"`      // these as Share
+	DistanceM  float64 `json:"distance_m"`         //
+	Redundancy float64 `json:"redundancy"`         //
+	Lost       float64 `json:"lost_share"`         //
+	Ended      string  `json:"ended,omitempty"`    // of the result
+	Firmware   string  `json:"firmware,omitempty"` // conditions of the run
+	Date       string  `json:"date,omitempty"`
 }
 
 // What of a run goes into the bin.
@@ -164,12 +164,12 @@ type Live struct {
 
 // Queue is what is known of the queue and of who works on it.
 type Queue struct {
-	Paused     bool         `json:"paused"`
-	Trouble    string       `json:"trouble"` // why it does not work; empty if it does
-	Workers    []Worker     `json:"workers"`
-	Elsewhere  int          `json:"waiting_for_other_versions"`
-	PerMinute  float64      `json:"done_per_minute"`
-	RemainingS report.Float `json:"remaining_s"`
+	Paused     bool     `json:"paused"`
+	Trouble    string   `json:"trouble"` // why it does not work; empty if it does
+	Workers    []Worker `json:"workers"`
+	Elsewhere  int      `json:"waiting_for_other_versions"`
+	PerMinute  float64  `json:"done_per_minute"`
+	RemainingS float64  `json:"remaining_s"`
 }
 
 // Worker is a program that takes recordings from the queue.
@@ -188,14 +188,14 @@ type Doing struct {
 
 // Active is a run being measured.
 type Active struct {
-	Run     string       `json:"run"`
-	Files   []string     `json:"files"`  // <layout>/<name>
-	Doing   string       `json:"doing"`  // what is being done, in words
-	LeftS   report.Float `json:"left_s"` // until it is done, about; null while that is not known
-	Share   float64      `json:"share"`  // of the recording
-	T       float64      `json:"t_s"`
-	Speed   float64      `json:"speed"` // recording seconds a second
-	Cleaned report.Float `json:"reachable_share"`
+	Run     string   `json:"run"`
+	Files   []string `json:"files"`  // <layout>/<name>
+	Doing   string   `json:"doing"`  // what is being done, in words
+	LeftS   float64  `json:"left_s"` // until it is done, about; null while that is not known
+	Share   float64  `json:"share"`  // of the recording
+	T       float64  `json:"t_s"`
+	Speed   float64  `json:"speed"` // recording seconds a second
+	Cleaned float64  `json:"reachable_share"`
 	// Outline is where the robot shows in the frame at T, [column, row] in
 	// pixels; empty if it was not seen there.
 	Outline [][2]float64 `json:"outline,omitempty"`
@@ -278,6 +278,12 @@ type Camera struct {
 	Place  [3]float64    `json:"place"`
 }
 
+// MarshalJSON writes all digits: terms of a lens are small.
+func (c Camera) MarshalJSON() ([]byte, error) {
+	type plain Camera
+	return json.Marshal(plain(c))
+}
+
 // RunView is a result as its page shows it.
 type RunView struct {
 	Run    *report.Run
@@ -285,7 +291,7 @@ type RunView struct {
 	Files  []string     // recordings under recordings/, in order; empty if they are gone
 	Gaps   []float64    // s between them
 	Plan   PlanView
-	Path   [][4]report.Float // t_s, x_m, y_m, heading_deg
+	Path   [][4]float64 // t_s, x_m, y_m, heading_deg
 	State  string
 	Radius float64    // of the robot, m
 	Tool   [3]float64 // of the headline figures: width, ahead, left, m

@@ -73,12 +73,12 @@ func New(dir string, lab Lab, opt Options) (http.Handler, io.Closer, error) {
 }
 
 var funcs = template.FuncMap{
-	"share": func(v report.Float) string { return words.Share(float64(v), float64(report.NaN)) },
+	"share": func(v float64) string { return words.Share(v, report.NaN) },
 	"bytes": byteWords,
 	"kind":  kindWords,
 	"ofOne": func(kind string) bool { return !ofSeveral[kind] },
 	"json": func(v any) (template.JS, error) {
-		raw, err := json.Marshal(v) // escapes <, > and & of its own accord
+		raw, err := report.Marshal(v) // escapes <, > and & of its own accord
 		return template.JS(raw), err
 	},
 }
@@ -198,7 +198,7 @@ func refuse(w http.ResponseWriter, err error) {
 }
 
 func reply(w http.ResponseWriter, status int, v any) {
-	raw, err := json.Marshal(v)
+	raw, err := report.Marshal(v)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
@@ -233,7 +233,7 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 	var last []byte
 	quiet := time.Now()
 	for {
-		raw, err := json.Marshal(s.lab.Live())
+		raw, err := report.Marshal(s.lab.Live())
 		if err != nil {
 			return
 		}

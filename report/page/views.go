@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 
+	"swathe/coverage"
 	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
@@ -100,18 +101,18 @@ type player struct {
 	Title  string         `json:"title"`
 	Videos []string       `json:"videos"`
 	Gaps   []float64      `json:"gaps"`
-	Start  report.Float   `json:"start_s"`
-	End    report.Float   `json:"end_s"`
-	Length report.Float   `json:"length_s"`
+	Start  float64        `json:"start_s"`
+	End    float64        `json:"end_s"`
+	Length float64        `json:"length_s"`
 	Plan   PlanView       `json:"plan"`
 	Path   [][4]any       `json:"path"` // t_s, x_m, y_m, heading_deg; null where not known
 	Events []report.Event `json:"events"`
 	Radius float64        `json:"radius_m"`
 
-	Tool   [3]float64      `json:"tool"` // of the headline: width, ahead, left, m
-	FrameS float64         `json:"frame_s"`
-	Missed []report.Missed `json:"missed"`
-	Camera *Camera         `json:"camera"` // null of a path, or where the lens is not at hand
+	Tool   [3]float64       `json:"tool"` // of the headline: width, ahead, left, m
+	FrameS float64          `json:"frame_s"`
+	Missed []coverage.Patch `json:"missed"`
+	Camera *Camera          `json:"camera"` // null of a path, or where the lens is not at hand
 }
 
 func (s *server) player(id string, v *RunView) player {
@@ -119,7 +120,7 @@ func (s *server) player(id string, v *RunView) player {
 		Length: v.Run.Recording.DurationS, Plan: v.Plan, Events: v.Run.Events, Path: make([][4]any, 0, len(v.Path)), Radius: v.Radius,
 		Tool: v.Tool, Missed: v.Run.Missed, Camera: v.Camera, FrameS: 0.04}
 	if n := v.Run.Recording.Frames; n > 1 && v.Run.Recording.DurationS > 0 {
-		p.FrameS = float64(v.Run.Recording.DurationS) / float64(n)
+		p.FrameS = v.Run.Recording.DurationS / float64(n)
 	}
 	for _, f := range v.Files {
 		if s.inside(path.Join("recordings", f)) == nil && !strings.EqualFold(path.Ext(f), ".csv") {
@@ -129,8 +130,8 @@ func (s *server) player(id string, v *RunView) player {
 	for _, q := range v.Path {
 		var row [4]any
 		for i, x := range q {
-			if x.Known() {
-				row[i] = math.Round(float64(x)*1000) / 1000
+			if report.Measured(x) {
+				row[i] = math.Round(x*1000) / 1000
 			}
 		}
 		p.Path = append(p.Path, row)

@@ -82,10 +82,10 @@ func fromResults(l *lab.Lab, robot string) ([]Reading, error) {
 			}
 			k := Key{Robot: run.Robot, Sample: run.Conditions[lab.CondSample], Firmware: run.Conditions[lab.CondFirmware], Layout: layout, Phase: run.Phase, Trial: run.Trial}
 			iv := stats.NoInterval
-			if c.LeftInterval95[0].Known() {
-				iv = stats.Interval{Lo: float64(c.LeftInterval95[0]), Hi: float64(c.LeftInterval95[1])}
+			if report.Measured(c.LeftInterval95[0]) {
+				iv = stats.Interval{Lo: c.LeftInterval95[0], Hi: c.LeftInterval95[1]}
 			}
-			r := LeftReading(k, p.Kind, p.Patch, float64(c.LeftShare), iv, fmt.Sprintf("by the recording, after crossing %d", c.Cycle))
+			r := LeftReading(k, p.Kind, p.Patch, c.LeftShare, iv, fmt.Sprintf("by the recording, after crossing %d", c.Cycle))
 			r.Date, r.Operator = run.Conditions[lab.CondDate], run.Conditions["operator"]
 			out = append(out, r)
 		}

@@ -103,9 +103,9 @@ func TestCourses(t *testing.T) {
 			}
 			sum := 0.0
 			for _, e := range res.Ledger.Entries {
-				sum += e.Seconds
-				if e.Seconds > 0 {
-					t.Logf("%-26s %7.2f s %6.2f m", e.Name, e.Seconds, e.DistanceM)
+				sum += e.TimeS
+				if e.TimeS > 0 {
+					t.Logf("%-26s %7.2f s %6.2f m", e.Name, e.TimeS, e.DistanceM)
 				}
 			}
 			if math.Abs(sum-cov.Motion.DurationS) > 1e-6 {

@@ -148,7 +148,7 @@ func (d *Lab) outcomes(in *report.DossierInput) {
 			}
 			read[run.ID] = full
 			if k := full.Docking; k != nil && full.Active != nil && k.Trips > 0 && k.DockedS >= recharge {
-				in.Recharged = append(in.Recharged, fmt.Sprintf("%s recharged: it returned to the dock %s, stood in it for %s and was at work for %s.", run.ID, words.Count(k.Trips), words.Duration(float64(k.DockedS)), words.Duration(float64(full.Active.ActiveS))))
+				in.Recharged = append(in.Recharged, fmt.Sprintf("%s recharged: it returned to the dock %s, stood in it for %s and was at work for %s.", run.ID, words.Count(k.Trips), words.Duration(k.DockedS), words.Duration(full.Active.ActiveS)))
 			}
 			if len(full.Residue) > 0 {
 				in.Left = append(in.Left, report.RunResidue{Run: run.ID, Patches: full.Residue})
@@ -177,10 +177,10 @@ func (d *Lab) workRow(s compare.Standing, read map[string]*report.Run) []string 
 			continue
 		}
 		if a := full.Active; a != nil {
-			work = append(work, float64(a.ActiveS))
+			work = append(work, a.ActiveS)
 		}
 		if k := full.Docking; k != nil {
-			dock, trips = append(dock, float64(k.DockedS)), append(trips, float64(k.Trips))
+			dock, trips = append(dock, k.DockedS), append(trips, float64(k.Trips))
 		}
 		for _, name := range []string{"energy", "charge"} {
 			if v, _ := bench.OfRun(d.readings, r.Layout, r.Robot, r.Phase, r.Trial, name); v == v && (energyOf == "" || energyOf == name) {

@@ -32,7 +32,7 @@ func Robots(l *lab.Lab, opt compare.Options, weights []compare.Weight) (*report.
 }
 
 // shown is a value of a quantity in the unit that tables show it in.
-func shown(q bench.Quantity, si float64) report.Float { return report.Float(q.Unit.FromSI(si)) }
+func shown(q bench.Quantity, si float64) float64 { return q.Unit.FromSI(si) }
 
 // benchOfRobots is every robot's bench beside those of the others.
 func benchOfRobots(l *lab.Lab, runs []compare.Run) ([]report.RobotBench, error) {
@@ -43,7 +43,7 @@ func benchOfRobots(l *lab.Lab, runs []compare.Run) ([]report.RobotBench, error) 
 	var out []report.RobotBench
 	for _, s := range bench.Standings(bench.Quantities(l), bench.Finished(rs, runs)) {
 		b := report.RobotBench{Robot: s.Robot, Group: s.Name(), Quantity: s.Of.Name, Name: s.Of.Words + s.Where, Value: s.Words(), Ranked: s.Rank.Of, Of: s.OtherNum,
-			Unit: s.Of.Unit.Name, N: len(s.Values), Mean: shown(s.Of, s.Mean.SI), SD: report.Float(s.Mean.SD / s.Of.Unit.Factor), Interval: [2]report.Float{shown(s.Of, s.Mean.Interval.Lo), shown(s.Of, s.Mean.Interval.Hi)}, OthersMean: shown(s.Of, s.Others)}
+			Unit: s.Of.Unit.Name, N: len(s.Values), Mean: shown(s.Of, s.Mean.SI), SD: s.Mean.SD / s.Of.Unit.Factor, Interval: [2]float64{shown(s.Of, s.Mean.Interval.Lo), shown(s.Of, s.Mean.Interval.Hi)}, OthersMean: shown(s.Of, s.Others)}
 		if s.Rank.First > 0 {
 			b.Rank = &[2]int{s.Rank.First, s.Rank.Last}
 		}

@@ -148,10 +148,10 @@ func objects(runs []*work.Kept, o figure.Options) (*figure.Picture, error) {
 			if p.Outcome != nil {
 				s.Outcome = *p.Outcome
 				s.Bad = s.Outcome != "avoided" && s.Outcome != "near" && s.Outcome != "untested"
-				if p.MovedM.Known() && p.MovedM >= 0.01 {
-					s.Outcome += ", moved " + words.Length(float64(p.MovedM), math.NaN(), o.Unit)
-				} else if !s.Bad && p.ClearanceM.Known() {
-					s.Outcome += ", " + words.Length(float64(p.ClearanceM), math.NaN(), o.Unit) + " clear"
+				if report.Measured(p.MovedM) && p.MovedM >= 0.01 {
+					s.Outcome += ", moved " + words.Length(p.MovedM, math.NaN(), o.Unit)
+				} else if !s.Bad && report.Measured(p.ClearanceM) {
+					s.Outcome += ", " + words.Length(p.ClearanceM, math.NaN(), o.Unit) + " clear"
 				}
 			}
 			for _, side := range []string{"before", "after"} {

@@ -61,6 +61,7 @@ var guarded = []struct {
 	{"github.com/schollz/progressbar/v3", []string{"cmd"}, false, "printing is the commands' work"},
 	{"modernc.org/sqlite", []string{"cmd/internal/bench", "cmd/internal/queue"}, false, "the bench and the queue are kept in it; everything else is folders and CSV"},
 	{"gonum.org/v1/gonum/unit", []string{"cmd/internal/units"}, false, "units are known in one place"},
+	{"github.com/go-json-experiment", []string{"report"}, false, "results are written and read by one set of rules, those of report/json.go"},
 	{"github.com/spf13/pflag", []string{"cmd"}, false, "options of the command line are the commands' work"},
 	{"github.com/gomarkdown/markdown", []string{"report/docs"}, false, "the pages of help are read in one place"},
 	{"swathe/track/scene/scenetest", nil, true, "it is for tests"},

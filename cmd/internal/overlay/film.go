@@ -13,6 +13,7 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/coverage"
 	"swathe/geom"
+	"swathe/report"
 	"swathe/report/language"
 	"swathe/report/words"
 	"swathe/track"
@@ -184,13 +185,13 @@ func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, studio Stu
 	base := k.FileName()
 	start := k.Figure.Trace.Run.From
 	for i, e := range k.Run.Events {
-		if !e.StartS.Known() {
+		if !report.Measured(e.StartS) {
 			continue
 		}
-		a := float64(e.StartS) - start
+		a := e.StartS - start
 		b := a
-		if e.EndS.Known() {
-			b = float64(e.EndS) - start
+		if report.Measured(e.EndS) {
+			b = e.EndS - start
 		}
 		c := o
 		c.From, c.To = a-clipBefore, math.Min(math.Max(b, a)+clipAfter, a-clipBefore+clipMost)

@@ -43,7 +43,7 @@ func openTake(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (*ta
 	if t.rate = t.paces[0].FPS(); !(t.rate >= 1 && t.rate <= 240) {
 		t.rate = 30
 	}
-	t.end = math.Max(0, float64(k.Run.Recording.DurationS)-1/t.rate)
+	t.end = math.Max(0, k.Run.Recording.DurationS-1/t.rate)
 	if p := t.paces[0]; len(t.paces) == 1 && p.Frames > 1 {
 		t.end = p.Length
 		if !p.Variable {
@@ -121,13 +121,13 @@ func (t *take) pane(o FilmOptions, fps float64) (p film.Pane, length float64) {
 		p.Path = append(p.Path, q)
 	}
 	for _, e := range k.Run.Events {
-		if text := e.What(k.Figure.Plan, o.Unit); text != "" && e.StartS.Known() {
-			end := float64(e.StartS)
-			if e.EndS.Known() {
-				end = float64(e.EndS)
+		if text := e.What(k.Figure.Plan, o.Unit); text != "" && report.Measured(e.StartS) {
+			end := e.StartS
+			if report.Measured(e.EndS) {
+				end = e.EndS
 			}
 			// Long enough to be read at the film's speed.
-			p.Notes = append(p.Notes, film.Note{From: float64(e.StartS), To: math.Max(end, float64(e.StartS)+3*o.Speed), Text: o.Language.Say(text)})
+			p.Notes = append(p.Notes, film.Note{From: e.StartS, To: math.Max(end, e.StartS+3*o.Speed), Text: o.Language.Say(text)})
 		}
 	}
 	p.Title, p.Mark = o.Language.Say(k.Figure.Title()), o.Language.Say(k.Run.Mark)

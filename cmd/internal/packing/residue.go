@@ -15,11 +15,11 @@ func residueCSV(l *lab.Lab, ids []string) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	_ = w.Write(names(tables["residue.csv"]))
-	num := func(v report.Float) string {
-		if !v.Known() {
+	num := func(v float64) string {
+		if !report.Measured(v) {
 			return ""
 		}
-		return strconv.FormatFloat(float64(v), 'g', -1, 64)
+		return strconv.FormatFloat(v, 'g', -1, 64)
 	}
 	why := func(s *string) string {
 		if s == nil {

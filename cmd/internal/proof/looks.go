@@ -28,16 +28,16 @@ func (k looks) words() report.ProofLook {
 		return out
 	}
 	if a.Floor != nil {
-		out.FloorGrey = report.Float(a.Floor.Grey())
+		out.FloorGrey = a.Floor.Grey()
 	}
 	if a.Top != nil {
-		out.RobotGrey = report.Float(a.Top.Grey())
+		out.RobotGrey = a.Top.Grey()
 	}
 	if a.Noise != nil {
-		out.NoiseGrey = report.Float(*a.Noise)
+		out.NoiseGrey = *a.Noise
 	}
 	if a.TopTexture != nil {
-		out.RobotTexture = report.Float(*a.TopTexture)
+		out.RobotTexture = *a.TopTexture
 	}
 	return out
 }

@@ -69,7 +69,7 @@ func Prove(ctx context.Context, l *lab.Lab, opt Options, w Watcher) (*Result, er
 		return nil, err
 	}
 	doc := &report.Proof{Schema: 1, Lab: filepath.Base(l.Dir), When: time.Now().UTC().Format(time.RFC3339), Version: opt.Version, Seed: opt.Seed,
-		Encoded: opt.Encoded, DriveS: report.Float(opt.Seconds), Runs: []report.ProofRun{}, Left: []report.ProofLeft{},
+		Encoded: opt.Encoded, DriveS: opt.Seconds, Runs: []report.ProofRun{}, Left: []report.ProofLeft{},
 		Drawn: report.ProofDrawn, Outside: report.ProofOutside}
 	res := &Result{Doc: doc}
 	pairs, err := res.pairs(ctx, l, opt)
@@ -131,7 +131,7 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, opt Options, tell func(title string, share float64)) (report.ProofRun, error) {
 	spec := l.Cameras[p.layout.Camera].Spec
 	r := report.ProofRun{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: opt.Seed, Frames: []int{spec.Width, spec.Height},
-		FPS: report.Float(p.looks.fps), Looks: p.looks.words(), Path: unknownPath, Figures: []report.ProofFigure{}, Events: []report.ProofEvents{}}
+		FPS: p.looks.fps, Looks: p.looks.words(), Path: unknownPath, Figures: []report.ProofFigure{}, Events: []report.ProofEvents{}}
 	tell(r.Title(), 0)
 	sol, err := l.Solve(p.layout.Camera, opt.Eye.Solver(ctx))
 	if err != nil {
@@ -212,7 +212,7 @@ var unknownPath = report.ProofPath{RMSM: report.NaN, P95M: report.NaN, MaxM: rep
 
 func pathOf(o *trial.Outcome, d *trial.Drawing) report.ProofPath {
 	s := o.Score
-	f := func(v float64) report.Float { return report.Float(v) }
+	f := func(v float64) float64 { return v }
 	return report.ProofPath{RMSM: f(s.PathRMS), P95M: f(s.P95), MaxM: f(s.Max), SeenRMSM: f(s.SeenRMS), Within2Sigma: f(s.Within2Sigma), SurveyM: f(d.SurveyError()),
 		HeadingRMS: f(geom.Degrees(s.HeadingRMS)), TextureShare: f(s.TextureShare), TravelRMS: f(geom.Degrees(s.TravelRMS)),
 		SeenShare: f(float64(s.Found) / float64(s.Looks)), LostSight: f(s.LostSight), StartErrorS: f(s.StartErr), EndErrorS: f(s.EndErr)}
@@ -223,7 +223,7 @@ func figures(truth, found swept) []report.ProofFigure {
 	var out []report.ProofFigure
 	add := func(name, words, unit string, of func(swept) float64) {
 		a, b := of(truth), of(found)
-		out = append(out, report.ProofFigure{Name: name, Words: words, Unit: unit, True: report.Float(a), Measured: report.Float(b), Error: report.Float(b - a)})
+		out = append(out, report.ProofFigure{Name: name, Words: words, Unit: unit, True: a, Measured: b, Error: b - a})
 	}
 	block := func(get func(b *coverage.Block) float64) func(swept) float64 {
 		return func(s swept) float64 { return get(&s.coverage.Coverage) }
@@ -237,7 +237,7 @@ func figures(truth, found swept) []report.ProofFigure {
 	for i, level := range coverage.Levels {
 		name := fmt.Sprintf("time_to_reachable_s.%d", level)
 		add(name, fmt.Sprintf("Time to %d %% of reachable floor", level), "s", block(func(b *coverage.Block) float64 { return b.TimeToReachable[i] }))
-		if !out[len(out)-1].True.Known() && !out[len(out)-1].Measured.Known() {
+		if !report.Measured(out[len(out)-1].True) && !report.Measured(out[len(out)-1].Measured) {
 			out = out[:len(out)-1] // beyond what the run got to
 		}
 	}

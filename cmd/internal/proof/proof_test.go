@@ -77,12 +77,12 @@ func TestProve(t *testing.T) {
 			t.Fatalf("%s: %s", r.Title(), *r.Failed)
 		}
 		t.Logf("%s: path %.2f mm, survey %.2f mm, heading %.2f deg, start %+.2f s, end %+.2f s", r.Title(), 1000*r.Path.RMSM, 1000*r.Path.SurveyM, r.Path.HeadingRMS, r.Path.StartErrorS, r.Path.EndErrorS)
-		for _, v := range []report.Float{r.Path.RMSM, r.Path.P95M, r.Path.SurveyM, r.Path.Within2Sigma, r.Path.StartErrorS, r.Path.EndErrorS} {
-			if !v.Known() {
+		for _, v := range []float64{r.Path.RMSM, r.Path.P95M, r.Path.SurveyM, r.Path.Within2Sigma, r.Path.StartErrorS, r.Path.EndErrorS} {
+			if !report.Measured(v) {
 				t.Errorf("%s: a figure of the path is missing: %+v", r.Title(), r.Path)
 			}
 		}
-		if !(r.Path.RMSM > 0 && r.Path.RMSM < 0.008) || math.Abs(float64(r.Path.StartErrorS)) > 0.5 {
+		if !(r.Path.RMSM > 0 && r.Path.RMSM < 0.008) || math.Abs(r.Path.StartErrorS) > 0.5 {
 			t.Errorf("%s: path off by %g m, start by %g s", r.Title(), r.Path.RMSM, r.Path.StartErrorS)
 		}
 		if !(r.Path.SurveyM > 1e-5) {
@@ -92,7 +92,7 @@ func TestProve(t *testing.T) {
 			t.Errorf("%s: with no recording, looks %+v", r.Title(), r.Looks)
 		}
 		for _, f := range r.Figures {
-			if d := float64(f.Measured - f.True - f.Error); math.Abs(d) > 1e-12 {
+			if d := f.Measured - f.True - f.Error; math.Abs(d) > 1e-12 {
 				t.Errorf("%s, %s: %g less %g is not %g", r.Title(), f.Name, f.Measured, f.True, f.Error)
 			}
 		}

@@ -91,7 +91,7 @@ func (d *Desk) filmStill(ctx context.Context, w io.Writer, run string, o figure.
 	}
 	defer os.RemoveAll(dir)
 	f := overlay.DefaultFilmOptions()
-	f.Unit, f.From, f.To = o.Unit, float64(k.Run.Run.DurationS)/2, math.Inf(1)
+	f.Unit, f.From, f.To = o.Unit, k.Run.Run.DurationS/2, math.Inf(1)
 	file := filepath.Join(dir, "still.png")
 	if err := overlay.Still(ctx, d.reader(), k, file, d.eye.Studio, f); err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)

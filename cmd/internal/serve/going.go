@@ -94,9 +94,9 @@ func (g *going) tell(p track.Progress) {
 func (g *going) active() page.Active {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	a := page.Active{Run: g.id, Share: g.p.Share, T: g.p.T, Speed: g.p.Speed, Cleaned: report.Float(g.cleaned), Files: g.files, Doing: g.p.Doing, LeftS: report.NaN}
+	a := page.Active{Run: g.id, Share: g.p.Share, T: g.p.T, Speed: g.p.Speed, Cleaned: g.cleaned, Files: g.files, Doing: g.p.Doing, LeftS: report.NaN}
 	if took := time.Since(g.began).Seconds(); a.Doing == "" && !g.began.IsZero() && took > 5 && g.p.Share > g.from {
-		a.LeftS = report.Float(took * (1 - g.p.Share) / (g.p.Share - g.from))
+		a.LeftS = took * (1 - g.p.Share) / (g.p.Share - g.from)
 	}
 	switch {
 	case a.Doing != "":

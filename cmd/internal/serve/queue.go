@@ -501,7 +501,7 @@ func (d *Desk) workers() page.Queue {
 	s := d.status
 	q := page.Queue{Paused: s.Paused, Trouble: d.trouble, Elsewhere: s.Elsewhere, PerMinute: s.PerMinute, RemainingS: report.NaN, Workers: []page.Worker{}}
 	if !math.IsNaN(s.RemainingS) {
-		q.RemainingS = report.Float(s.RemainingS)
+		q.RemainingS = s.RemainingS
 	}
 	for _, w := range s.Workers {
 		p := page.Worker{Name: w.Name(), Jobs: w.Jobs, Draining: w.Draining, Doing: []page.Doing{}}

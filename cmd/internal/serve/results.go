@@ -78,9 +78,9 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 	b := r.Coverage
 	fig := figure.Run{Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial, Plan: lay.Plan, Body: robot.Robot, Trace: trace,
 		Cover: &coverage.Result{Tool: r.Tool,
-			Coverage: coverage.Block{ReachableShare: float64(b.ReachableShare), CoveredShare: float64(b.CoveredShare), MeanPasses: float64(b.MeanPasses)},
-			Motion:   coverage.Motion{DurationS: float64(r.Run.DurationS), DistanceM: float64(r.Run.DistanceM)}},
-		Mark: r.Mark, ShareSigma: float64(b.U("reachable_share"))}
+			Coverage: coverage.Block{ReachableShare: b.ReachableShare, CoveredShare: b.CoveredShare, MeanPasses: b.MeanPasses},
+			Motion:   coverage.Motion{DurationS: r.Run.DurationS, DistanceM: r.Run.DistanceM}},
+		Mark: r.Mark, ShareSigma: b.U("reachable_share")}
 	setup, _ := os.ReadFile(filepath.Join(dir, report.SetupFile))
 	today := d.reader()
 	readings, err := bench.OfRunInWords(today, r)
@@ -109,7 +109,7 @@ func (d *Desk) Run(run string) (*page.RunView, error) {
 	step := 1 + len(trace.Samples)/mostPoints
 	for i := 0; i < len(trace.Samples); i += step {
 		s := trace.Samples[i]
-		v.Path = append(v.Path, [4]report.Float{report.Float(s.T), report.Float(s.X), report.Float(s.Y), report.Float(s.Heading * 180 / math.Pi)})
+		v.Path = append(v.Path, [4]float64{s.T, s.X, s.Y, s.Heading * 180 / math.Pi})
 	}
 	var made struct {
 		Files []string `json:"files"`

@@ -81,7 +81,7 @@ func (d *Desk) Rows() ([]page.Row, error) {
 		r.Result = true
 		r.Share, r.Minutes = value(v, "reachable_share"), value(v, "duration_s")/60
 		r.Covered, r.DistanceM, r.Redundancy = value(v, "covered_share"), value(v, "distance_m"), value(v, "redundancy")
-		r.Lost, r.Ended, r.Firmware, r.Date = report.Float(v.LostShare), v.Ended, v.Conditions["firmware"], v.Conditions["date"]
+		r.Lost, r.Ended, r.Firmware, r.Date = v.LostShare, v.Ended, v.Conditions["firmware"], v.Conditions["date"]
 		r.Robot, r.Phase, r.Trial = v.Robot, v.Phase, v.Trial
 	}
 	for _, u := range bad {
@@ -113,9 +113,9 @@ func newRow(id string) *page.Row {
 	return r
 }
 
-func value(r compare.Run, name string) report.Float {
+func value(r compare.Run, name string) float64 {
 	if v, ok := r.Values[name]; ok {
-		return report.Float(v)
+		return v
 	}
 	return report.NaN
 }
@@ -202,10 +202,10 @@ func (d *Desk) Notes(run string) (page.Notes, error) {
 	if !ok || item.Refusal != nil {
 		return n, page.Refuse(http.StatusNotFound, "There is no recording of %s in this lab.", run)
 	}
-	if s := report.Float(item.Run.Notes.Start); s.Known() {
+	if s := item.Run.Notes.Start; report.Measured(s) {
 		n.StartS = (*float64)(&s)
 	}
-	if s := report.Float(item.Run.Notes.End); s.Known() {
+	if s := item.Run.Notes.End; report.Measured(s) {
 		n.EndS = (*float64)(&s)
 	}
 	for _, c := range item.Run.Notes.Carried {

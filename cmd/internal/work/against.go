@@ -272,15 +272,15 @@ func (a *Agreement) runs(l, other *lab.Lab) error {
 		r := RunSpread{Run: id}
 		for _, f := range []struct {
 			name string
-			of   func(r *report.Run) report.Float
+			of   func(r *report.Run) float64
 		}{
-			{"reachable_share", func(r *report.Run) report.Float { return r.Coverage.ReachableShare }},
-			{"covered_share", func(r *report.Run) report.Float { return r.Coverage.CoveredShare }},
-			{"redundancy", func(r *report.Run) report.Float { return r.Coverage.Redundancy }},
-			{"distance_m", func(r *report.Run) report.Float { return r.Run.DistanceM }},
-			{"duration_s", func(r *report.Run) report.Float { return r.Run.DurationS }},
+			{"reachable_share", func(r *report.Run) float64 { return r.Coverage.ReachableShare }},
+			{"covered_share", func(r *report.Run) float64 { return r.Coverage.CoveredShare }},
+			{"redundancy", func(r *report.Run) float64 { return r.Coverage.Redundancy }},
+			{"distance_m", func(r *report.Run) float64 { return r.Run.DistanceM }},
+			{"duration_s", func(r *report.Run) float64 { return r.Run.DurationS }},
 		} {
-			u, v := float64(f.of(first)), float64(f.of(second))
+			u, v := f.of(first), f.of(second)
 			r.Figures = append(r.Figures, FigureSpread{f.name, [2]*float64{known(u), known(v)}, known(v - u)})
 		}
 		a.Runs = append(a.Runs, r)

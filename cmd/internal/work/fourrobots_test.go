@@ -178,22 +178,22 @@ func TestFourRobots(t *testing.T) {
 	}
 	// The run that was cut short is a bound, and in no mean.
 	s := cell("covered_share", "siskin")
-	if s.N != 2 || len(s.AtLeast) != 1 || s.AtLeast[0].Run != "hall/siskin_single_2" || s.Mean.Known() || s.Interval[0].Known() {
+	if s.N != 2 || len(s.AtLeast) != 1 || s.AtLeast[0].Run != "hall/siskin_single_2" || report.Measured(s.Mean) || report.Measured(s.Interval.Lo) {
 		t.Errorf("siskin: %+v", s)
 	}
 	// So is the one that got stuck, by its notes; what it did not reach, it did not.
 	f := cell("covered_share", "finch")
-	if f.N != 2 || len(f.AtLeast) != 1 || f.AtLeast[0].Run != "hall/finch_single_2" || f.Mean.Known() {
+	if f.N != 2 || len(f.AtLeast) != 1 || f.AtLeast[0].Run != "hall/finch_single_2" || report.Measured(f.Mean) {
 		t.Errorf("finch: %+v", f)
 	}
-	if n := cell("time_to_s.50", "finch"); n.N != 2 || len(n.Never) != 1 || n.Mean.Known() {
+	if n := cell("time_to_s.50", "finch"); n.N != 2 || len(n.Never) != 1 || report.Measured(n.Mean) {
 		t.Errorf("finch's time to 50 %%: %+v", n)
 	}
 	// A wider robot reaches less: its share of what it can reach flatters it
 	// against the share of the floor that is the same for all.
 	w, h := cell("covered_share", "wren"), cell("covered_share", "heron")
 	wr, hr := cell("reachable_share", "wren"), cell("reachable_share", "heron")
-	t.Logf("heron %.3f of the open floor, %.3f of its reach; wren %.3f, %.3f", float64(h.Mean), float64(hr.Mean), float64(w.Mean), float64(wr.Mean))
+	t.Logf("heron %.3f of the open floor, %.3f of its reach; wren %.3f, %.3f", h.Mean, hr.Mean, w.Mean, wr.Mean)
 	if !(h.Mean-w.Mean > hr.Mean-wr.Mean) || hr.Mean > 1 || wr.Mean > 1 {
 		t.Error("the share of the reachable floor does not flatter the wide robot")
 	}

@@ -130,11 +130,11 @@ func (c hardCase) holdRun(t *testing.T, dir string) {
 	if got := [2]string{r.Run.Started, r.Run.Ended}; got != c.ends {
 		t.Errorf("started and ended %q, should be %q", got, c.ends)
 	}
-	if v := float64(r.Trace.LostShare); v < c.lost[0] || v > c.lost[1] {
+	if v := r.Trace.LostShare; v < c.lost[0] || v > c.lost[1] {
 		t.Errorf("lost for %.3f of the recording, should be %.2f to %.2f", v, c.lost[0], c.lost[1])
 	}
-	if sum := r.Trace.SeenShare + r.Trace.BridgedShare + r.Trace.LostShare + r.Trace.CarriedShare; math.Abs(float64(sum)-1) > 1e-3 {
-		t.Errorf("the shares add up to %.4f", float64(sum))
+	if sum := r.Trace.SeenShare + r.Trace.BridgedShare + r.Trace.LostShare + r.Trace.CarriedShare; math.Abs(sum-1) > 1e-3 {
+		t.Errorf("the shares add up to %.4f", sum)
 	}
 	if (r.Mark != "") != c.anyway {
 		t.Errorf("mark %q", r.Mark)

@@ -97,7 +97,7 @@ func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust 
 	}
 	opt := then.Settings.Coverage
 	for _, s := range k.Run.ToolOffS {
-		opt.ToolOff = append(opt.ToolOff, geom.Span{From: float64(s[0]), To: float64(s[1])})
+		opt.ToolOff = append(opt.ToolOff, geom.Span{From: s[0], To: s[1]})
 	}
 	if len(k.Run.Recording.FrameSize) > 0 {
 		camera, err := then.Solve(lay.Camera, eye.Solver(ctx))
@@ -129,7 +129,7 @@ func LoadTool(ctx context.Context, l *lab.Lab, id, tool string, eye Eye, adjust 
 	k.Figure = figure.Run{
 		Layout: k.Run.Layout, Robot: k.Run.Robot, Phase: k.Run.Phase, Trial: k.Run.Trial,
 		Plan: lay.Plan, Body: body, Trace: trace, Cover: cov,
-		Mark: k.Run.Mark, ShareSigma: float64(sigma),
+		Mark: k.Run.Mark, ShareSigma: sigma,
 	}
 	return k, nil
 }

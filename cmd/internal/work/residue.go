@@ -107,7 +107,7 @@ func (f *found) residue(ctx context.Context, eye Eye) error {
 		if why != "" {
 			r.Reason = &why
 		} else {
-			r.BeforeS = report.Float(before)
+			r.BeforeS = before
 			for _, c := range at[p.Name] {
 				r.Cycles = append(r.Cycles, cycleOf(&r, p.Name, c, start, reply.Later[index[c.t]]))
 			}
@@ -120,13 +120,13 @@ func (f *found) residue(ctx context.Context, eye Eye) error {
 
 // cycleOf is what the eye's reply says of a patch after one crossing.
 func cycleOf(r *report.Residue, name string, c crossing, start float64, reply track.LaterReply) report.ResidueCycle {
-	known := func(v *float64) report.Float {
+	known := func(v *float64) float64 {
 		if v == nil {
 			return report.NaN
 		}
-		return report.Float(*v)
+		return *v
 	}
-	out := report.ResidueCycle{Cycle: c.n, TS: report.Float(c.t - start), LeftShare: report.NaN, LeftInterval95: [2]report.Float{report.NaN, report.NaN},
+	out := report.ResidueCycle{Cycle: c.n, TS: c.t - start, LeftShare: report.NaN, LeftInterval95: [2]float64{report.NaN, report.NaN},
 		AfterM2: report.NaN, AfterLengthM: report.NaN, DifferenceMean: report.NaN}
 	p := reply.Patches[name]
 	if p == nil {
@@ -138,7 +138,7 @@ func cycleOf(r *report.Residue, name string, c crossing, start float64, reply tr
 	r.BeforeM2, r.BeforeLengthM, r.BeforeCount = known(p.BeforeM2), known(p.BeforeLengthM), p.BeforeCount
 	out.LeftShare, out.AfterM2, out.AfterLengthM, out.AfterCount, out.DifferenceMean = known(p.LeftShare), known(p.AfterM2), known(p.AfterLengthM), p.AfterCount, known(p.DifferenceMean)
 	if iv, ok := p.Interval95["left_share"]; ok {
-		out.LeftInterval95 = [2]report.Float{report.Float(iv[0]), report.Float(iv[1])}
+		out.LeftInterval95 = [2]float64{iv[0], iv[1]}
 	}
 	out.Reason = p.Reason
 	return out

@@ -152,8 +152,8 @@ func TestResidueOverARun(t *testing.T) {
 	}
 	r := f.left[0]
 	area := math.Pi * full * full
-	t.Logf("patch at %v, %d crossings; before %.1f of %.1f cm2; clean after %v s", mid, len(list), 1e4*float64(r.BeforeM2), 1e4*area, r.CleanS)
-	if e := float64(r.BeforeM2)/area - 1; !(math.Abs(e) < 0.03) {
+	t.Logf("patch at %v, %d crossings; before %.1f of %.1f cm2; clean after %v s", mid, len(list), 1e4*r.BeforeM2, 1e4*area, r.CleanS)
+	if e := r.BeforeM2/area - 1; !(math.Abs(e) < 0.03) {
 		t.Errorf("before is %.1f %% off", 100*e)
 	}
 	for i, c := range r.Cycles {
@@ -161,9 +161,9 @@ func TestResidueOverARun(t *testing.T) {
 		if c.Reason != nil {
 			why = *c.Reason
 		}
-		t.Logf("crossing %d at %.1f s: %.3f left, painted %.3f (95 %%: %.3f to %.3f) %s", c.Cycle, float64(c.TS), float64(c.LeftShare), shares[i+1], float64(c.LeftInterval95[0]), float64(c.LeftInterval95[1]), why)
-		if !(math.Abs(float64(c.LeftShare)-shares[i+1]) < 0.02) {
-			t.Errorf("crossing %d: %.3f left, painted %.3f", c.Cycle, float64(c.LeftShare), shares[i+1])
+		t.Logf("crossing %d at %.1f s: %.3f left, painted %.3f (95 %%: %.3f to %.3f) %s", c.Cycle, c.TS, c.LeftShare, shares[i+1], c.LeftInterval95[0], c.LeftInterval95[1], why)
+		if !(math.Abs(c.LeftShare-shares[i+1]) < 0.02) {
+			t.Errorf("crossing %d: %.3f left, painted %.3f", c.Cycle, c.LeftShare, shares[i+1])
 		}
 	}
 	if r.CleanCycles == nil || *r.CleanCycles != 3 {

@@ -203,7 +203,7 @@ func readSide(l *lab.Lab, sets *setups, id string) (*side, error) {
 	if s.value.Common, err = report.ReadShared(dir); err != nil {
 		return nil, err
 	}
-	s.line, err = readCurve(filepath.Join(dir, report.CurveFile), float64(r.Run.StartS))
+	s.line, err = readCurve(filepath.Join(dir, report.CurveFile), r.Run.StartS)
 	return s, err
 }
 
@@ -243,7 +243,7 @@ func (s *side) sweep(dir string, plan *geom.Plan) error {
 	opt := coverage.DefaultOptions()
 	opt.Cell = MapCell
 	for _, t := range s.run.ToolOffS {
-		opt.ToolOff = append(opt.ToolOff, geom.Span{From: float64(t[0]), To: float64(t[1])})
+		opt.ToolOff = append(opt.ToolOff, geom.Span{From: t[0], To: t[1]})
 	}
 	rep, err := coverage.NewRepeat(opt, false)
 	if err != nil {
@@ -254,12 +254,12 @@ func (s *side) sweep(dir string, plan *geom.Plan) error {
 		return err
 	}
 	b := lean.Coverage
-	b.ReachableShare, b.CoveredShare, b.MeanPasses = float64(s.run.Coverage.ReachableShare), float64(s.run.Coverage.CoveredShare), float64(s.run.Coverage.MeanPasses)
+	b.ReachableShare, b.CoveredShare, b.MeanPasses = s.run.Coverage.ReachableShare, s.run.Coverage.CoveredShare, s.run.Coverage.MeanPasses
 	s.fig = figure.Run{
 		Layout: s.run.Layout, Robot: s.run.Robot, Phase: s.run.Phase, Trial: s.run.Trial, Plan: plan, Body: s.robot, Trace: trace,
 		Cover:      &coverage.Result{Floor: lean.Floor, Tool: s.run.Tool, Coverage: b, Motion: lean.Motion, Grid: rep.Grid()},
 		Mark:       s.run.Mark,
-		ShareSigma: float64(s.run.Coverage.U("reachable_share")),
+		ShareSigma: s.run.Coverage.U("reachable_share"),
 	}
 	return nil
 }

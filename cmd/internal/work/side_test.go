@@ -3,7 +3,6 @@ package work
 import (
 	"context"
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -85,7 +84,7 @@ func truthOf(t *testing.T, run string) (v mapleTruth) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := json.Unmarshal(raw, &v); err != nil {
+	if err := report.Unmarshal(raw, &v); err != nil {
 		t.Fatal(err)
 	}
 	return v
@@ -104,7 +103,7 @@ func TestCompareMaple(t *testing.T) {
 		a, b := truthOf(t, "siskin_mapping_1"), truthOf(t, mapped)
 		got := map[string]float64{}
 		for _, d := range in.Doc.Differ {
-			got[d.Figure] = float64(d.Value)
+			got[d.Figure] = d.Value
 		}
 		for _, c := range []struct {
 			figure    string
@@ -142,10 +141,10 @@ func TestCompareMaple(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back report.Comparison
-	if err := json.Unmarshal(raw, &back); err != nil {
+	if err := report.Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
-	if len(back.Runs) != 3 || !back.Runs[0].Values["covered_share"].Known() || !back.Runs[0].Interval95["covered_share"][0].Known() {
+	if len(back.Runs) != 3 || !report.Measured(back.Runs[0].Values["covered_share"]) || !report.Measured(back.Runs[0].Interval95["covered_share"].Lo) {
 		t.Errorf("read back: %+v", back.Runs)
 	}
 	page, err := os.ReadFile(filepath.Join(dir, "index.html"))
