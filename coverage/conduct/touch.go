@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/stat"
+
 	"swathe/coverage/stats"
 	"swathe/geom"
 )
@@ -261,18 +263,17 @@ func (r *run) bumped(start float64) bool {
 // nought, one that brakes evenly at a is still v^2/(8a) from it, one that was
 // stopped is there.
 func stoppedShort(ts, ds []float64, start, brake float64) bool {
-	var n, st, sd, stt, std float64 // of the approach
-	for k, t := range ts {
-		if d := t - start; d >= -0.8 && d <= -0.25 {
-			n, st, sd, stt, std = n+1, st+d, sd+ds[k], stt+d*d, std+d*ds[k]
+	var t, d []float64 // of the approach
+	for k := range ts {
+		if ts[k]-start >= -0.8 && ts[k]-start <= -0.25 {
+			t, d = append(t, ts[k]-start), append(d, ds[k])
 		}
 	}
-	det := n*stt - st*st
-	if n < 3 || !(det > 0) {
+	if len(t) < 3 {
 		return false
 	}
-	slope, at := (n*std-st*sd)/det, (stt*sd-st*std)/det
-	if slope >= 0 {
+	at, slope := stat.LinearRegression(t, d, nil, false)
+	if !(slope < 0) {
 		return false
 	}
 	kink := start - at/slope

@@ -163,6 +163,14 @@ func (f *Fitter) width(robot geom.Robot, s *Picture, b *Background, guess geom.P
 	return w, sitsAlone(fit) && fit.Visible > 0.85 && fit.Support > 0.75
 }
 
+// WidthAt is how many times its entry a robot shows wide in a picture in which
+// it was found, begun at a share of the entry; ok is false where its outline
+// does not sit beyond doubt.
+func WidthAt(set *Setup, s *Picture, b *Background, at geom.Pose, share float64) (ratio float64, ok bool) {
+	w, ok := NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden).width(set.Robot, s, b, at, share, 0)
+	return w.ratio, ok
+}
+
 // spread is by what share the body must grow for its outline to lie on the
 // edges that the last fit, which gave at, found, place and width solved together.
 func (f *Fitter) spread(at geom.Pose) (share float64, ok bool) {
