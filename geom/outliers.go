@@ -142,7 +142,6 @@ func (s *solver) surprise(r *LMResult, i int) float64 {
 	v.Mul(&a, g.T())
 	n2 := t.sigma(i) * t.sigma(i)
 	e := s.spec.Marks[i].Pixel.Sub(px)
-	p, q, w := v.At(0, 0)+n2, v.At(0, 1), v.At(1, 1)+n2
-	det := p*w - q*q
-	return math.Sqrt((w*e.X*e.X - 2*q*e.X*e.Y + p*e.Y*e.Y) / det)
+	inv, _ := Inverse2([3]float64{v.At(0, 0) + n2, v.At(0, 1), v.At(1, 1) + n2})
+	return math.Sqrt(inv[0]*e.X*e.X + 2*inv[1]*e.X*e.Y + inv[2]*e.Y*e.Y)
 }

@@ -85,9 +85,9 @@ func headings(l []linked, job Job, opt Options) (warnings []string) {
 	if why := fillTravel(l, z, tops.unsettled); why != "" {
 		warnings = append(warnings, why)
 	}
-	out := runAngle(z, opt.TurnAccel*opt.TurnAccel)
+	out := smoothAngles(z, opt.TurnAccel*opt.TurnAccel)
 	for i := range l {
-		l[i].pose.Heading, l[i].sigmaH = out[i].a, math.Sqrt(math.Max(0, out[i].pa))
+		l[i].pose.Heading, l[i].sigmaH = out[i].X[0], math.Sqrt(math.Max(0, out[i].P.At(0, 0)))
 		if h := held[i]; !math.IsNaN(h) {
 			l[i].pose.Heading = h
 		}
@@ -372,93 +372,4 @@ func nameSources(l []linked, z []angleFix) {
 			l[i].source = l[next].source
 		}
 	}
-}
-
-// angleFix is a measured heading for the smoother.
-type angleFix struct {
-	t, a, r float64
-	ok      bool
-	cut     bool // nothing links this moment to the one before
-	still   bool // the centre stands (it may turn all the same)
-}
-
-type angleState struct{ a, w, pa, paw, pw float64 }
-
-// runAngle is the constant-rate filter and Rauch-Tung-Striebel smoother of the
-// heading: white angular acceleration of spectral density q. A heading without
-// any measurement in its stretch is NaN.
-func runAngle(z []angleFix, q float64) []angleState {
-	n := len(z)
-	pred, filt := make([]angleState, n), make([]angleState, n)
-	known := make([]bool, n)
-	for i := range z {
-		if i == 0 || z[i].cut {
-			pred[i] = angleState{pa: 1e4, pw: 4}
-			for k := i; k < n && (k == i || !z[k].cut); k++ {
-				if z[k].ok {
-					pred[i].a = z[k].a
-					known[i] = true
-					break
-				}
-			}
-		} else {
-			p, dt := filt[i-1], z[i].t-z[i-1].t
-			known[i] = known[i-1]
-			// Without a measurement the rate dies out within a second or so:
-			// a robot that is not seen to turn is not made to spin.
-			w := p.w
-			if !z[i].ok && !z[i-1].ok {
-				w *= math.Exp(-dt / 0.5)
-			}
-			pred[i] = angleState{a: p.a + dt*w, w: w, pa: p.pa + 2*dt*p.paw + dt*dt*p.pw + q*dt*dt*dt/3,
-				paw: p.paw + dt*p.pw + q*dt*dt/2, pw: math.Min(p.pw+q*dt, 40)}
-		}
-		filt[i] = pred[i]
-		if z[i].ok {
-			s := pred[i].pa + z[i].r
-			e := z[i].a - pred[i].a
-			// One wild angle must not swing the rest.
-			if lim := 6*math.Sqrt(s) + 0.1; math.Abs(e) > lim {
-				s += e * e
-			}
-			ka, kw := pred[i].pa/s, pred[i].paw/s
-			filt[i] = angleState{a: pred[i].a + ka*e, w: pred[i].w + kw*e, pa: (1 - ka) * pred[i].pa,
-				paw: (1 - ka) * pred[i].paw, pw: pred[i].pw - kw*pred[i].paw}
-		}
-	}
-	out := make([]angleState, n)
-	for i := n - 1; i >= 0; i-- {
-		out[i] = filt[i]
-		if !known[i] {
-			out[i].a, out[i].pa = math.NaN(), math.NaN()
-			continue
-		}
-		if i == n-1 || z[i+1].cut {
-			continue
-		}
-		out[i] = backAngle(filt[i], pred[i+1], out[i+1], z[i+1].t-z[i].t)
-	}
-	return out
-}
-
-func backAngle(f, p, nx angleState, dt float64) angleState {
-	det := p.pa*p.pw - p.paw*p.paw
-	if det <= 0 {
-		return f
-	}
-	// C = P F' Ppred^-1 with F = [1 dt; 0 1].
-	m00, m01 := f.pa+dt*f.paw, f.paw
-	m10, m11 := f.paw+dt*f.pw, f.pw
-	i00, i01, i11 := p.pw/det, -p.paw/det, p.pa/det
-	c00, c01 := m00*i00+m01*i01, m00*i01+m01*i11
-	c10, c11 := m10*i00+m11*i01, m10*i01+m11*i11
-	da, dw := nx.a-p.a, nx.w-p.w
-	d00, d01, d11 := nx.pa-p.pa, nx.paw-p.paw, nx.pw-p.pw
-	o := f
-	o.a += c00*da + c01*dw
-	o.w += c10*da + c11*dw
-	o.pa += c00*c00*d00 + 2*c00*c01*d01 + c01*c01*d11
-	o.paw += c00*(d00*c10+d01*c11) + c01*(d01*c10+d11*c11)
-	o.pw += c10*c10*d00 + 2*c10*c11*d01 + c11*c11*d11
-	return o
 }

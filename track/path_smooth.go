@@ -18,7 +18,7 @@ func smoothPath(l []linked, job Job, opt Options) {
 		z[i].r[2] += 1e-8
 		z[i].from = i == 0 || cut(l[i-1].state) != cut(s.state) || cut(s.state)
 	}
-	out := kf{q: opt.Accel * opt.Accel}.run(z)
+	out := smoothFixes(z, opt.Accel*opt.Accel)
 	for i := range l {
 		s := &l[i]
 		if cut(s.state) && !s.Found {
@@ -26,9 +26,9 @@ func smoothPath(l []linked, job Job, opt Options) {
 			s.sigma = math.NaN()
 			continue
 		}
-		s.pose = geom.Pose{X: out[i].x[0], Y: out[i].x[1], Heading: math.NaN()}
-		s.vx, s.vy = out[i].x[2], out[i].x[3]
-		v := (out[i].p[0][0] + out[i].p[1][1]) / 2
+		s.pose = geom.Pose{X: out[i].X[0], Y: out[i].X[1], Heading: math.NaN()}
+		s.vx, s.vy = out[i].X[2], out[i].X[3]
+		v := (out[i].P.At(0, 0) + out[i].P.At(1, 1)) / 2
 		b := biasM(job.Camera, s.pose, job.Robot.Height, s.RMS, s.Edge)
 		c := 0.0
 		if job.CameraSigma != nil {

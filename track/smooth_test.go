@@ -23,16 +23,16 @@ func TestSmootherAgainstDenseSolution(t *testing.T) {
 			c := (rng.Float64() - 0.5) * a * b
 			z[i] = fix{t: now, x: rng.NormFloat64(), y: rng.NormFloat64(), r: [3]float64{a * a, c, b * b}, ok: i == 0 || rng.Float64() < 0.7}
 		}
-		got := kf{q: q}.run(z)
+		got := smoothFixes(z, q)
 		x, p := dense(z, q)
 		for i := range z {
 			for k := 0; k < 4; k++ {
-				if d := math.Abs(got[i].x[k] - x.AtVec(4*i+k)); d > 1e-6 {
+				if d := math.Abs(got[i].X[k] - x.AtVec(4*i+k)); d > 1e-6 {
 					t.Fatalf("seed %d: state %d of moment %d is off by %g", seed, k, i, d)
 				}
 				want := p.At(4*i+k, 4*i+k)
-				if d := math.Abs(got[i].p[k][k] - want); d > 1e-6*(want+1e-6) {
-					t.Fatalf("seed %d: variance of state %d of moment %d is %g, want %g", seed, k, i, got[i].p[k][k], want)
+				if d := math.Abs(got[i].P.At(k, k) - want); d > 1e-6*(want+1e-6) {
+					t.Fatalf("seed %d: variance of state %d of moment %d is %g, want %g", seed, k, i, got[i].P.At(k, k), want)
 				}
 			}
 		}
@@ -46,9 +46,9 @@ func dense(z []fix, q float64) (*mat.VecDense, *mat.Dense) {
 	info, rhs := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
 	prior := diffuse(z)
 	for k := 0; k < 4; k++ {
-		w := 1 / prior.p[k][k]
+		w := 1 / prior.P.At(k, k)
 		info.Set(k, k, info.At(k, k)+w)
-		rhs.SetVec(k, rhs.AtVec(k)+w*prior.x[k])
+		rhs.SetVec(k, rhs.AtVec(k)+w*prior.X[k])
 	}
 	for i, f := range z {
 		if f.ok {
@@ -103,17 +103,17 @@ func TestAngleSmoother(t *testing.T) {
 		tt := float64(i) / 15
 		z = append(z, angleFix{t: tt, a: 1.5 * tt, r: 1e-4, ok: i%3 == 0, cut: i == 0})
 	}
-	for i, s := range runAngle(z, 36) {
-		if math.Abs(s.a-1.5*z[i].t) > 0.02 {
-			t.Fatalf("at %.2f s the heading is %.3f, want %.3f", z[i].t, s.a, 1.5*z[i].t)
+	for i, s := range smoothAngles(z, 36) {
+		if math.Abs(s.X[0]-1.5*z[i].t) > 0.02 {
+			t.Fatalf("at %.2f s the heading is %.3f, want %.3f", z[i].t, s.X[0], 1.5*z[i].t)
 		}
 	}
 	for i := range z {
 		z[i].ok = false
 	}
-	for i, s := range runAngle(z, 36) {
-		if !math.IsNaN(s.a) {
-			t.Fatalf("moment %d has a heading of %g out of nothing", i, s.a)
+	for i, s := range smoothAngles(z, 36) {
+		if !math.IsNaN(s.X[0]) {
+			t.Fatalf("moment %d has a heading of %g out of nothing", i, s.X[0])
 		}
 	}
 }

@@ -164,6 +164,8 @@ func (r *run) look(t float64) tick {
 	if lo == hi && lo > 0 && samplesOK(r.ss[lo-1]) {
 		lo--
 	}
+	// Straight lines through x, y and heading at once: this is done ten times a
+	// second of every run.
 	var n, st, stt float64
 	var sx, sy, sh, stx, sty, sth float64
 	for k := lo; k <= hi; k++ {

@@ -152,7 +152,9 @@ func (m *topModel) hasPicture(match []float64) bool {
 }
 
 // travelHeads fills heads with the direction of travel where the robot drives
-// straight, NaN elsewhere, and returns how many it filled.
+// straight, NaN elsewhere, and returns how many it filled. It is stricter than
+// track's own direction of travel: the top's picture is learned from these looks,
+// and a bend would blur it.
 func travelHeads(looks []unwrapped, heads []float64) (n int) {
 	for i := range looks {
 		heads[i] = math.NaN()

@@ -8,6 +8,7 @@ import (
 
 	"swathe/cmd/internal/units"
 	"swathe/coverage/stats"
+	"swathe/geom"
 	"swathe/report/words"
 )
 
@@ -184,8 +185,8 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 		dp := a * (math.Pow(1-p, float64(k)) - float64(k)*p*math.Pow(1-p, float64(k-1)))
 		aa, ap, pp = aa+da*da, ap+da*dp, pp+dp*dp
 	}
-	det := aa*pp - ap*ap
-	if !(det > 1e-12*aa*pp) {
+	inv, ok := geom.Inverse2([3]float64{aa, ap, pp})
+	if !ok {
 		return none, none, "the passes do not separate the limit from the share per pass"
 	}
 	s2 := left / float64(n-2)
@@ -194,7 +195,7 @@ func FitPasses(share []float64) (limit, per Value, why string) {
 		u := math.Sqrt(variance)
 		return Value{SI: v, U: u, Interval: stats.Interval{Lo: v - t*u, Hi: v + t*u}}
 	}
-	return with(a, s2*pp/det), with(p, s2*aa/det), ""
+	return with(a, s2*inv[0]), with(p, s2*inv[2]), ""
 }
 
 // Mean is the mean of values of a quantity over trials.
