@@ -10,7 +10,7 @@ import (
 // The log holds every pass once: counted up it gives the passes of the grid,
 // and the first entry of a cell is its first sweep.
 func TestLogAddsUpToTheGrid(t *testing.T) {
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 2, Y: 0}, {X: 2, Y: 1.5}, {X: 0, Y: 1.5}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 2, Y: 0}, {X: 2, Y: 1.5}, {X: 0, Y: 1.5}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -63,7 +63,7 @@ func TestOpenAreaAgainstOutside(t *testing.T) {
 			}
 			ob = append(ob, piece(string(rune('a'+k)), 1, r))
 		}
-		p, err := NewPlan("random", room, nil, nil, nil, nil, nil)
+		p, err := NewPlan(PlanSpec{Name: "random", Room: room})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -94,7 +94,7 @@ func FuzzNewPlan(f *testing.F) {
 		f.Fatalf("the corpus is gone: %v", err)
 	}
 	f.Fuzz(func(t *testing.T, room, ob []byte) {
-		p, err := NewPlan("fuzz", fuzzRing(room), []Piece{piece("o", 0.3, fuzzRing(ob))}, nil, nil, nil, nil)
+		p, err := NewPlan(PlanSpec{Name: "fuzz", Room: fuzzRing(room), Obstacles: []Piece{piece("o", 0.3, fuzzRing(ob))}})
 		if err != nil {
 			var pe *PlanError
 			if !errors.As(err, &pe) || pe.Reason == "" {

@@ -29,6 +29,17 @@ type PlanError struct {
 
 func (e *PlanError) Error() string { return fmt.Sprintf("%s: %s", e.Piece, e.Reason) }
 
+// PlanSpec is a room as entered: its corners, and what is in it.
+type PlanSpec struct {
+	Name        string
+	Room        []Point2
+	Obstacles   []Piece // stand on the floor
+	Overhead    []Piece // the robot passes beneath
+	Areas       []Piece
+	TestObjects []Piece
+	Dock        *Pose // nil: none
+}
+
 // NewPlan checks a room and what is in it and returns it with every outline
 // closed, counter-clockwise and free of repeated corners. Outlines may come
 // closed or open, in either sense. It errs with a *PlanError if an outline
@@ -36,23 +47,23 @@ func (e *PlanError) Error() string { return fmt.Sprintf("%s: %s", e.Piece, e.Rea
 // out of the room by more than WallTolerance, if an overhead or an area lies
 // wholly outside it, if a height or a kind is impossible, if two pieces of a
 // group share a name, or if the dock is outside the room. Obstacles may touch
-// and overlap each other. The arguments are not changed.
-func NewPlan(name string, room []Point2, obstacles, overhead, areas, objects []Piece, dock *Pose) (*Plan, error) {
-	r, err := cleanRing("room", room)
+// and overlap each other. The spec is not changed.
+func NewPlan(spec PlanSpec) (*Plan, error) {
+	r, err := cleanRing("room", spec.Room)
 	if err != nil {
 		return nil, err
 	}
-	p := &Plan{Name: name, Room: toOrb(r)}
+	p := &Plan{Name: spec.Name, Room: toOrb(r)}
 	groups := []struct {
 		what   string
 		in     []Piece
 		out    *[]Piece
 		inside bool // must lie wholly in the room
 	}{
-		{"obstacle", obstacles, &p.Obstacles, true},
-		{"overhead", overhead, &p.Overhead, false},
-		{"area", areas, &p.Areas, false},
-		{"test object", objects, &p.TestObjects, true},
+		{"obstacle", spec.Obstacles, &p.Obstacles, true},
+		{"overhead", spec.Overhead, &p.Overhead, false},
+		{"area", spec.Areas, &p.Areas, false},
+		{"test object", spec.TestObjects, &p.TestObjects, true},
 	}
 	for _, g := range groups {
 		seen := map[string]bool{}
@@ -71,7 +82,7 @@ func NewPlan(name string, room []Point2, obstacles, overhead, areas, objects []P
 			*g.out = append(*g.out, out)
 		}
 	}
-	if dock != nil {
+	if dock := spec.Dock; dock != nil {
 		s := dock.X + dock.Y + dock.Heading
 		if math.IsNaN(s) || math.IsInf(s, 0) {
 			return nil, &PlanError{"dock", "its place or heading is not a finite number"}

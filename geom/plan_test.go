@@ -60,7 +60,7 @@ func testPlans(t testing.TB) map[string]*Plan {
 	}
 	out := map[string]*Plan{}
 	for name, r := range raws {
-		p, err := NewPlan(name, r.room, r.obstacles, r.overhead, r.areas, r.objects, r.dock)
+		p, err := NewPlan(PlanSpec{Name: name, Room: r.room, Obstacles: r.obstacles, Overhead: r.overhead, Areas: r.areas, TestObjects: r.objects, Dock: r.dock})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -138,7 +138,7 @@ func TestNewPlanRefuses(t *testing.T) {
 		{name: "obstacle crosses itself", room: room, obstacles: []Piece{piece("sofa", 1, []Point2{{1, 1}, {2, 2}, {2, 1}, {1, 2}})}, piece: "sofa", says: "crosses"},
 	}
 	for _, c := range cases {
-		p, err := NewPlan("p", c.room, c.obstacles, c.overhead, c.areas, c.objects, c.dock)
+		p, err := NewPlan(PlanSpec{Name: "p", Room: c.room, Obstacles: c.obstacles, Overhead: c.overhead, Areas: c.areas, TestObjects: c.objects, Dock: c.dock})
 		var pe *PlanError
 		if !errors.As(err, &pe) || pe.Piece != c.piece || !strings.Contains(pe.Reason, c.says) || p != nil {
 			t.Errorf("%s: %v, want a PlanError of %q with %q", c.name, err, c.piece, c.says)
@@ -150,7 +150,7 @@ func TestNewPlanLeavesArgumentsAlone(t *testing.T) {
 	room := reversed(box(0, 0, 5, 4))
 	ob := []Piece{piece("a", 1, reversed(box(1, 1, 2, 2)))}
 	first, ring := room[0], ob[0].Outline.Clone()
-	if _, err := NewPlan("p", room, ob, nil, nil, nil, nil); err != nil {
+	if _, err := NewPlan(PlanSpec{Name: "p", Room: room, Obstacles: ob}); err != nil {
 		t.Fatal(err)
 	}
 	if room[0] != first || !ob[0].Outline.Equal(ring) {

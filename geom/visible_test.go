@@ -14,15 +14,15 @@ import (
 func TestHiddenExamples(t *testing.T) {
 	cam := straightDown(2.5, 300)
 	room := box(-5, -4, 5, 4)
-	low, err := NewPlan("box", room, []Piece{piece("box", 0.5, box(1, -1, 1.2, 1))}, nil, nil, nil, nil)
+	low, err := NewPlan(PlanSpec{Name: "box", Room: room, Obstacles: []Piece{piece("box", 0.5, box(1, -1, 1.2, 1))}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	table, err := NewPlan("table", room, nil, []Piece{piece("table", 0.7, box(1, -1, 2, 1))}, nil, nil, nil)
+	table, err := NewPlan(PlanSpec{Name: "table", Room: room, Overhead: []Piece{piece("table", 0.7, box(1, -1, 2, 1))}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	both, err := NewPlan("both", room, low.Obstacles, table.Overhead, nil, nil, nil)
+	both, err := NewPlan(PlanSpec{Name: "both", Room: room, Obstacles: low.Obstacles, Overhead: table.Overhead})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,8 +21,8 @@ func TestEventsInGerman(t *testing.T) {
 	square := func(x, y, w float64) []geom.Point2 {
 		return []geom.Point2{{X: x, Y: y}, {X: x + w, Y: y}, {X: x + w, Y: y + w}, {X: x, Y: y + w}}
 	}
-	plan, err := geom.NewPlan("hall", square(0, 0, 6), []geom.Piece{{Name: "sofa", Outline: geom.Ring(square(2, 2, 0.4)), Height: 0.4}}, []geom.Piece{{Name: "table", Outline: geom.Ring(square(4, 4, 0.5)), Height: 0.7}},
-		[]geom.Piece{{Name: "rug", Outline: geom.Ring(square(0.5, 4, 1)), Kind: "surface"}}, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "hall", Room: square(0, 0, 6), Obstacles: []geom.Piece{{Name: "sofa", Outline: geom.Ring(square(2, 2, 0.4)), Height: 0.4}}, Overhead: []geom.Piece{{Name: "table", Outline: geom.Ring(square(4, 4, 0.5)), Height: 0.7}}, Areas: []geom.Piece{{Name: "rug", Outline: geom.Ring(square(0.5, 4, 1)), Kind: "surface"}}})
+
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -38,8 +38,8 @@ func storyInput() RunInput {
 // storyRun is run.json of storyInput, with a plan of a room with a cabinet.
 func storyRun(t *testing.T, change func(*RunInput)) (*Run, *geom.Plan) {
 	t.Helper()
-	plan, err := geom.NewPlan("study", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}},
-		[]geom.Piece{{Name: "cabinet", Outline: geom.Ring([]geom.Point2{{X: 1.2, Y: 1.8}, {X: 2, Y: 1.8}, {X: 2, Y: 2.2}, {X: 1.2, Y: 2.2}}), Height: 1}}, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "study", Room: []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, Obstacles: []geom.Piece{{Name: "cabinet", Outline: geom.Ring([]geom.Point2{{X: 1.2, Y: 1.8}, {X: 2, Y: 1.8}, {X: 2, Y: 2.2}, {X: 1.2, Y: 2.2}}), Height: 1}}})
+
 	if err != nil {
 		t.Fatal(err)
 	}

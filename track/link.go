@@ -10,19 +10,19 @@ import (
 	"swathe/track/sight"
 )
 
-// linked is one look on its way to becoming a sample.
+// linked is one look on its way to becoming a sample of the trace.
 type linked struct {
 	sight.Sighting
 	state  geom.State
-	reason string
-	pose   geom.Pose // smoothed position, final heading
-	vx, vy float64
-	sigma  float64
-	hop    float64 // m, see hopM
-	sigmaH float64
+	reason string    // why the robot is not seen
+	pose   geom.Pose // smoothed place, and heading
+	vx, vy float64   // smoothed speed, m/s
+	sigma  float64   // of the place along each axis, m
+	hop    float64   // m, see hopM
+	sigmaH float64   // of the heading, rad
 	source geom.HeadingSource
-	still  bool
-	rest   int // number of the still stretch
+	still  bool // the robot stands
+	rest   int  // which time it stands: the first is 1
 }
 
 // Link makes a trace of sightings in increasing time. plan, robot and camera
@@ -77,9 +77,9 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 }
 
 // noFrames puts one look that saw nothing into the middle of every stretch longer
-// than pathGap that has no frame: between two parts of a recording, or where the
-// camera paused. Without it the places before and after would be taken for
-// neighbours and the stretch for seen, if they happen to lie close together.
+// than pathGap without a frame: between two parts of a recording, or where the camera
+// paused. Else the places before and after it would be neighbours, and where they
+// lie close together the robot would count as seen all the while.
 func noFrames(l []linked) []linked {
 	out := make([]linked, 0, len(l))
 	for i := range l {
@@ -91,11 +91,13 @@ func noFrames(l []linked) []linked {
 	return out
 }
 
-// shadowCrowd is the share of the ring round a robot that its usual shadow fills.
+// shadowCrowd is the share of the ring round the robot that a usual shadow of its
+// own fills.
 const shadowCrowd = 0.1
 
-// lessShadow takes from what is round the robot that which always is: a long
-// shadow is no person.
+// lessShadow corrects Crowd, the share of the ring round the robot that differs from
+// the room, where it is always high: that is the robot's own long shadow and no
+// person beside it.
 func lessShadow(l []linked) {
 	var v []float64
 	for i := range l {
@@ -129,8 +131,8 @@ func noRobot(l []linked, job Job) string {
 	return m
 }
 
-// dropDoubts unmakes sightings whose top does not look like the robot's, as
-// long as they are few: many would say that the top has changed.
+// dropDoubts discards the sightings whose top does not look like the robot's. If they
+// are more than one in six it keeps them: then the top itself has changed.
 func dropDoubts(l []linked) {
 	n, d := 0, 0
 	for i := range l {
@@ -151,8 +153,9 @@ func dropDoubts(l []linked) {
 	}
 }
 
-// dropJumps unmakes sightings that are no part of any path: a short stretch
-// from whose both neighbours the robot would have had to leap.
+// dropJumps discards sightings that cannot belong to the path: a few in a row that
+// the robot could only have reached by a leap, and left by another; and single ones
+// far beside the line of their neighbours.
 func dropJumps(l []linked, opt Options) {
 	idx := make([]int, 0, len(l))
 	for i := range l {
@@ -164,8 +167,8 @@ func dropJumps(l []linked, opt Options) {
 		d := math.Hypot(l[a].X-l[b].X, l[a].Y-l[b].Y)
 		return d > opt.MaxSpeed*(l[b].T-l[a].T)+0.03
 	}
-	// Stretches between leaps; one that is short beside its neighbours and
-	// from which a leap leads back is an error.
+	// Cut the sightings at every leap. A piece of no more than 8 that is shorter
+	// than one beside it is an error.
 	var cut []int
 	for k := 1; k < len(idx); k++ {
 		if leap(idx[k-1], idx[k]) {
@@ -214,11 +217,11 @@ func dropJumps(l []linked, opt Options) {
 	}
 }
 
-// bump is the hardest acceleration that a robot takes part in, m/s^2.
+// bump is the hardest acceleration of a robot, m/s^2: when it hits something.
 const bump = 4
 
-// swerve is how far a look lies beside the line of its neighbours, in units of
-// what a robot can do and a fit can err.
+// swerve is how far a look lies beside the line of its neighbours, over the farthest
+// that a robot could get there and a fit be wrong: above 1 is impossible.
 func swerve(a, m, b *linked) float64 {
 	if b.T-a.T > 0.5 {
 		return 0
@@ -265,7 +268,7 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	g := geom.Gap{State: geom.Lost, Reason: sight.WhyNothing}
 	g.From, g.To = l[i].T, l[j-1].T
 	count := map[string]int{}
-	var whys []string // in the order in which they came: a map has none
+	var whys []string // keys of count as they came, so that ties are broken the same way every time
 	for k := i; k < j; k++ {
 		if count[l[k].Why]++; count[l[k].Why] == 1 {
 			whys = append(whys, l[k].Why)
@@ -319,9 +322,9 @@ func judge(l []linked, i, j int, job Job, opt Options) geom.Gap {
 	return g
 }
 
-// carriedStretches widens a carried gap over the sightings beside it that were
-// made while the person had hold of the robot: lifted, it looks larger and
-// moves in leaps.
+// carriedStretches widens a gap in which the robot was carried by the sightings next
+// to it that show it moving with a person at it, in the 3 s before and after: it was
+// in the person's hands then.
 func carriedStretches(l []linked, job Job, opt Options, gaps *[]geom.Gap) {
 	for gi := range *gaps {
 		g := &(*gaps)[gi]
@@ -342,8 +345,8 @@ func carriedStretches(l []linked, job Job, opt Options, gaps *[]geom.Gap) {
 	}
 }
 
-// moved is how far the robot goes within half a second from look k in time's
-// sense dir.
+// moved is how far from its place at look k the robot gets in the half second after
+// (dir 1) or before it (dir -1).
 func moved(l []linked, k, dir int) float64 {
 	best := 0.0
 	for m := k; m >= 0 && m < len(l) && math.Abs(l[m].T-l[k].T) < 0.5; m += dir {

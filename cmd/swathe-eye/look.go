@@ -32,27 +32,32 @@ type part struct {
 	offset float64 // s of its first frame in the run
 }
 
+// looker looks at all recordings of a run, for one request.
 type looker struct {
 	req    track.Request
 	parts  []part
-	halved int
+	halved int // how often pictures are halved before they are looked at
 	set    sight.Setup
-	until  time.Time  // when to take no more samples; zero: never
-	mu     sync.Mutex // of what follows, while samples are taken
-	out    *json.Encoder
-	flush  func() error
-	said   time.Time // when flush was last called
-	was    string    // what was last said to be done
+	until  time.Time // from then on no more frames are sampled; zero: no limit
+
+	// Frames are sampled in several goroutines, and each says what it does:
+	// mu guards what follows.
+	mu     sync.Mutex
+	out    *json.Encoder // replies to whoever asked
+	flush  func() error  // sends what out has written
+	said   time.Time     // when a reply was last sent
+	was    string        // what that reply said is being done
 	stages []track.Stage
-	kept   *unfinished // nil: nothing is kept of a look that is stopped
-	answer io.Writer   // what out writes to, without being kept
+	kept   *unfinished // what is kept in case the look is stopped; nil: nothing is
+	answer io.Writer   // where out writes, for replies that are not to be kept
 }
 
 // signEvery is how often a sign of life is given where nothing else is said.
 const signEvery = time.Second
 
-// doing says what is done next, between units of work: by that whoever waits
-// knows that it goes on, and what it was at if it does not.
+// doing tells whoever waits what is done next, between units of work: a program
+// that says nothing for a minute is taken for stuck and stopped, and what was said
+// last is then the reason given.
 func (l *looker) doing(what string) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -60,7 +65,7 @@ func (l *looker) doing(what string) bool {
 		return true
 	}
 	l.said, l.was = time.Now(), what
-	// Who does not listen any more has ended this program anyway.
+	// An error means that nobody reads: then this program is about to be stopped.
 	if l.out.Encode(track.Reply{Doing: what}) == nil {
 		l.flush()
 	}
@@ -72,9 +77,10 @@ type failure struct{ track.FailReply }
 
 func (f failure) Error() string { return f.Message }
 
-// inDecoders is how many of the places in which Go code may run calls into the
-// decoders hold for long. While others are free the runtime leaves them these;
-// else it takes them away and hands them back at every frame: a fiftieth of all work.
+// inDecoders is how many calls into the C decoders are under way at a time. Each
+// occupies one of the GOMAXPROCS slots in which Go code may run. With so many slots
+// more, the runtime leaves them theirs; without, it takes the slot away and hands it
+// back at every frame, which costs a fiftieth of all work.
 const inDecoders = 3
 
 func look([]string) error {

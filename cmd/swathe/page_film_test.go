@@ -22,7 +22,7 @@ func TestPageLayerAlpha(t *testing.T) {
 		t.Skip("SWATHE_EYE does not name the eye; cmd/test.sh sets it")
 	}
 	dir := t.TempDir()
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 3.2, Y: 0}, {X: 3.2, Y: 2.4}, {X: 0, Y: 2.4}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 3.2, Y: 0}, {X: 3.2, Y: 2.4}, {X: 0, Y: 2.4}}})
 	if err != nil {
 		t.Fatal(err)
 	}

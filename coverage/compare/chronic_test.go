@@ -30,7 +30,7 @@ func gridsOf(runs, n int, hit func(run, cell int) bool) []*coverage.Grid {
 
 func floorPlan(t testing.TB, side float64) *geom.Plan {
 	t.Helper()
-	p, err := geom.NewPlan("floor", []geom.Point2{{}, {X: side}, {X: side, Y: side}, {Y: side}}, nil, nil, nil, nil, nil)
+	p, err := geom.NewPlan(geom.PlanSpec{Name: "floor", Room: []geom.Point2{{}, {X: side}, {X: side, Y: side}, {Y: side}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,7 +17,7 @@ func boxAt(name string, x, height float64) geom.Piece {
 
 func hall(t *testing.T, room []geom.Point2, obstacles, objects []geom.Piece) Layout {
 	t.Helper()
-	p, err := geom.NewPlan("hall", room, obstacles, nil, nil, objects, nil)
+	p, err := geom.NewPlan(geom.PlanSpec{Name: "hall", Room: room, Obstacles: obstacles, TestObjects: objects})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -59,7 +59,7 @@ func kinds(t *testing.T, form string, gap, fps float64, runs int) map[string]int
 		for i := range sofa {
 			sofa[i].X, sofa[i].Y = sofa[i].X+0.005*rng.NormFloat64(), sofa[i].Y+0.005*rng.NormFloat64()
 		}
-		plan, err := geom.NewPlan("test", corners(0, 0, 5.5, 4), []geom.Piece{ring("sofa", 0.4, sofa)}, nil, nil, nil, nil)
+		plan, err := geom.NewPlan(geom.PlanSpec{Name: "test", Room: corners(0, 0, 5.5, 4), Obstacles: []geom.Piece{ring("sofa", 0.4, sofa)}})
 		if err != nil {
 			t.Fatal(err)
 		}

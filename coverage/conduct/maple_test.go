@@ -15,9 +15,8 @@ import (
 // The paths under testdata/maple were drawn by a program that is no part of
 // this project (testdata/README.md); its truth.json says when the robot spun.
 func TestMapleSpin(t *testing.T) {
-	plan, err := geom.NewPlan("cluttered", corners(0, 0, 3.2, 2.4),
-		[]geom.Piece{ring("cabinet", 0.5, corners(0, 1.8, 0.9, 2.4)), ring("stool", 0.35, corners(2.2, 0.7, 2.45, 0.95))},
-		[]geom.Piece{ring("tabletop", 0.55, corners(1.3, 1.25, 1.6, 1.55))}, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "cluttered", Room: corners(0, 0, 3.2, 2.4), Obstacles: []geom.Piece{ring("cabinet", 0.5, corners(0, 1.8, 0.9, 2.4)), ring("stool", 0.35, corners(2.2, 0.7, 2.45, 0.95))}, Overhead: []geom.Piece{ring("tabletop", 0.55, corners(1.3, 1.25, 1.6, 1.55))}})
+
 	if err != nil {
 		t.Fatal(err)
 	}

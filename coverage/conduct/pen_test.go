@@ -132,7 +132,7 @@ func ring(name string, height float64, pts []geom.Point2) geom.Piece {
 
 func newPlan(t testing.TB, w, h float64, dock *geom.Pose, obstacles ...geom.Piece) *geom.Plan {
 	t.Helper()
-	p, err := geom.NewPlan("test", corners(0, 0, w, h), obstacles, nil, nil, nil, dock)
+	p, err := geom.NewPlan(geom.PlanSpec{Name: "test", Room: corners(0, 0, w, h), Obstacles: obstacles, Dock: dock})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,7 +11,7 @@ import (
 // withProp is a room of 5 x 4 m with one test object, and what a robot does to it.
 func withObject(t *testing.T, outline []geom.Point2, p *pen, track []geom.ObjectPose, change func(*geom.ObjectSight)) ObjectResult {
 	t.Helper()
-	plan, err := geom.NewPlan("test", corners(0, 0, 5, 4), nil, nil, nil, []geom.Piece{ring("slipper", 0.04, outline)}, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "test", Room: corners(0, 0, 5, 4), TestObjects: []geom.Piece{ring("slipper", 0.04, outline)}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -118,7 +118,7 @@ func TestBudgetIsCalibrated(t *testing.T) {
 				c[i].X, c[i].Y = c[i].X+off(), c[i].Y+off()
 			}
 		}
-		p, err := geom.NewPlan("off", room, []geom.Piece{{Name: "sofa", Outline: geom.Ring(sofa), Height: 0.4}}, nil, nil, nil, nil)
+		p, err := geom.NewPlan(geom.PlanSpec{Name: "off", Room: room, Obstacles: []geom.Piece{{Name: "sofa", Outline: geom.Ring(sofa), Height: 0.4}}})
 		if err != nil {
 			t.Fatal(err)
 		}

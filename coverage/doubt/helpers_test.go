@@ -15,7 +15,7 @@ func box(x0, y0, x1, y1 float64) []geom.Point2 {
 
 func testPlan(t testing.TB) *geom.Plan {
 	t.Helper()
-	p, err := geom.NewPlan("test", box(0, 0, 4, 3), []geom.Piece{{Name: "sofa", Outline: geom.Ring(box(1.5, 1, 2.2, 1.8)), Height: 0.4}}, nil, nil, nil, nil)
+	p, err := geom.NewPlan(geom.PlanSpec{Name: "test", Room: box(0, 0, 4, 3), Obstacles: []geom.Piece{{Name: "sofa", Outline: geom.Ring(box(1.5, 1, 2.2, 1.8)), Height: 0.4}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,25 +19,33 @@ type item struct {
 // listWidth is the share of the sheet that a list takes beside a plan.
 const listWidth = 0.34
 
+// listed is what stands about a plan with a numbered list.
+type listed struct {
+	title, headline, details, foot string
+	legend                         []entry // beside that of the plan
+	items                          []item
+}
+
 // listSheet lays out a plan with a numbered list beside it, or beneath it
 // where the sheet is upright, and returns the view. finish writes list and
 // numbers once the plan is drawn.
-func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string, legend []entry, items []item) (v view, pb box, finish func()) {
+func (s *sheet) listSheet(plan *geom.Plan, l listed) (v view, pb box, finish func()) {
 	if s.isSmall() {
-		details, foot = "", ""
+		l.details, l.foot = "", ""
 	}
-	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), title, headline, details)
+	b := s.header(box{0, 0, s.w, s.h}.inset(s.margin()), l.title, l.headline, l.details)
 	wide := math.Max(listWidth*b.w(), math.Min(16*s.em, 0.5*b.w()))
 	if s.isSmall() {
 		wide = 0.29 * b.w()
 	}
-	b = s.footer(b, foot)
+	b = s.footer(b, l.foot)
 	room := corners(plan.Room)
 	if s.opt.Labels == None {
 		v, pb = fit(room, s.opt.TurnDeg, s.opt.MPerPx, b)
 		s.k = v.k
 		return v, pb, func() {}
 	}
+	legend := append(l.legend, s.planLegend(plan)...)
 	bar := 1.5 * s.em
 	list := b
 	area := b
@@ -68,8 +76,8 @@ func (s *sheet) listSheet(plan *geom.Plan, title, headline, details, foot string
 	return v, pb, func() {
 		s.scaleBar(v, pt{pb.x0, pb.y0 - 0.95*s.em}, math.Max(0.3*pb.w(), 4*s.em))
 		s.drawRows(rows, box{pb.x0, b.y0, area.x1, pb.y0 - bar - 0.4*s.em})
-		shown := s.list(items, list)
-		s.badges(v, pb, items[:shown])
+		shown := s.list(l.items, list)
+		s.badges(v, pb, l.items[:shown])
 	}
 }
 
@@ -227,7 +235,7 @@ func MissedPatches(r Run, opt Options) (*Picture, error) {
 		case n > 1:
 			details = fmt.Sprintf("In %d patches, the largest first", n)
 		}
-		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		v, b, finish := s.listSheet(r.Plan, listed{r.Title(), headline, details, r.Method(s.opt.Unit), legend, items})
 		s.cellMap(v, b, r.Cover.Grid, class, func(c uint8) tone {
 			if c >= classPass1 {
 				return plain(PassColours[0])
@@ -269,7 +277,8 @@ func Events(r Run, es []Event, opt Options) (*Picture, error) {
 		alt += " " + it.words
 	}
 	return newPicture("events", alt, opt, func(s *sheet) {
-		v, _, finish := s.listSheet(r.Plan, r.Title(), headline, "In a run of "+words.Duration(r.Cover.Motion.DurationS), "Times are those of the recording.", s.planLegend(r.Plan), items)
+		v, _, finish := s.listSheet(r.Plan, listed{title: r.Title(), headline: headline, items: items,
+			details: "In a run of " + words.Duration(r.Cover.Motion.DurationS), foot: "Times are those of the recording."})
 		s.floorOf(v, r.Plan)
 		for _, k := range stretches(r.Trace, r.Trace.Run.From, r.Trace.Run.To, 0.5/v.k) {
 			s.line(stroke{c: mix(s.pal.floor, s.pal.hatch, 0.6), width: 0.7 * s.pathWidth()}, v.ring(k.pts), false)
@@ -333,7 +342,7 @@ func Edges(r Run, opt Options) (*Picture, error) {
 		if unknown {
 			legend = append(legend, pattern("not known", s.speckled()))
 		}
-		v, b, finish := s.listSheet(r.Plan, r.Title(), headline, details, r.Method(s.opt.Unit), append(legend, s.planLegend(r.Plan)...), items)
+		v, b, finish := s.listSheet(r.Plan, listed{r.Title(), headline, details, r.Method(s.opt.Unit), legend, items})
 		s.cellMap(v, b, g, class, func(c uint8) tone {
 			switch {
 			case c == classes:

@@ -21,7 +21,7 @@ func filmSpec(t *testing.T) film.Spec {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "a.mp4")
 	clockFilm(t, file, 60, 0)
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 3.2, Y: 0}, {X: 3.2, Y: 2.4}, {X: 0, Y: 2.4}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 3.2, Y: 0}, {X: 3.2, Y: 2.4}, {X: 0, Y: 2.4}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -197,7 +197,7 @@ func BenchmarkFilm1280x720(b *testing.B) {
 	if err := enc.Close(); err != nil {
 		b.Fatal(err)
 	}
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}})
 	if err != nil {
 		b.Fatal(err)
 	}

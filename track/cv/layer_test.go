@@ -240,7 +240,7 @@ func BenchmarkLayer1920x1080(b *testing.B) {
 	if os.Getenv("SWATHE_LONG") != "" {
 		seconds = 600
 	}
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -160,7 +160,7 @@ func (m *MarkerFinder) Draw(side int) ([]uint8, error) {
 // Pose finds the marker in a picture and returns the robot's pose: near its
 // place if one is given, else anywhere. cam is scaled to the picture.
 func (m *MarkerFinder) Pose(pic *sight.Picture, cam *geom.Camera, mk geom.Marker, near *geom.Point2) (sight.MarkerFix, bool) {
-	return sight.FindMarker(m, &pic.Y, cam, mk, 0, near, nil)
+	return sight.MarkerSearch{Camera: cam, Marker: mk, Near: near}.In(m, &pic.Y)
 }
 
 // Rows returns the marker's cells from its top, true for black, its border

@@ -192,7 +192,7 @@ func TestMarkerPose(t *testing.T) {
 			defer m.Close()
 			mk := geom.Marker{Dictionary: c.dictionary, ID: 7, Side: c.side, Height: 0.095, Ahead: 0.03, Left: -0.02, Turn: geom.Radians(30)}
 			robot := geom.Robot{Name: "linden", Diameter: 0.34, Height: 0.095, Tools: []geom.Tool{{Width: 0.18}}, Marker: &mk}
-			plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}, nil, nil, nil, nil, nil)
+			plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 3}, {X: 0, Y: 3}}})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -23,7 +23,7 @@ func TestWatcherWithMarker(t *testing.T) {
 	defer m.Close()
 	mk := geom.Marker{Dictionary: "4x4_50", ID: 3, Side: 0.12, Height: 0.09, Turn: geom.Radians(-40)}
 	robot := geom.Robot{Name: "linden", Diameter: 0.34, Height: 0.09, Tools: []geom.Tool{{Width: 0.18}}, Marker: &mk}
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2}, {X: 0, Y: 2}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2}, {X: 0, Y: 2}}})
 	if err != nil {
 		t.Fatal(err)
 	}

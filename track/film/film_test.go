@@ -40,7 +40,7 @@ func testPane(t testing.TB, w, h int) (Pane, []Pass) {
 	}
 	chest, rug := piece("chest", 0.5, square(1.2, 1.5, 1.8, 2)), piece("rug", 0.02, square(2.4, 0.4, 3.4, 1.2))
 	rug.Kind = geom.AreaSurface
-	plan, err := geom.NewPlan("one", square(0, 0, 4, 3), []geom.Piece{chest}, nil, []geom.Piece{rug}, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: square(0, 0, 4, 3), Obstacles: []geom.Piece{chest}, Areas: []geom.Piece{rug}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@
 package paint
 
 import (
+	"image"
 	"math"
 
 	"swathe/geom"
@@ -30,17 +31,18 @@ type Canvas struct {
 // New returns a canvas over pixels that the caller owns.
 func New(w, h int, pix []uint8) *Canvas { return &Canvas{W: w, H: h, Pix: pix} }
 
-// limits is the part that is drawn on, x1 and y1 left out.
-func (c *Canvas) limits() (x0, y0, x1, y1 int) {
+// limits is the part that is drawn on.
+func (c *Canvas) limits() image.Rectangle {
+	all := image.Rect(0, 0, c.W, c.H)
 	if c.Clip[2] <= 0 || c.Clip[3] <= 0 {
-		return 0, 0, c.W, c.H
+		return all
 	}
-	return max(0, c.Clip[0]), max(0, c.Clip[1]), min(c.W, c.Clip[0]+c.Clip[2]), min(c.H, c.Clip[1]+c.Clip[3])
+	return all.Intersect(image.Rect(c.Clip[0], c.Clip[1], c.Clip[0]+c.Clip[2], c.Clip[1]+c.Clip[3]))
 }
 
 // Dot mixes a colour into one pixel, k of 255 of it.
 func (c *Canvas) Dot(x, y int, col Colour, k uint8) {
-	if x0, y0, x1, y1 := c.limits(); x < x0 || y < y0 || x >= x1 || y >= y1 {
+	if !image.Pt(x, y).In(c.limits()) {
 		return
 	}
 	c.dot(y*c.W+x, col, uint32(col[3])*uint32(k)/255)
@@ -76,12 +78,9 @@ func (c *Canvas) Line(pts []geom.Point2, closed bool, width float64, col Colour)
 		return
 	}
 	r := width/2 + 0.5
-	x0, y0, x1, y1, ok := c.bounds(pts, r)
-	if !ok {
-		return
-	}
-	w := x1 - x0 + 1
-	c.clearCover(w * (y1 - y0 + 1))
+	in := c.bounds(pts, r)
+	w := in.Dx()
+	c.clearCover(w * in.Dy())
 	n := len(pts) - 1
 	if closed || n == 0 {
 		n = len(pts)
@@ -91,11 +90,11 @@ func (c *Canvas) Line(pts []geom.Point2, closed bool, width float64, col Colour)
 		if math.IsNaN(a.X + a.Y + b.X + b.Y) {
 			continue
 		}
-		c.segment(a, b, r, x0, y0, x1, y1)
+		c.segment(a, b, r, in)
 	}
-	for y := y0; y <= y1; y++ {
-		for x := x0; x <= x1; x++ {
-			if k := c.cover[(y-y0)*w+x-x0]; k > 0 {
+	for y := in.Min.Y; y < in.Max.Y; y++ {
+		for x := in.Min.X; x < in.Max.X; x++ {
+			if k := c.cover[(y-in.Min.Y)*w+x-in.Min.X]; k > 0 {
 				c.dot(y*c.W+x, col, uint32(col[3])*uint32(k)/255)
 			}
 		}
@@ -103,7 +102,7 @@ func (c *Canvas) Line(pts []geom.Point2, closed bool, width float64, col Colour)
 }
 
 // bounds is the box of the points, r wider, within the frame.
-func (c *Canvas) bounds(pts []geom.Point2, r float64) (x0, y0, x1, y1 int, ok bool) {
+func (c *Canvas) bounds(pts []geom.Point2, r float64) image.Rectangle {
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, p := range pts {
 		if math.IsNaN(p.X + p.Y) {
@@ -113,10 +112,9 @@ func (c *Canvas) bounds(pts []geom.Point2, r float64) (x0, y0, x1, y1 int, ok bo
 		hi.X, hi.Y = math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)
 	}
 	clamp := func(v float64, n int) int { return int(math.Max(-1, math.Min(float64(n), v))) }
-	l, t, right, low := c.limits()
-	x0, y0 = max(l, clamp(math.Floor(lo.X-r), c.W)), max(t, clamp(math.Floor(lo.Y-r), c.H))
-	x1, y1 = min(right-1, clamp(math.Ceil(hi.X+r), c.W)), min(low-1, clamp(math.Ceil(hi.Y+r), c.H))
-	return x0, y0, x1, y1, x0 <= x1 && y0 <= y1
+	box := image.Rectangle{Min: image.Pt(clamp(math.Floor(lo.X-r), c.W), clamp(math.Floor(lo.Y-r), c.H)),
+		Max: image.Pt(clamp(math.Ceil(hi.X+r), c.W)+1, clamp(math.Ceil(hi.Y+r), c.H)+1)}
+	return box.Intersect(c.limits())
 }
 
 func (c *Canvas) clearCover(n int) {
@@ -128,12 +126,11 @@ func (c *Canvas) clearCover(n int) {
 }
 
 // segment raises the cover of the pixels near one piece of a line.
-func (c *Canvas) segment(a, b geom.Point2, r float64, x0, y0, x1, y1 int) {
-	w := x1 - x0 + 1
+func (c *Canvas) segment(a, b geom.Point2, r float64, in image.Rectangle) {
 	d := b.Sub(a)
 	l2 := d.X*d.X + d.Y*d.Y
 	low, high := math.Min(a.Y, b.Y)-r, math.Max(a.Y, b.Y)+r
-	for y := max(y0, int(math.Max(-1, math.Floor(low)))); y <= y1 && float64(y) <= high; y++ {
+	for y := max(in.Min.Y, int(math.Max(-1, math.Floor(low)))); y < in.Max.Y && float64(y) <= high; y++ {
 		// Only the stretch of the row that the piece can reach.
 		l, h := math.Min(a.X, b.X)-r, math.Max(a.X, b.X)+r
 		if math.Abs(d.Y) > 1e-9 {
@@ -145,7 +142,7 @@ func (c *Canvas) segment(a, b geom.Point2, r float64, x0, y0, x1, y1 int) {
 			u, v := a.X+t0*d.X, a.X+t1*d.X
 			l, h = math.Max(l, math.Min(u, v)-r), math.Min(h, math.Max(u, v)+r)
 		}
-		for x := max(x0, int(math.Max(-1, math.Floor(l)))); x <= x1 && float64(x) <= h; x++ {
+		for x := max(in.Min.X, int(math.Max(-1, math.Floor(l)))); x < in.Max.X && float64(x) <= h; x++ {
 			p := geom.Point2{X: float64(x), Y: float64(y)}.Sub(a)
 			t := 0.0
 			if l2 > 0 {
@@ -153,7 +150,7 @@ func (c *Canvas) segment(a, b geom.Point2, r float64, x0, y0, x1, y1 int) {
 			}
 			if k := r - math.Hypot(p.X-t*d.X, p.Y-t*d.Y); k > 0 {
 				v := uint8(255 * math.Min(1, k))
-				if q := &c.cover[(y-y0)*w+x-x0]; v > *q {
+				if q := &c.cover[(y-in.Min.Y)*in.Dx()+x-in.Min.X]; v > *q {
 					*q = v
 				}
 			}
@@ -173,12 +170,11 @@ func (c *Canvas) Fill(pts []geom.Point2, col Colour) {
 // Spans calls f with the rows of pixels, x1 left out, whose centres a polygon
 // holds (even-odd).
 func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
-	_, y0, _, y1, ok := c.bounds(pts, 0)
-	if !ok || len(pts) < 3 {
+	box, limits := c.bounds(pts, 0), c.limits()
+	if box.Empty() || len(pts) < 3 {
 		return
 	}
-	left, _, right, _ := c.limits()
-	for y := y0; y <= y1; y++ {
+	for y := box.Min.Y; y < box.Max.Y; y++ {
 		c.xs = c.xs[:0]
 		for i, a := range pts {
 			b := pts[(i+1)%len(pts)]
@@ -188,7 +184,7 @@ func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 		}
 		sortShort(c.xs)
 		for i := 0; i+1 < len(c.xs); i += 2 {
-			l, h := math.Max(float64(left), math.Ceil(c.xs[i])), math.Min(float64(right-1), math.Floor(c.xs[i+1]))
+			l, h := math.Max(float64(limits.Min.X), math.Ceil(c.xs[i])), math.Min(float64(limits.Max.X-1), math.Floor(c.xs[i+1]))
 			if l <= h {
 				f(y, int(l), int(h)+1)
 			}
@@ -198,9 +194,9 @@ func (c *Canvas) Spans(pts []geom.Point2, f func(y, x0, x1 int)) {
 
 // Box fills a rectangle of whole pixels, x1 and y1 left out.
 func (c *Canvas) Box(x0, y0, x1, y1 int, col Colour) {
-	l, t, right, low := c.limits()
-	for y := max(t, y0); y < min(low, y1); y++ {
-		for x := max(l, x0); x < min(right, x1); x++ {
+	in := image.Rectangle{Min: image.Pt(x0, y0), Max: image.Pt(x1, y1)}.Intersect(c.limits())
+	for y := in.Min.Y; y < in.Max.Y; y++ {
+		for x := in.Min.X; x < in.Max.X; x++ {
 			c.dot(y*c.W+x, col, uint32(col[3]))
 		}
 	}

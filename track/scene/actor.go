@@ -35,14 +35,14 @@ func (w *world) newActor(s solid, c BGR) actor {
 	case *ellipsoid:
 		r := max(q.ra, q.rl)
 		a.box = w.box(2, drum{q.x, q.y, r, q.z - q.rz, q.z + q.rz})
-		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, math.Sqrt(q.ra*q.rl), q.z, q.z)}
+		a.casts = []caster{w.newCaster(geom.Point3{X: q.x, Y: q.y, Z: q.z}, geom.Point3{X: q.x, Y: q.y, Z: q.z}, math.Sqrt(q.ra*q.rl))}
 	case *capsule:
 		a.box = w.box(2, drum{q.a.X, q.a.Y, q.r, q.a.Z - q.r, q.a.Z + q.r}, drum{q.b.X, q.b.Y, q.r, q.b.Z - q.r, q.b.Z + q.r})
-		a.casts = []caster{w.newCaster(q.a.X, q.a.Y, q.b.X, q.b.Y, q.r, q.a.Z, q.b.Z)}
+		a.casts = []caster{w.newCaster(q.a, q.b, q.r)}
 	case *prism:
 		a.prism = q
 		a.box = w.box(2+3*w.s.Sensor.Blur, drum{q.x, q.y, q.bound, q.z0, q.z1})
-		a.casts = []caster{w.newCaster(q.x, q.y, q.x, q.y, q.bound, q.z0, q.z1)}
+		a.casts = []caster{w.newCaster(geom.Point3{X: q.x, Y: q.y, Z: q.z0}, geom.Point3{X: q.x, Y: q.y, Z: q.z1}, q.bound)}
 		if q.r == 0 {
 			a.casts[0].outline = q
 		}
@@ -50,17 +50,17 @@ func (w *world) newActor(s solid, c BGR) actor {
 	return a
 }
 
-// newCaster returns what casts the shadow of a ball that goes from one place
-// and height to another.
-func (w *world) newCaster(ax, ay, bx, by, r, z0, z1 float64) caster {
+// newCaster returns what casts the shadow of a ball of radius r that goes from
+// one place to another.
+func (w *world) newCaster(from, to geom.Point3, r float64) caster {
 	t := w.s.Light.Toward
 	c := caster{
-		a: geom.Point2{X: ax - t.X*z0, Y: ay - t.Y*z0}, b: geom.Point2{X: bx - t.X*z1, Y: by - t.Y*z1},
-		r: r, z0: z0, z1: z1,
+		a: geom.Point2{X: from.X - t.X*from.Z, Y: from.Y - t.Y*from.Z}, b: geom.Point2{X: to.X - t.X*to.Z, Y: to.Y - t.Y*to.Z},
+		r: r, z0: from.Z, z1: to.Z,
 	}
-	reach := r + w.soft(max(z0, z1))
-	if z0 < 0.02 {
-		reach = max(reach, r+contactReach(z1))
+	reach := r + w.soft(max(c.z0, c.z1))
+	if c.z0 < 0.02 {
+		reach = max(reach, r+contactReach(c.z1))
 	}
 	c.box = w.box(2, drum{c.a.X, c.a.Y, reach, 0, 0}, drum{c.b.X, c.b.Y, reach, 0, 0})
 	return c

@@ -42,7 +42,8 @@ func newDemoLab() *demoLab {
 	l := &demoLab{
 		// A wide lens that bends lines a little, hung not quite level.
 		camera: Overhead(960, 540, geom.Lens{Fx: 548, Fy: 548, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.11, 0.018}},
-			geom.Point3{X: 1.25, Y: 0.86, Z: 2.55}, geom.Radians(3.5), geom.Radians(70), geom.Radians(1.8)),
+			Hang{Centre: geom.Point3{X: 1.25, Y: 0.86, Z: 2.55}, Tilt: geom.Radians(3.5), Toward: geom.Radians(70), Turn: geom.Radians(1.8)}),
+
 		plans: map[string]*geom.Plan{
 			"empty": {Name: "empty", Room: room, Dock: &dock},
 			"cluttered": {Name: "cluttered", Room: room, Dock: &dock,

@@ -6,25 +6,31 @@ import (
 	"swathe/geom"
 )
 
-// Overhead returns a camera that hangs at centre and looks down, tilted by
-// tilt (rad) towards the direction toward (rad, on the floor), its picture
-// turned by turn (rad) about the optical axis. Without tilt and turn the
-// picture's right is +x and its top is +y.
-func Overhead(width, height int, lens geom.Lens, centre geom.Point3, tilt, toward, turn float64) *geom.Camera {
+// Hang is how a camera hangs that looks down.
+type Hang struct {
+	Centre geom.Point3
+	Tilt   float64 // rad, towards
+	Toward float64 // this direction on the floor, rad
+	Turn   float64 // rad, of the picture about the optical axis
+}
+
+// Overhead returns a camera that looks down. Without tilt and turn the picture's
+// right is +x and its top is +y.
+func Overhead(width, height int, lens geom.Lens, at Hang) *geom.Camera {
 	x, y, z := [3]float64{1, 0, 0}, [3]float64{0, -1, 0}, [3]float64{0, 0, -1}
-	s, c := math.Sincos(toward)
+	s, c := math.Sincos(at.Toward)
 	k := [3]float64{s, -c, 0}
 	for _, v := range []*[3]float64{&x, &y, &z} {
-		*v = rotate(*v, k, tilt)
+		*v = rotate(*v, k, at.Tilt)
 	}
-	s, c = math.Sincos(turn)
+	s, c = math.Sincos(at.Turn)
 	var r [3][3]float64
 	for i := range 3 {
 		r[0][i] = c*x[i] + s*y[i]
 		r[1][i] = c*y[i] - s*x[i]
 		r[2][i] = z[i]
 	}
-	return geom.NewCamera(width, height, lens, r, centre)
+	return geom.NewCamera(width, height, lens, r, at.Centre)
 }
 
 // rotate turns v about the unit vector k by a (Rodrigues' formula).

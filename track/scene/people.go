@@ -105,10 +105,10 @@ func (p *Person) actors(w *world, t float64, robot TimedPose, dst []actor) []act
 	fwd := 0.05 + 0.47*bend
 	sh := 1.4 - 0.55*bend
 	chest := up(fwd*0.6, 0, 0.5*(sh+0.8))
-	dst = append(dst, w.newActor(newEllipsoid(chest.X, chest.Y, chest.Z, at.Heading, (0.13+0.16*bend)*k, 0.2*k, (0.36-0.14*bend)*k), p.Shirt))
+	dst = append(dst, w.newActor(newEllipsoid(chest, at.Heading, (0.13+0.16*bend)*k, 0.2*k, (0.36-0.14*bend)*k), p.Shirt))
 	limb(up(fwd, 0.14, sh-0.03), up(fwd, -0.14, sh-0.03), 0.09, p.Shirt)
 	head := up(fwd+0.04+0.2*bend, 0, sh+0.2-0.12*bend)
-	dst = append(dst, w.newActor(newEllipsoid(head.X, head.Y, head.Z, at.Heading, 0.105*k, 0.085*k, 0.12*k), p.Hair))
+	dst = append(dst, w.newActor(newEllipsoid(head, at.Heading, 0.105*k, 0.085*k, 0.12*k), p.Hair))
 	// Arms.
 	for _, side := range []float64{1, -1} {
 		from := up(fwd, 0.2*side, sh-0.05)
@@ -130,7 +130,7 @@ func (p *Person) actors(w *world, t float64, robot TimedPose, dst []actor) []act
 		elbow := geom.Point3{X: from.X + 0.55*(hand.X-from.X), Y: from.Y + 0.55*(hand.Y-from.Y), Z: from.Z + 0.5*(hand.Z-from.Z)}
 		limb(from, elbow, 0.055, p.Shirt)
 		limb(elbow, hand, 0.045, p.Skin)
-		dst = append(dst, w.newActor(newEllipsoid(hand.X, hand.Y, hand.Z, at.Heading, 0.07*k, 0.045*k, 0.04*k), p.Skin))
+		dst = append(dst, w.newActor(newEllipsoid(hand, at.Heading, 0.07*k, 0.045*k, 0.04*k), p.Skin))
 	}
 	return dst
 }
@@ -160,8 +160,8 @@ func (p *Pet) actors(w *world, t float64, dst []actor) []actor {
 	}
 	body, head := pt(0, 0, 0.5), pt(0.62, 0.1*sway, 0.6)
 	dst = append(dst,
-		w.newActor(newEllipsoid(body.X, body.Y, body.Z, at.Heading+0.2*sway, 0.5*k, 0.2*k, 0.25*k), p.Color),
-		w.newActor(newEllipsoid(head.X, head.Y, head.Z, at.Heading+sway, 0.17*k, 0.15*k, 0.15*k), p.Color.Scale(0.85)),
+		w.newActor(newEllipsoid(body, at.Heading+0.2*sway, 0.5*k, 0.2*k, 0.25*k), p.Color),
+		w.newActor(newEllipsoid(head, at.Heading+sway, 0.17*k, 0.15*k, 0.15*k), p.Color.Scale(0.85)),
 		w.newActor(&capsule{pt(-0.45, 0, 0.5), pt(-0.95, 0.3*sway, 0.7), 0.05 * k}, p.Color.Scale(0.9)))
 	for _, f := range [][2]float64{{0.33, 0.13}, {0.33, -0.13}, {-0.33, 0.13}, {-0.33, -0.13}} {
 		dst = append(dst, w.newActor(&capsule{pt(f[0], f[1], 0.45), pt(f[0]+0.15*sway*math.Copysign(1, f[1]), f[1], 0.05), 0.06 * k}, p.Color.Scale(0.8)))
@@ -174,7 +174,7 @@ func (b *Ball) actors(w *world, t float64, dst []actor) []actor {
 		return dst
 	}
 	at := b.Walk.At(t)
-	a := w.newActor(newEllipsoid(at.X, at.Y, b.Radius, 0, b.Radius, b.Radius, b.Radius), b.Color)
+	a := w.newActor(newEllipsoid(geom.Point3{X: at.X, Y: at.Y, Z: b.Radius}, 0, b.Radius, b.Radius, b.Radius), b.Color)
 	roll := b.Walk.travel(t) / b.Radius
 	c := b.Color
 	a.paint = func(h hit) BGR {

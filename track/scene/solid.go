@@ -238,9 +238,9 @@ type ellipsoid struct {
 	ra, rl, rz float64 // half axes ahead, left, up
 }
 
-func newEllipsoid(x, y, z, heading, ra, rl, rz float64) *ellipsoid {
+func newEllipsoid(middle geom.Point3, heading, ra, rl, rz float64) *ellipsoid {
 	s, c := math.Sincos(heading)
-	return &ellipsoid{x, y, z, c, s, ra, rl, rz}
+	return &ellipsoid{middle.X, middle.Y, middle.Z, c, s, ra, rl, rz}
 }
 
 func (e *ellipsoid) hit(v *view, fx, fy float64) (hit, bool) {

@@ -32,23 +32,21 @@ var inRings = []struct {
 
 const outRing = 1.45
 
-// NewFinder prepares a Finder for a floor given by its bounds and a test that
-// tells whether the robot's centre may be at a point.
-func NewFinder(cam *geom.Camera, robot geom.Robot, factor int, small Plane, lo, hi geom.Point2,
-	may func(geom.Point2) bool, floor func(geom.Point2) float64, hidden func(geom.Point3) bool) *Finder {
-	f := &Finder{fg: NewPlane(small.W, small.H), w: small.W, h: small.H}
-	r := robot.Radius()
+// NewFinder prepares a Finder for a set-up's floor in pictures of b's small size.
+func NewFinder(set *Setup, b *Background) *Finder {
+	f := &Finder{fg: NewPlane(b.Small.W, b.Small.H), w: b.Small.W, h: b.Small.H}
+	r, lo, hi, factor := set.Robot.Radius(), set.Lo, set.Hi, float64(b.Factor)
 	f.step = r / 2.5
 	// A room of 200 m2 still fits in a few megabytes.
 	for (hi.X-lo.X)*(hi.Y-lo.Y)/(f.step*f.step) > 60000 {
 		f.step *= 1.3
 	}
 	index := func(x, y, z float64) int32 {
-		px, ok := cam.Project(geom.Point3{X: x, Y: y, Z: z})
+		px, ok := set.Cam.Project(geom.Point3{X: x, Y: y, Z: z})
 		if !ok {
 			return -1
 		}
-		ix, iy := int(math.Round((px.X+0.5)/float64(factor)-0.5)), int(math.Round((px.Y+0.5)/float64(factor)-0.5))
+		ix, iy := int(math.Round((px.X+0.5)/factor-0.5)), int(math.Round((px.Y+0.5)/factor-0.5))
 		if ix < 0 || iy < 0 || ix >= f.w || iy >= f.h {
 			return -1
 		}
@@ -56,11 +54,11 @@ func NewFinder(cam *geom.Camera, robot geom.Robot, factor int, small Plane, lo, 
 	}
 	for y := lo.Y; y <= hi.Y; y += f.step {
 		for x := lo.X; x <= hi.X; x += f.step {
-			if !may(geom.Point2{X: x, Y: y}) {
+			if !set.May(geom.Point2{X: x, Y: y}) {
 				continue
 			}
 			p := place{pose: geom.Pose{X: x, Y: y}}
-			z := floor(geom.Point2{X: x, Y: y}) + robot.Height/2
+			z := set.Floor(geom.Point2{X: x, Y: y}) + set.Robot.Height/2
 			total := 0
 			for _, ring := range inRings {
 				for k := 0; k < ring.n; k++ {
@@ -68,7 +66,7 @@ func NewFinder(cam *geom.Camera, robot geom.Robot, factor int, small Plane, lo, 
 					qx, qy := x+ring.r*r*c, y+ring.r*r*s
 					total++
 					i := index(qx, qy, z)
-					if i < 0 || hidden != nil && hidden(geom.Point3{X: qx, Y: qy, Z: z}) {
+					if i < 0 || set.Hidden != nil && set.Hidden(geom.Point3{X: qx, Y: qy, Z: z}) {
 						continue
 					}
 					p.in = append(p.in, i)
@@ -80,7 +78,7 @@ func NewFinder(cam *geom.Camera, robot geom.Robot, factor int, small Plane, lo, 
 			}
 			for k := 0; k < 20; k++ {
 				s, c := math.Sincos(2 * math.Pi * float64(k) / 20)
-				if i := index(x+outRing*r*c, y+outRing*r*s, z-robot.Height/2); i >= 0 {
+				if i := index(x+outRing*r*c, y+outRing*r*s, z-set.Robot.Height/2); i >= 0 {
 					p.ring = append(p.ring, i)
 				}
 			}

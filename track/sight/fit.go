@@ -129,7 +129,7 @@ func (f *Fitter) sample(i, b *Plane, gain float64, half int) (visible int) {
 			f.rays = append(f.rays, r)
 			continue
 		}
-		ok := f.along(i, b, g, p.Px, p.Normal, half+2, vi[:n+4], vd[:n+4])
+		ok := f.along(litPair{i, b, g}, p.Px, p.Normal, half+2, vi[:n+4], vd[:n+4])
 		if !ok {
 			r.w = 0
 			f.rays = append(f.rays, r)

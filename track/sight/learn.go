@@ -131,7 +131,7 @@ type ghost struct {
 // eachSample hands on, sample by sample and as long as there is time, a finder
 // that has seen in what the sample differs from the background.
 func eachSample(set *Setup, samples []*Picture, b *Background, pace Pace, see func(k int, finder *Finder)) {
-	finder := NewFinder(set.Cam, set.Robot, b.Factor, b.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
+	finder := NewFinder(set, b)
 	var buf []float32
 	for k, s := range samples {
 		if !pace.on("looking for the robot in the frames") {

@@ -144,12 +144,21 @@ func fuse(a geom.Pose, ca [3]float64, b geom.Pose, cb [3]float64) (x, y float64,
 	return a.X + k[0]*dx + k[1]*dy, a.Y + k[2]*dx + k[3]*dy, cov, true
 }
 
-// FindMarker looks for the marker of a robot and returns the pose that it
-// gives. near is where on the floor the robot may be expected, nil for
-// anywhere; warp maps from where a thing shows by cam to where it shows in
-// this picture, nil where that is the same (see Fitter).
-func FindMarker(eye MarkerEye, y *Plane, cam *geom.Camera, mk geom.Marker, floor float64, near *geom.Point2, warp func(geom.Point2) geom.Point2) (MarkerFix, bool) {
-	z := floor + mk.Height
+// MarkerSearch says which marker is looked for, and where.
+type MarkerSearch struct {
+	Camera *geom.Camera // scaled to the picture
+	Marker geom.Marker
+	Floor  float64      // m, its height there
+	Near   *geom.Point2 // where on the floor the robot may be expected; nil: anywhere
+	// Warp maps from where a thing shows by Camera to where it shows in the
+	// picture; nil: that is the same (see Fitter).
+	Warp func(geom.Point2) geom.Point2
+}
+
+// In looks for the marker in a picture's luminance and returns the pose that it
+// gives the robot.
+func (s MarkerSearch) In(eye MarkerEye, y *Plane) (MarkerFix, bool) {
+	cam, mk, near, z := s.Camera, s.Marker, s.Near, s.Floor+s.Marker.Height
 	lo, hi := geom.Point2{}, geom.Point2{X: float64(y.W - 1), Y: float64(y.H - 1)}
 	at := geom.Point3{X: cam.Centre.X, Y: cam.Centre.Y, Z: z}
 	if mid, ok := cam.Floor(geom.Point2{X: hi.X / 2, Y: hi.Y / 2}, z); ok {
@@ -167,8 +176,8 @@ func FindMarker(eye MarkerEye, y *Plane, cam *geom.Camera, mk geom.Marker, floor
 		if !ok {
 			return MarkerFix{}, false
 		}
-		if warp != nil {
-			c = warp(c)
+		if s.Warp != nil {
+			c = s.Warp(c)
 		}
 		// The print, its corners at any turn, its margin, and the error of
 		// the place.
@@ -179,12 +188,12 @@ func FindMarker(eye MarkerEye, y *Plane, cam *geom.Camera, mk geom.Marker, floor
 	if !ok {
 		return MarkerFix{}, false
 	}
-	if warp != nil {
+	if s.Warp != nil {
 		for i := range corners {
-			corners[i] = unwarp(warp, corners[i])
+			corners[i] = unwarp(s.Warp, corners[i])
 		}
 	}
-	return SolveMarker(corners, cam, mk, floor)
+	return SolveMarker(corners, cam, mk, s.Floor)
 }
 
 // unwarp inverts a map that moves things by some pixels, and evenly.

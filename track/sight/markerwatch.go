@@ -6,14 +6,18 @@ import (
 	"swathe/geom"
 )
 
+// findMarker looks for the robot's marker near a place, nil for anywhere.
+func (w *Watcher) findMarker(p *Picture, floor float64, near *geom.Point2) (MarkerFix, bool) {
+	return MarkerSearch{Camera: w.set.Cam, Marker: *w.set.Robot.Marker, Floor: floor, Near: near, Warp: w.fitter.Warp}.In(w.Marker, &p.Y)
+}
+
 // readMarker joins what the marker says to a sighting that the outline gave.
 func (w *Watcher) readMarker(p *Picture, s *Sighting) {
-	mk := w.set.Robot.Marker
-	if w.Marker == nil || mk == nil {
+	if w.Marker == nil || w.set.Robot.Marker == nil {
 		return
 	}
 	at := geom.Point2{X: s.X, Y: s.Y}
-	m, ok := FindMarker(w.Marker, &p.Y, w.set.Cam, *mk, w.set.Floor(at), &at, w.fitter.Warp)
+	m, ok := w.findMarker(p, w.set.Floor(at), &at)
 	// A marker that is not on this robot, or not where its entry says.
 	if !ok || math.Hypot(m.X-s.X, m.Y-s.Y) > 0.5*w.set.Robot.Radius() {
 		return
@@ -28,20 +32,19 @@ func (w *Watcher) readMarker(p *Picture, s *Sighting) {
 // where a person stands over it, or it is as bright as the floor, its outline
 // may not be found.
 func (w *Watcher) byMarker(p *Picture) (fit Fit, ok bool) {
-	mk := w.set.Robot.Marker
-	if w.Marker == nil || mk == nil {
+	if w.Marker == nil || w.set.Robot.Marker == nil {
 		return fit, false
 	}
 	// Where the camera has moved, the map is that of the middle of the room.
 	w.aim(geom.Pose{X: (w.set.Lo.X + w.set.Hi.X) / 2, Y: (w.set.Lo.Y + w.set.Hi.Y) / 2})
-	m, ok := FindMarker(w.Marker, &p.Y, w.set.Cam, *mk, 0, nil, w.fitter.Warp)
+	m, ok := w.findMarker(p, 0, nil)
 	at := geom.Point2{X: m.X, Y: m.Y}
 	if !ok || !w.set.May(at) {
 		return fit, false
 	}
 	if z := w.set.Floor(at); z != 0 || w.motion.Px != 0 { // once more, with the floor and the map of that place
 		w.aim(m.Pose())
-		if m, ok = FindMarker(w.Marker, &p.Y, w.set.Cam, *mk, z, &at, w.fitter.Warp); !ok {
+		if m, ok = w.findMarker(p, z, &at); !ok {
 			return fit, false
 		}
 	}

@@ -85,8 +85,8 @@ func TestAlongIsAt(t *testing.T) {
 			p, s, c = geom.Point2{X: math.Round(p.X), Y: math.Round(p.Y)}, 0, 1
 		}
 		var vi, vd, wi, wd [21]float32
-		got := fast.along(&i, &b, 0.9, p, geom.Point2{X: c, Y: s}, 10, vi[:], vd[:])
-		want := slow.along(&i, &b, 0.9, p, geom.Point2{X: c, Y: s}, 10, wi[:], wd[:])
+		got := fast.along(litPair{&i, &b, 0.9}, p, geom.Point2{X: c, Y: s}, 10, vi[:], vd[:])
+		want := slow.along(litPair{&i, &b, 0.9}, p, geom.Point2{X: c, Y: s}, 10, wi[:], wd[:])
 		if got != want || got && (vi != wi || vd != wd) {
 			t.Fatalf("seed %d, at %v along (%g, %g): %v %v %v, one by one %v %v %v", seed, p, c, s, got, vi, vd, want, wi, wd)
 		}

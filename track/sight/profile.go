@@ -5,10 +5,18 @@ import "swathe/geom"
 // longestProfile is the most samples of a profile.
 const longestProfile = 256
 
-// along samples picture i along a normal, and its difference from g times
-// background b, at len(vi) places half a pixel apart, the first so many places
-// inside of p; b nil: there is none. False where the normal leaves either.
-func (f *Fitter) along(i, b *Plane, g float32, p, normal geom.Point2, inside int, vi, vd []float32) bool {
+// litPair is a picture and the background before it, nil if there is none, whose
+// light the picture has g times.
+type litPair struct {
+	i, b *Plane
+	g    float32
+}
+
+// along samples a picture along a normal, and its difference from the
+// background, at len(vi) places half a pixel apart, the first so many places
+// inside of p. False where the normal leaves either.
+func (f *Fitter) along(l litPair, p, normal geom.Point2, inside int, vi, vd []float32) bool {
+	i, b, g := l.i, l.b, l.g
 	if b == nil || f.Warp != nil || b.W != i.W || b.H != i.H {
 		for j := range vi {
 			s := float64(j-inside) * raySpacing

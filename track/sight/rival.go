@@ -15,11 +15,15 @@ import (
 
 // topSoFar is what is known of a top during a run.
 type topSoFar struct {
-	model      *topModel // nil: nothing yet, or it has no picture
-	usual      float64   // how well it matches its own looks, in the middle
-	seen, next int       // looks at it; at how many it is solved again
-	solver     *topSolver
+	model  *topModel // nil: nothing yet, or the top is plain
+	usual  float64   // how well it matches the looks that it was made from, median
+	seen   int       // looks at the top so far
+	next   int       // the model is made anew at so many looks
+	solver *topSolver
 }
+
+// Known tells whether the top is known well enough to judge a fit by.
+func (t *Texture) Known() bool { return t.soFar.model != nil }
 
 // The top is solved after firstTop looks and again each time there are half as
 // many more, from no more than topLooks of them. Each time it begins with the
@@ -30,30 +34,27 @@ const (
 	topLooks = 480
 )
 
-// When the top may judge a fit. surely: three in four of its own looks must match
-// what is known of it at least so well; a plain top has nothing but noise and the
-// light on it, which match by 0.3 to 0.7, one with anything on it matches by 0.95
-// and more. fewWays: the headings that it was seen in must spread by at least so
-// much, else what lies on the top cannot be told from light that lies on it.
+// When the top may judge a fit. Three in four of the looks that its model was made
+// from must match it by surely or more: on a plain top, which has nothing but noise
+// and the light on it, they match by 0.3 to 0.7, on one with anything on it by 0.95
+// and more. And the headings in which it was seen must spread by fewWays or more:
+// a pattern turns with the robot, light that falls on it does not.
 const (
 	surely  = 0.8
 	fewWays = 0.2
 )
 
-// How a fit is judged, as shares of the match that is usual for the top. A match
-// below unlike has other places looked at. One of those is taken for the robot if
-// its match is above alike and better by moreLike: within a thirtieth of a radius
-// of the true centre the match hardly falls, so a smaller gain says nothing. A
-// match below another is not of the robot's top.
+// How a fit is judged by how well the top matches there, as a share of the match
+// that is usual.
 const (
-	unlike   = 0.85
-	alike    = 0.75
-	moreLike = 0.1
-	another  = 0.5
+	unlike   = 0.85 // below it, other places near by are tried
+	alike    = 0.75 // another place must match at least so well to be the robot's,
+	moreLike = 0.1  // and by so much better: within a thirtieth of a radius of the true centre the match hardly falls
+	another  = 0.5  // below it, this is not the robot's top
 )
 
-// rivalReach is how much farther than for the robot itself is looked for other
-// places, px: it may have been followed beside it for a while.
+// rivalReach is how much farther off other places are looked for than the robot
+// itself, px: an outline beside the robot may have been followed for a while.
 const rivalReach = 8
 
 // learn solves what is known of the top from the looks so far.
@@ -147,7 +148,7 @@ func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
 		mpp := w.set.Cam.PixelSize(geom.Point3{X: fit.Pose.X, Y: fit.Pose.Y, Z: z + w.set.Robot.Height})
 		centre := math.Sqrt((fit.Cov[0]+fit.Cov[2])/2) / mpp
 		l.t, l.pose = p.T, fit.Pose
-		l.u, l.ok = w.tex.Read(&p.Y, p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden)
+		l.u, l.ok = w.tex.Read(&p.Y, topAt{p.T, fit.Pose, z, fit.Gain, centre, w.fitter.Warp, hidden})
 	}
 	if !l.ok {
 		return nil
@@ -155,11 +156,12 @@ func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
 	return &l.u
 }
 
-// amongRivals holds a fit whose top is not the robot's against the other places
-// within reach px of a guess, and returns the one that has it; else the fit. ok
-// is false where nothing has it and the outline is no better: that is not the robot.
+// amongRivals checks a fit by the top. Where the top does not look like the
+// robot's, it tries the other places within reach px of the guess that the outline
+// fits, and returns the one whose top does; where there is none, the fit itself, and
+// ok is false if its outline does not speak for it either: it is not the robot.
 func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) (best Fit, ok bool) {
-	if w.tex.soFar.model == nil || fit.Visible < 0.7 {
+	if !w.tex.Known() || fit.Visible < 0.7 {
 		return fit, true
 	}
 	u := w.readTop(p, fit)
@@ -176,8 +178,8 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 	return fit, match > another || fit.Support > 0.75 || fit.Visible < 0.97
 }
 
-// rival looks for a place, and heading, at which the top matches better than at a
-// fit, where it matches so much and as if turned so.
+// rival looks for another place and heading at which the top matches clearly better
+// than at the fit, where its match is match, best at the turn turn.
 func (w *Watcher) rival(p *Picture, fit Fit, guess geom.Pose, reach, match, turn float64) (found Fit, ok bool) {
 	enough := math.Max(alike, match+moreLike)
 	best := enough
@@ -203,8 +205,8 @@ func (w *Watcher) rival(p *Picture, fit Fit, guess geom.Pose, reach, match, turn
 			if m > best {
 				best, found = m, f
 			}
-			// About a place that is nearly right the top says better how it is
-			// turned than about one that is wrong.
+			// The nearer a place is to the right one, the better the top says how
+			// the robot is turned: that heading is tried too.
 			if !w.set.Robot.Round() && m < unlike {
 				headings = append(headings, turn)
 			}

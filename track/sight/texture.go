@@ -114,16 +114,24 @@ func inner(r geom.Robot) float64 {
 	return best
 }
 
-// Read takes the picture of the top in plane p with the robot at a pose on a
-// floor of the given height, in gain times the background's light; hidden, if
-// not nil, tells what of the top does not show; warp is the fitter's. ok is
-// false where the top shows too little or too small.
-func (t *Texture) Read(p *Plane, time float64, at geom.Pose, floor, gain, centrePx float64,
-	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (u unwrapped, ok bool) {
-	if !t.judges || !(gain > 0) {
+// topAt is how the robot stands whose top is read.
+type topAt struct {
+	t      float64 // s
+	pose   geom.Pose
+	floor  float64                       // m, its height there
+	gain   float64                       // the light there, of the background's
+	centre float64                       // px, sigma of the pose
+	warp   func(geom.Point2) geom.Point2 // the fitter's
+	hidden func(geom.Point3) bool        // what of the top does not show; nil: all shows
+}
+
+// Read takes the picture of the top in plane p. ok is false where it shows too
+// little or too small.
+func (t *Texture) Read(p *Plane, s topAt) (u unwrapped, ok bool) {
+	if !t.judges || !(s.gain > 0) {
 		return u, false
 	}
-	z := floor + t.height
+	at, z := s.pose, s.floor+t.height
 	px := t.radius / t.cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z})
 	// Over one robot the projection is all but affine: a quadratic through
 	// nine points of it is good to 0.02 px and forty times as fast.
@@ -131,11 +139,11 @@ func (t *Texture) Read(p *Plane, time float64, at geom.Pose, floor, gain, centre
 	if !ok || !(px >= 6) {
 		return u, false
 	}
-	u = unwrapped{t: time, pose: at, px: float32(px), centre: float32(centrePx)}
+	u = unwrapped{t: s.t, pose: at, px: float32(px), centre: float32(s.centre)}
 	var all [textureRings * textureHarmonics]complex128
 	shown, peak := 0, 0.0
 	for r := 0; r < textureRings; r++ {
-		n, ok := t.unwrap(p, &q, r, at, z, 1/gain, warp, hidden)
+		n, ok := t.unwrap(p, &q, r, &s)
 		if !ok {
 			return u, false
 		}
@@ -174,17 +182,16 @@ func (t *Texture) Add(u unwrapped) {
 // unwrap fills t.ring with ring r: two radii averaged, its mean removed, as
 // many pixels' worth as it is long, 0 where it is hidden. n is how many of its
 // samples show; false where the picture ends.
-func (t *Texture) unwrap(p *Plane, q *patch, r int, at geom.Pose, z, k float64,
-	warp func(geom.Point2) geom.Point2, hidden func(geom.Point3) bool) (n int, ok bool) {
+func (t *Texture) unwrap(p *Plane, q *patch, r int, at *topAt) (n int, ok bool) {
 	ra := textureInner + (textureOuter-textureInner)*float64(2*r)/(textureRadii-1)
 	rb := textureInner + (textureOuter-textureInner)*float64(2*r+1)/(textureRadii-1)
-	sum := 0.0
+	sum, k := 0.0, 1/at.gain
 	for j := range t.ring {
 		t.mask[j] = false
 		c, s := cosTable[j], sinTable[j]
-		if hidden != nil {
+		if at.hidden != nil {
 			m := (ra + rb) / 2 * t.radius
-			if hidden(geom.Point3{X: at.X + m*c, Y: at.Y + m*s, Z: z}) {
+			if at.hidden(geom.Point3{X: at.pose.X + m*c, Y: at.pose.Y + m*s, Z: at.floor + t.height}) {
 				t.mask[j], t.ring[j] = true, 0
 				continue
 			}
@@ -192,8 +199,8 @@ func (t *Texture) unwrap(p *Plane, q *patch, r int, at geom.Pose, z, k float64,
 		v := 0.0
 		for _, rad := range [2]float64{ra, rb} {
 			x, y := q.at(rad*c, rad*s)
-			if warp != nil {
-				w := warp(geom.Point2{X: x, Y: y})
+			if at.warp != nil {
+				w := at.warp(geom.Point2{X: x, Y: y})
 				x, y = w.X, w.Y
 			}
 			f, good := p.At(x, y)

@@ -57,7 +57,7 @@ const wholeEvery = 0.4
 func NewWatcher(set Setup, bg *Background) *Watcher {
 	w := &Watcher{set: set, bg: bg, lastWhole: math.Inf(-1)}
 	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
-	w.finder = NewFinder(set.Cam, set.Robot, bg.Factor, bg.Small, set.Lo, set.Hi, set.May, set.Floor, set.Hidden)
+	w.finder = NewFinder(&set, bg)
 	w.tex = NewTexture(&set)
 	w.people = newPeople(set.Cam, bg.Small.W, bg.Small.H, bg.Factor)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)

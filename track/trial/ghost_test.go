@@ -91,7 +91,7 @@ func TestNoGhost(t *testing.T) {
 		n++
 		s, sol := &tr.Scene, solve(t, *tr)
 		opt := track.DefaultOptions()
-		seen, err := Look(context.Background(), s, s.Robot, sol.Camera, nil, opt.Rate, nil)
+		seen, err := Look(context.Background(), s, Entry{Robot: s.Robot, Camera: sol.Camera, Rate: opt.Rate})
 		if err != nil {
 			t.Fatal(err)
 		}

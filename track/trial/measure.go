@@ -22,7 +22,7 @@ type Outcome struct {
 // recording that cannot be measured gives a *track.Failure.
 func (d *Drawing) Measure(ctx context.Context, tell func(share float64)) (*Outcome, error) {
 	opt := track.DefaultOptions()
-	seen, err := Look(ctx, &d.Scene, d.Scene.Robot, d.Survey.Camera, nil, opt.Rate, tell)
+	seen, err := Look(ctx, &d.Scene, Entry{Robot: d.Scene.Robot, Camera: d.Survey.Camera, Rate: opt.Rate, Tell: tell})
 	if err != nil {
 		return nil, err
 	}

@@ -50,7 +50,7 @@ func run(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, s
 	if sol != nil {
 		cam, sigma = sol.Camera, sol.FloorSigma
 	}
-	seen, err := Look(ctx, s, robot, cam, reference, opt.Rate, nil)
+	seen, err := Look(ctx, s, Entry{Robot: robot, Camera: cam, Reference: reference, Rate: opt.Rate})
 	if err != nil {
 		return nil, Score{}, err
 	}

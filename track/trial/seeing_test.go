@@ -23,7 +23,7 @@ type hardStage struct {
 }
 
 func newHardStage() hardStage {
-	plan, err := geom.NewPlan("stage", []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2.2}, {X: 0, Y: 2.2}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "stage", Room: []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2.2}, {X: 0, Y: 2.2}}})
 	if err != nil {
 		panic(err)
 	}
@@ -32,7 +32,7 @@ func newHardStage() hardStage {
 		plan:  *plan,
 		robot: geom.Robot{Name: "heron", Diameter: 0.34, Height: 0.095, Tools: []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02}}},
 		cam: scene.Overhead(640, 400, geom.Lens{Fx: f, Fy: f, Cx: 319.5, Cy: 199.5, Dist: [5]float64{-0.1, 0.015}},
-			geom.Point3{X: 1.45, Y: 1.05, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)),
+			scene.Hang{Centre: geom.Point3{X: 1.45, Y: 1.05, Z: 2.6}, Tilt: geom.Radians(4), Toward: geom.Radians(60), Turn: geom.Radians(-1.5)}),
 	}
 }
 
@@ -66,7 +66,7 @@ func (h *hardStage) scene(name string, d scene.Drive, fps float64) scene.Scene {
 func seenOf(t *testing.T, s *scene.Scene) (*geom.Trace, []sight.Sighting, []string, error) {
 	t.Helper()
 	opt := track.DefaultOptions()
-	seen, err := Look(context.Background(), s, s.Robot, nil, nil, opt.Rate, nil)
+	seen, err := Look(context.Background(), s, Entry{Robot: s.Robot, Camera: s.Camera, Rate: opt.Rate})
 	if err != nil {
 		t.Fatal(err)
 	}

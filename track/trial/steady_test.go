@@ -31,7 +31,7 @@ func TestKnockedAmongFewSamples(t *testing.T) {
 				s.Look.Floor = floor
 				c := s.Camera
 				a := px / c.Lens.Fx
-				knocked := scene.Overhead(c.Width, c.Height, c.Lens, c.Centre, geom.Radians(4)+a*0.8, geom.Radians(60), geom.Radians(-1.5)+a*0.5)
+				knocked := scene.Overhead(c.Width, c.Height, c.Lens, scene.Hang{Centre: c.Centre, Tilt: geom.Radians(4) + a*0.8, Toward: geom.Radians(60), Turn: geom.Radians(-1.5) + a*0.5})
 				if flat {
 					l := c.Lens
 					l.Cx, l.Cy = l.Cx+0.8*px, l.Cy-0.6*px

@@ -21,21 +21,24 @@ type Seen struct {
 	Width       sight.Width         // of the robot, as it shows
 }
 
-// Look draws a scene frame by frame and looks at it without encoding it, with
-// the camera as solved (nil: the true one) and for a robot as entered in
-// lab.yaml, as the eye would; reference is the background of the set-up's day,
-// nil if none was kept. tell, if not nil, is told the share that is done; ctx
-// stops it.
-func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camera, reference *sight.Plane, rate float64, tell func(share float64)) (*Seen, error) {
+// Entry is what a lab knows of a scene that is looked at.
+type Entry struct {
+	Robot     geom.Robot          // as in lab.yaml
+	Camera    *geom.Camera        // as solved
+	Reference *sight.Plane        // background of the set-up's day; nil: none was kept
+	Rate      float64             // looks a second
+	Tell      func(share float64) // is told the share that is done; nil: nobody is
+}
+
+// Look draws a scene frame by frame and looks at it without encoding it, as the
+// eye would. ctx stops it.
+func Look(ctx context.Context, s *scene.Scene, e Entry) (*Seen, error) {
 	r, err := scene.NewRenderer(s)
 	if err != nil {
 		return nil, err
 	}
-	if cam == nil {
-		cam = s.Camera
-	}
-	halved := sight.Halvings(cam.Width)
-	set := sight.NewSetup(cam, s.Plan, robot, halved)
+	halved := sight.Halvings(e.Camera.Width)
+	set := sight.NewSetup(e.Camera, s.Plan, e.Robot, halved)
 	times := r.Times()
 	w, h := s.Camera.Width, s.Camera.Height
 	n := min(25, len(times))
@@ -46,10 +49,10 @@ func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camer
 	samples := make([]*sight.Picture, n)
 	draw := newPool(r, w, h, halved)
 	draw.each(at, times, func(i int, p *sight.Picture) bool { samples[i] = p.Clone(); return true })
-	bg := sight.Learn(&set, samples, reference)
+	bg := sight.Learn(&set, samples, e.Reference)
 	watcher := sight.NewWatcher(set, bg)
 	samples = nil
-	pick := sight.NewPicker(rate, s.Timing.FPS)
+	pick := sight.NewPicker(e.Rate, s.Timing.FPS)
 	at = at[:0]
 	for i, t := range times {
 		if pick.Take(t) {
@@ -62,8 +65,8 @@ func Look(ctx context.Context, s *scene.Scene, robot geom.Robot, cam *geom.Camer
 		q.Frame = at[i]
 		out = append(out, q)
 		revised = append(revised, watcher.Revised(false)...)
-		if tell != nil {
-			tell(float64(len(out)) / float64(len(at)))
+		if e.Tell != nil {
+			e.Tell(float64(len(out)) / float64(len(at)))
 		}
 		return ctx.Err() == nil
 	})

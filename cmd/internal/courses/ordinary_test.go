@@ -36,7 +36,7 @@ func TestOrdinaryRuns(t *testing.T) {
 	robot := geom.Robot{Name: "pipit", Diameter: 0.34, Height: 0.09, Tools: []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02}}}
 	total := 0.0
 	for i, pl := range plans {
-		plan, err := geom.NewPlan("room", pl.room, pl.obstacles, nil, nil, nil, pl.dock)
+		plan, err := geom.NewPlan(geom.PlanSpec{Name: "room", Room: pl.room, Obstacles: pl.obstacles, Dock: pl.dock})
 		if err != nil {
 			t.Fatal(err)
 		}

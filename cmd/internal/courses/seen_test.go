@@ -28,7 +28,7 @@ func seenObjects(t *testing.T, s *scene.Scene, cam *geom.Camera) ([]conduct.Obje
 	t.Helper()
 	begun := time.Now()
 	opt := track.DefaultOptions()
-	looked, err := trial.Look(context.Background(), s, s.Robot, cam, nil, opt.Rate, nil)
+	looked, err := trial.Look(context.Background(), s, trial.Entry{Robot: s.Robot, Camera: cam, Rate: opt.Rate})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,12 +67,13 @@ func told(t *testing.T, s *scene.Scene, tr *geom.Trace, seen []sight.ObjectSight
 // and one that is never approached.
 func small(t *testing.T) scenetest.Course {
 	t.Helper()
-	plan, err := geom.NewPlan("small", box(0, 0, 2.4, 1.5), nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "small", Room: box(0, 0, 2.4, 1.5)})
 	if err != nil {
 		t.Fatal(err)
 	}
 	robot := geom.Robot{Name: "pipit", Diameter: 0.34, Height: 0.09, Tools: []geom.Tool{{Name: "brush", Width: 0.18, Ahead: 0.02}}}
-	cam := scene.Overhead(560, 360, geom.Lens{Fx: 360, Fy: 360, Cx: 279.5, Cy: 179.5}, geom.Point3{X: 1.1, Y: 0.7, Z: 2.5}, geom.Radians(2), 0.5, 0)
+	cam := scene.Overhead(560, 360, geom.Lens{Fx: 360, Fy: 360, Cx: 279.5, Cy: 179.5},
+		scene.Hang{Centre: geom.Point3{X: 1.1, Y: 0.7, Z: 2.5}, Tilt: geom.Radians(2), Toward: 0.5, Turn: 0})
 	o := scene.DefaultPilotOptions()
 	o.Speed, o.Wander = 0.3, 0
 	p := scene.NewPilot(plan, robot, geom.Pose{X: 0.4, Y: 0.7}, o)

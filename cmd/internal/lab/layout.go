@@ -56,7 +56,7 @@ func (r *reader) layout(l *Lab, e entry) *Layout {
 	if room == nil || len(r.problems.List)+r.problems.More > before {
 		return out
 	}
-	plan, err := geom.NewPlan(e.name, room, groups["obstacles"], groups["overhead"], groups["areas"], groups["test_objects"], dock)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: e.name, Room: room, Obstacles: groups["obstacles"], Overhead: groups["overhead"], Areas: groups["areas"], TestObjects: groups["test_objects"], Dock: dock})
 	var pe *geom.PlanError
 	switch {
 	case errors.As(err, &pe):

@@ -108,7 +108,7 @@ func (r *reader) bodyOutline(b *block) ([]geom.Point2, bool) {
 		}
 	}
 	// The body's frame is a plane like the floor's: let the plan judge the ring.
-	ring, err := geom.NewPlan("body", pts, nil, nil, nil, nil, nil)
+	ring, err := geom.NewPlan(geom.PlanSpec{Name: "body", Room: pts})
 	if err != nil {
 		reason := err.Error()
 		var pe *geom.PlanError

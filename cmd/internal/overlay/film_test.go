@@ -13,7 +13,7 @@ import (
 
 func testCamera(t *testing.T) (*geom.Camera, *geom.Plan) {
 	t.Helper()
-	plan, err := geom.NewPlan("one", []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2}, {X: 0, Y: 2}}, nil, nil, nil, nil, nil)
+	plan, err := geom.NewPlan(geom.PlanSpec{Name: "one", Room: []geom.Point2{{X: 0, Y: 0}, {X: 3, Y: 0}, {X: 3, Y: 2}, {X: 0, Y: 2}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -50,7 +50,7 @@ func drawRun(t *testing.T, seed int64) (map[string]doubt.Figure, *coverage.Resul
 			}
 			return out
 		}
-		p, err := geom.NewPlan("drawn", off(room), []geom.Piece{{Name: "crate", Outline: geom.Ring(off(crate)), Height: 0.3}}, nil, nil, nil, nil)
+		p, err := geom.NewPlan(geom.PlanSpec{Name: "drawn", Room: off(room), Obstacles: []geom.Piece{{Name: "crate", Outline: geom.Ring(off(crate)), Height: 0.3}}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -64,7 +64,8 @@ func drawRun(t *testing.T, seed int64) (map[string]doubt.Figure, *coverage.Resul
 	opt.Spacing *= 0.8 + 0.3*rng.Float64()
 	drive := scene.MappedRun(plan, robot, opt)
 	cam := scene.Overhead(1280, 720, geom.Lens{Model: geom.Brown, Fx: 680, Fy: 680, Cx: 639.5, Cy: 359.5, Dist: [5]float64{-0.05}},
-		geom.Point3{X: w/2 + 0.2*rng.NormFloat64(), Y: h/2 + 0.2*rng.NormFloat64(), Z: 3.1}, 0.05, 6*rng.Float64(), 0.05*rng.NormFloat64())
+		scene.Hang{Centre: geom.Point3{X: w/2 + 0.2*rng.NormFloat64(), Y: h/2 + 0.2*rng.NormFloat64(), Z: 3.1}, Tilt: 0.05, Toward: 6 * rng.Float64(), Turn: 0.05 * rng.NormFloat64()})
+
 	sc := scene.DefaultScene(cam, plan, robot)
 	sc.Path, sc.Timing.FPS, sc.Length = drive.Path, 15, drive.Path.End()
 	truth := scene.NewTruth(&sc, drive)

@@ -39,7 +39,7 @@ func TestRecordingsWithoutARobot(t *testing.T) {
 			t.Fatal(err)
 		}
 		opt := track.DefaultOptions()
-		seen, err := trial.Look(context.Background(), &s, s.Robot, sol.Camera, nil, opt.Rate, nil)
+		seen, err := trial.Look(context.Background(), &s, trial.Entry{Robot: s.Robot, Camera: sol.Camera, Rate: opt.Rate})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -77,7 +77,7 @@ func TestRobotThatNeverMoves(t *testing.T) {
 		s := tr.Scene
 		s.Path, s.Length = scene.Path{{Pose: s.Path.At(s.Path.End() / 2).Pose}}, 4
 		opt := track.DefaultOptions()
-		seen, err := trial.Look(context.Background(), &s, s.Robot, tr.Survey, nil, opt.Rate, nil)
+		seen, err := trial.Look(context.Background(), &s, trial.Entry{Robot: s.Robot, Camera: tr.Survey, Rate: opt.Rate})
 		if err != nil {
 			t.Fatal(err)
 		}

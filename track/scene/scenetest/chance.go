@@ -106,7 +106,7 @@ func (c chance) camera(plan *geom.Plan) *geom.Camera {
 	cx, cy := float64(size[0]-1)/2+c.in(-6, 6), float64(size[1]-1)/2+c.in(-6, 6)
 	for f := 1.2; ; f *= 0.97 {
 		l := geom.Lens{Model: model, Fx: f * float64(size[0]), Fy: f * float64(size[0]), Cx: cx, Cy: cy, Dist: dist}
-		cam := scene.Overhead(size[0], size[1], l, at, tilt, toward, turn)
+		cam := scene.Overhead(size[0], size[1], l, scene.Hang{Centre: at, Tilt: tilt, Toward: toward, Turn: turn})
 		all := true
 		for k := 0; k < 40 && all; k++ {
 			u := float64(k%10) / 10

@@ -72,7 +72,8 @@ func stageCamera(w, h int) *geom.Camera {
 	f := 0.57 * float64(w)
 	// A squarer picture sees more of the floor above and below.
 	return scene.Overhead(w, h, geom.Lens{Fx: f, Fy: f, Cx: float64(w-1) / 2, Cy: float64(h-1) / 2, Dist: [5]float64{-0.1, 0.015}},
-		geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5))
+		scene.Hang{Centre: geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, Tilt: geom.Radians(4), Toward: geom.Radians(60), Turn: geom.Radians(-1.5)})
+
 }
 
 // tour is the drive of most traits: rest, a few lanes with turns on the spot,

@@ -171,22 +171,22 @@ func cameraTraits(add adder) {
 		// From so far off, a picture of 800 px would show the top with less
 		// than the 25 px in radius that a heading takes.
 		t.remark(scene.Overhead(960, 540, geom.Lens{Fx: 600, Fy: 600, Cx: 479.5, Cy: 269.5, Dist: [5]float64{-0.08, 0.01}},
-			geom.Point3{X: 1.5, Y: -0.85, Z: 2.6}, geom.Radians(35), geom.Radians(90), 0))
+			scene.Hang{Centre: geom.Point3{X: 1.5, Y: -0.85, Z: 2.6}, Tilt: geom.Radians(35), Toward: geom.Radians(90), Turn: 0}))
 	})
 	add(g.trait("fisheye", "a lens of a very wide angle", usual), func(t *Trait) {
 		t.remark(scene.Overhead(800, 600, geom.Lens{Model: geom.Fisheye, Fx: 330, Fy: 330, Cx: 399.5, Cy: 299.5, Dist: [5]float64{-0.02, 0.003}},
-			geom.Point3{X: 1.4, Y: 1.0, Z: 2.0}, geom.Radians(5), geom.Radians(200), 0))
+			scene.Hang{Centre: geom.Point3{X: 1.4, Y: 1.0, Z: 2.0}, Tilt: geom.Radians(5), Toward: geom.Radians(200), Turn: 0}))
 		t.Bounds.HeadingRMS = geom.Radians(2)
 	})
 	add(g.trait("turned_picture", "the container says that the picture stands on its head", usual), func(t *Trait) {
 		lens := t.Scene.Camera.Lens
-		t.Scene.Camera = scene.Overhead(800, 450, lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4), geom.Radians(60), geom.Radians(-1.5)+math.Pi)
+		t.Scene.Camera = scene.Overhead(800, 450, lens, scene.Hang{Centre: geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, Tilt: geom.Radians(4), Toward: geom.Radians(60), Turn: geom.Radians(-1.5) + math.Pi})
 		t.Encode, t.Mark = DefaultFFmpegArgs, []string{"-metadata:s:v:0", "rotate=180"}
 	})
 	// The same camera, knocked: its picture shifts by about so many pixels.
 	knocked := func(px float64) *geom.Camera {
 		a := px / (0.57 * 800)
-		return scene.Overhead(800, 450, g.cam.Lens, geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, geom.Radians(4)+a*0.8, geom.Radians(60)+2*a, geom.Radians(-1.5)+a*0.5)
+		return scene.Overhead(800, 450, g.cam.Lens, scene.Hang{Centre: geom.Point3{X: 1.45, Y: 1.0, Z: 2.6}, Tilt: geom.Radians(4) + a*0.8, Toward: geom.Radians(60) + 2*a, Turn: geom.Radians(-1.5) + a*0.5})
 	}
 	add(g.trait("nudged_a_little", "the camera is knocked in the midst of the recording: 4 px", usual), func(t *Trait) {
 		t.Scene.Nudges = []scene.Nudge{{From: 12, Camera: knocked(4)}}
