@@ -8,12 +8,13 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
 type namedPicture struct {
 	name string
-	SheetPicture
+	sheet.Picture
 }
 
 // maxPairs bounds the difference maps: of more groups, only against the first.
@@ -24,7 +25,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 	d := in.Doc
 	var out []namedPicture
 	add := func(name, caption string, h int, draw func(figure.Options) (*figure.Picture, error)) {
-		out = append(out, namedPicture{name, SheetPicture{caption, draw, in.size(h)}})
+		out = append(out, namedPicture{name, sheet.Picture{caption, draw, in.size(h)}})
 	}
 	var groups []string
 	for _, g := range d.Groups {
@@ -111,29 +112,29 @@ func (in ComparisonInput) of(ids []string) []figure.Run {
 // sheet makes the page, in the order in which a reader may doubt it: who takes
 // part, what the comparison is about, what bounds its say, the maps; all else is
 // folded away.
-func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
+func (in ComparisonInput) sheet(pics []namedPicture) sheet.Sheet {
 	d := in.Doc
-	s := Sheet{Title: "Comparison of runs in " + d.Layout, Lead: in.lead(), Details: fmt.Sprintf("%d runs in %d groups", len(d.Runs), len(d.Groups))}
-	add := func(p Section) { s.Sections = append(s.Sections, p) }
-	fold := func(p Section) { p.Folded = true; add(p) }
+	s := sheet.Sheet{Title: "Comparison of runs in " + d.Layout, Lead: in.lead(), Details: fmt.Sprintf("%d runs in %d groups", len(d.Runs), len(d.Groups))}
+	add := func(p sheet.Section) { s.Sections = append(s.Sections, p) }
+	fold := func(p sheet.Section) { p.Folded = true; add(p) }
 	f := d.figure(d.Primary)
 	add(in.participants())
-	add(Section{Heading: f.Words + ": the primary figure", Tables: nonempty(d.primaryTable(in.Unit), d.verdictTable(in.Unit)), Text: []string{in.howFound()}})
-	add(Section{Heading: "Limitations", List: d.Notes, Text: in.shares()})
-	add(Section{Heading: "Maps", Pictures: chosen(pics, "maps", "agreement")})
-	fold(Section{Heading: "All figures by group", Tables: []Table{in.allFigures()}, Text: []string{
+	add(sheet.Section{Heading: f.Words + ": the primary figure", Tables: nonempty(d.primaryTable(in.Unit), d.verdictTable(in.Unit)), Text: []string{in.howFound()}})
+	add(sheet.Section{Heading: "Limitations", List: d.Notes, Text: in.shares()})
+	add(sheet.Section{Heading: "Maps", Pictures: chosen(pics, "maps", "agreement")})
+	fold(sheet.Section{Heading: "All figures by group", Tables: []sheet.Table{in.allFigures()}, Text: []string{
 		"In brackets: 95" + words.NB + "% interval of the mean; for a single run, of its measurement. Two runs are given as two values. A run that did not finish gives a lower bound (\u2265), which is not averaged."}})
 	if t := in.exploratoryTable(); len(t.Rows) > 0 {
-		fold(Section{Heading: "All differences (exploratory)", Tables: []Table{t}, Text: []string{
+		fold(sheet.Section{Heading: "All differences (exploratory)", Tables: []sheet.Table{t}, Text: []string{
 			fmt.Sprintf("These were not specified in advance. Among many differences some are large by chance; the last two columns are after Holm's correction for all %d of them.", len(t.Rows))}})
 	}
-	fold(Section{Heading: "Coverage over time", Pictures: chosen(pics, "curves")})
+	fold(sheet.Section{Heading: "Coverage over time", Pictures: chosen(pics, "curves")})
 	if len(d.Joint) > 0 {
 		j := in.jointSection()
 		j.Pictures = chosen(pics, "together")
 		fold(j)
 	}
-	fold(Section{Heading: "Floor cleaned by only one group", Pictures: chosen(pics, "difference")})
+	fold(sheet.Section{Heading: "Floor cleaned by only one group", Pictures: chosen(pics, "difference")})
 	fold(in.outcomes())
 	fold(in.theRuns())
 	kept := s.Sections[:0]
@@ -146,7 +147,7 @@ func (in ComparisonInput) sheet(pics []namedPicture) Sheet {
 	return s
 }
 
-func nonempty(ts ...Table) (out []Table) {
+func nonempty(ts ...sheet.Table) (out []sheet.Table) {
 	for _, t := range ts {
 		if len(t.Rows) > 0 {
 			out = append(out, t)
@@ -156,11 +157,11 @@ func nonempty(ts ...Table) (out []Table) {
 }
 
 // chosen returns the pictures whose names begin so.
-func chosen(pics []namedPicture, names ...string) (out []SheetPicture) {
+func chosen(pics []namedPicture, names ...string) (out []sheet.Picture) {
 	for _, name := range names {
 		for _, p := range pics {
 			if base, _, _ := strings.Cut(p.name, "-"); base == name {
-				out = append(out, p.SheetPicture)
+				out = append(out, p.Picture)
 			}
 		}
 	}
@@ -168,13 +169,13 @@ func chosen(pics []namedPicture, names ...string) (out []SheetPicture) {
 }
 
 // participants says who takes part, who does not, and why.
-func (in ComparisonInput) participants() Section {
+func (in ComparisonInput) participants() sheet.Section {
 	d := in.Doc
-	t := Table{Name: "Runs included", Head: []string{"group", "n", "runs", "conditions"}}
+	t := sheet.Table{Name: "Runs included", Head: []string{"group", "n", "runs", "conditions"}}
 	for _, g := range d.Groups {
 		t.Rows = append(t.Rows, []string{g.Name, fmt.Sprint(len(g.Runs)), words.List(g.Runs), strings.TrimPrefix(conditionLine(g.Conditions), "Conditions: ")})
 	}
-	s := Section{Heading: "Runs included and left out", Tables: []Table{t}}
+	s := sheet.Section{Heading: "Runs included and left out", Tables: []sheet.Table{t}}
 	for _, x := range d.Refused {
 		s.List = append(s.List, x.Run+" is left out: "+x.Reason+".")
 	}
@@ -235,9 +236,9 @@ func (in ComparisonInput) shares() []string {
 	return []string{"Standard uncertainty of each mean: " + words.List(parts) + ". More runs do not reduce what is shared."}
 }
 
-func (in ComparisonInput) allFigures() Table {
+func (in ComparisonInput) allFigures() sheet.Table {
 	d := in.Doc
-	t := Table{Name: "Figures by group", Head: []string{"figure"}}
+	t := sheet.Table{Name: "Figures by group", Head: []string{"figure"}}
 	for _, g := range d.Groups {
 		t.Head = append(t.Head, g.Name)
 	}
@@ -251,8 +252,8 @@ func (in ComparisonInput) allFigures() Table {
 	return t
 }
 
-func (in ComparisonInput) exploratoryTable() Table {
-	t := Table{Name: "Differences", Head: []string{"figure", "groups", "second minus first", "p", "p (Holm)", "verdict"}}
+func (in ComparisonInput) exploratoryTable() sheet.Table {
+	t := sheet.Table{Name: "Differences", Head: []string{"figure", "groups", "second minus first", "p", "p (Holm)", "verdict"}}
 	for _, x := range in.Doc.Differ {
 		if x.Primary || x.Reason != nil {
 			continue
@@ -264,8 +265,8 @@ func (in ComparisonInput) exploratoryTable() Table {
 }
 
 // outcomes says how many runs of each group did what.
-func (in ComparisonInput) outcomes() Section {
-	c := Table{Name: "Outcomes by group", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
+func (in ComparisonInput) outcomes() sheet.Section {
+	c := sheet.Table{Name: "Outcomes by group", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
 	for _, n := range in.Doc.Counts {
 		iv := ""
 		if Measured(n.Interval.Lo) {
@@ -277,17 +278,17 @@ func (in ComparisonInput) outcomes() Section {
 		}
 		c.Rows = append(c.Rows, []string{n.Group, n.What, number, iv})
 	}
-	return Section{Heading: "Outcomes by group", Tables: nonempty(c)}
+	return sheet.Section{Heading: "Outcomes by group", Tables: nonempty(c)}
 }
 
-func (in ComparisonInput) theRuns() Section {
-	r := Table{Name: "The runs", Head: []string{"run", "group", "share of open floor", "share of reachable floor", "time", "distance"}}
+func (in ComparisonInput) theRuns() sheet.Section {
+	r := sheet.Table{Name: "The runs", Head: []string{"run", "group", "share of open floor", "share of reachable floor", "time", "distance"}}
 	for _, v := range in.Doc.Runs {
 		share := func(name string) string { return words.Share(v.Values[name], v.U(name)) }
 		r.Rows = append(r.Rows, []string{v.Run, v.Group, share("covered_share"), share("reachable_share"),
 			words.Duration(v.Values["duration_s"]), words.Length(v.Values["distance_m"], v.U("distance_m"), in.Unit)})
 	}
-	return Section{Heading: "The runs", Tables: []Table{r}}
+	return sheet.Section{Heading: "The runs", Tables: []sheet.Table{r}}
 }
 
 // lead is the one thing to know: of two groups the verdict, of more the primary
@@ -322,16 +323,16 @@ func (in ComparisonInput) lead() string {
 	return lead
 }
 
-func (in ComparisonInput) jointSection() Section {
-	s := Section{Heading: "Floor missed by all runs"}
+func (in ComparisonInput) jointSection() sheet.Section {
+	s := sheet.Section{Heading: "Floor missed by all runs"}
 	for _, j := range in.Doc.Joint {
 		s.Text = append(s.Text, j.Name+": "+j.Words)
-		t := Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered share of the floor reachable in every run", "expected by chance"}}
+		t := sheet.Table{Name: "Share covered by runs of " + j.Name + " together", Head: []string{"runs together", "covered share of the floor reachable in every run", "expected by chance"}}
 		for k := range j.After {
 			t.Rows = append(t.Rows, []string{fmt.Sprint(k + 1), words.Share(j.After[k], 0.0005), words.Share(j.AfterChance[k], 0.0005)})
 		}
 		s.Tables = append(s.Tables, t)
-		p := Table{Name: "Floor that no run of " + j.Name + " covered", Head: []string{"floor that none covered", "where"}}
+		p := sheet.Table{Name: "Floor that no run of " + j.Name + " covered", Head: []string{"floor that none covered", "where"}}
 		for _, x := range j.Patches[:min(len(j.Patches), 10)] {
 			p.Rows = append(p.Rows, []string{words.Area(x.AreaM2, 0, in.Unit), fmt.Sprintf("%s, at (%.2f, %.2f) m", x.Beside, x.X, x.Y)})
 		}

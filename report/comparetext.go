@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -108,9 +109,9 @@ func (c FigureCell) runsOf() string {
 }
 
 // primaryTable has a row a group.
-func (d *Comparison) primaryTable(unit words.Unit) Table {
+func (d *Comparison) primaryTable(unit words.Unit) sheet.Table {
 	f := d.figure(d.Primary)
-	t := Table{Name: f.Words, Head: []string{"group", "n", "mean", "95" + words.NB + "% interval", "standard deviation between runs"}}
+	t := sheet.Table{Name: f.Words, Head: []string{"group", "n", "mean", "95" + words.NB + "% interval", "standard deviation between runs"}}
 	bounds := false
 	for _, c := range f.Groups {
 		bounds = bounds || len(c.AtLeast) > 0
@@ -133,8 +134,8 @@ func (d *Comparison) primaryTable(unit words.Unit) Table {
 }
 
 // verdictTable has a row a pair of groups, of the primary figure.
-func (d *Comparison) verdictTable(unit words.Unit) Table {
-	t := Table{Name: "Verdicts", Head: []string{"groups", "second minus first", "p (Holm)", "verdict"}}
+func (d *Comparison) verdictTable(unit words.Unit) sheet.Table {
+	t := sheet.Table{Name: "Verdicts", Head: []string{"groups", "second minus first", "p (Holm)", "verdict"}}
 	f := d.figure(d.Primary)
 	for _, x := range d.Differ {
 		if x.Primary {
@@ -153,8 +154,8 @@ func verdictAdvice(x DifferenceRow) string {
 }
 
 // mainTable has a row a group and a column a main figure.
-func (d *Comparison) mainTable(unit words.Unit) Table {
-	t := Table{Name: "Main figures", Head: []string{"group"}}
+func (d *Comparison) mainTable(unit words.Unit) sheet.Table {
+	t := sheet.Table{Name: "Main figures", Head: []string{"group"}}
 	var figures []FigureRow
 	for _, f := range d.Figures {
 		if mainFigure(f.Figure) {
@@ -192,7 +193,7 @@ func spreadWords(unit string, sd float64, in words.Unit) string {
 
 // writeTable writes a table for a terminal. Heads wrap within their columns; a
 // row too long for 100 characters goes on below, under its own heading.
-func writeTable(w io.Writer, t Table, indent string) {
+func writeTable(w io.Writer, t sheet.Table, indent string) {
 	most, last := 26, 44 // characters of a column, and of the last
 	if len(t.Head) > 5 {
 		most, last = 16, 24

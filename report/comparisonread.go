@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -12,13 +13,13 @@ const ComparisonFile = "comparison.json"
 // ComparisonSheet reads a comparison back from the content of its
 // comparison.json and returns it with its page, without pictures: those lie
 // beside it.
-func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, Sheet, error) {
+func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, sheet.Sheet, error) {
 	var d Comparison
 	if err := Unmarshal(raw, &d); err != nil {
-		return nil, Sheet{}, fmt.Errorf("%s can't be read (%w); run the comparison again", ComparisonFile, err)
+		return nil, sheet.Sheet{}, fmt.Errorf("%s can't be read (%w); run the comparison again", ComparisonFile, err)
 	}
 	if d.Schema != Schema {
-		return nil, Sheet{}, fmt.Errorf("%s has version %d, not %d; run the comparison again", ComparisonFile, d.Schema, Schema)
+		return nil, sheet.Sheet{}, fmt.Errorf("%s has version %d, not %d; run the comparison again", ComparisonFile, d.Schema, Schema)
 	}
 	return &d, ComparisonInput{Doc: &d, Unit: unit}.sheet(nil), nil
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -116,9 +117,9 @@ func conditionLine(cs []ConditionValues) string {
 }
 
 // conditionSection is the conditions of one run.
-func conditionSection(conditions map[string]string, unit func(string) string) Section {
-	s := Section{Heading: "Conditions"}
-	t := Table{Name: "Conditions", Head: []string{"condition", "as stated"}}
+func conditionSection(conditions map[string]string, unit func(string) string) sheet.Section {
+	s := sheet.Section{Heading: "Conditions"}
+	t := sheet.Table{Name: "Conditions", Head: []string{"condition", "as stated"}}
 	for _, c := range ConditionsOf([]map[string]string{conditions}, unit) {
 		if c.Name == "date" {
 			c.Values = []string{conditions["date"]}
@@ -134,7 +135,7 @@ func conditionSection(conditions map[string]string, unit func(string) string) Se
 		s.Text = []string{"The notes of this run state none. A figure without its conditions cannot be compared later."}
 		return s
 	}
-	s.Tables = []Table{t}
+	s.Tables = []sheet.Table{t}
 	return s
 }
 

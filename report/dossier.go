@@ -12,6 +12,7 @@ import (
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -26,7 +27,7 @@ type DossierInput struct {
 	Recharged []string      // sentences: runs that went to the dock and on
 	Left      []RunResidue  // what each run left on the patches of its layout
 	Bench     []BenchRow
-	Maps      []SheetPicture // one a layout
+	Maps      []sheet.Picture // one a layout
 	NotTested []string
 	Missing   []string // what a final report needs and nobody wrote
 	Deviating []string // sentences: runs that were made, and not as planned
@@ -232,10 +233,10 @@ func findPlace(ps []place, layout, phase, name string) (place, bool) {
 }
 
 // Dossier returns the page.
-func Dossier(in DossierInput) Sheet {
+func Dossier(in DossierInput) sheet.Sheet {
 	ps := in.places()
-	s := Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: in.details()}
-	add := func(p Section) {
+	s := sheet.Sheet{Title: "Dossier: " + in.Robot, Lead: in.lead(ps), Details: in.details()}
+	add := func(p sheet.Section) {
 		if len(p.Text)+len(p.List)+len(p.Tables)+len(p.Pictures) > 0 {
 			s.Sections = append(s.Sections, p)
 		}
@@ -243,7 +244,7 @@ func Dossier(in DossierInput) Sheet {
 	add(in.figuresSection(ps))
 	add(in.wordsSection("Strengths", ps, true))
 	add(in.wordsSection("Weaknesses", ps, false))
-	add(Section{Heading: "Where it cleaned", Pictures: in.Maps})
+	add(sheet.Section{Heading: "Where it cleaned", Pictures: in.Maps})
 	add(in.phaseSection(ps))
 	add(in.objectSection())
 	add(in.residueSection())
@@ -251,10 +252,10 @@ func Dossier(in DossierInput) Sheet {
 	add(in.firmwareSection())
 	add(in.outcomeSection())
 	add(in.identitySection())
-	add(Section{Heading: "Missing for a final report", List: in.Missing})
-	add(Section{Heading: "Not as planned", List: in.Deviating})
-	add(Section{Heading: "Not tested", List: in.NotTested})
-	add(Section{Heading: "Cautions", List: dossierCautions})
+	add(sheet.Section{Heading: "Missing for a final report", List: in.Missing})
+	add(sheet.Section{Heading: "Not as planned", List: in.Deviating})
+	add(sheet.Section{Heading: "Not tested", List: in.NotTested})
+	add(sheet.Section{Heading: "Cautions", List: dossierCautions})
 	return s
 }
 
@@ -364,7 +365,7 @@ func NewDossierDoc(in DossierInput) DossierDoc {
 // into dir.
 func WriteDossier(dir string, in DossierInput) error {
 	s := Dossier(in)
-	if err := WriteSheet(filepath.Join(dir, "index.html"), s); err != nil {
+	if err := sheet.WriteFile(filepath.Join(dir, "index.html"), s); err != nil {
 		return err
 	}
 	f, err := os.Create(filepath.Join(dir, "dossier.md"))

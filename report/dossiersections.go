@@ -11,14 +11,15 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
 // The sections of the page on one robot, in the order in which Dossier adds them.
 
 // figuresSection has a table a layout, each with the conditions of its runs.
-func (in DossierInput) figuresSection(ps []place) Section {
-	sec := Section{Heading: "Main figures", Text: []string{
+func (in DossierInput) figuresSection(ps []place) sheet.Section {
+	sec := sheet.Section{Heading: "Main figures", Text: []string{
 		"Intervals are 95 %. The average is that of the other robots (number in brackets), without this one.",
 		"Failures: " + failureWords(in.Outcomes) + "."}}
 	for _, b := range in.Bench {
@@ -27,7 +28,7 @@ func (in DossierInput) figuresSection(ps []place) Section {
 		}
 	}
 	for _, l := range layoutsOf(ps) {
-		t := Table{Name: "Main figures in " + l}
+		t := sheet.Table{Name: "Main figures in " + l}
 		for _, name := range headlineOf(in.Runs) {
 			p, ok := findPlace(ps, l, phaseOf(ps, l), name)
 			if !ok {
@@ -58,9 +59,9 @@ func (in DossierInput) figuresSection(ps []place) Section {
 
 // wordsSection makes a sentence of each figure in which the robot is known to
 // stand in the better (or the worse) half of three robots and more.
-func (in DossierInput) wordsSection(heading string, ps []place, best bool) Section {
+func (in DossierInput) wordsSection(heading string, ps []place, best bool) sheet.Section {
 	const most = 6
-	s := Section{Heading: heading}
+	s := sheet.Section{Heading: heading}
 	say := func(words, value, others string, rank compare.Place, robots int) {
 		if len(s.List) < most {
 			s.List = append(s.List, fmt.Sprintf("%s: %s, rank %s; the average of the other robots (%d) is %s.", words, value, rank.Words(), robots, others))
@@ -87,10 +88,10 @@ func (in DossierInput) wordsSection(heading string, ps []place, best bool) Secti
 	return s
 }
 
-func (in DossierInput) phaseSection(ps []place) Section {
-	s := Section{Heading: "Mapping and mapped runs"}
+func (in DossierInput) phaseSection(ps []place) sheet.Section {
+	s := sheet.Section{Heading: "Mapping and mapped runs"}
 	for _, l := range layoutsOf(ps) {
-		t := Table{Name: l, Head: []string{l, "mapping", "mapped"}}
+		t := sheet.Table{Name: l, Head: []string{l, "mapping", "mapped"}}
 		for _, name := range []string{"covered_share", "duration_s", headlineOf(in.Runs)[1], "distance_m", "redundancy"} {
 			a, ok1 := findPlace(ps, l, "mapping", name)
 			b, ok2 := findPlace(ps, l, "mapped", name)
@@ -107,8 +108,8 @@ func (in DossierInput) phaseSection(ps []place) Section {
 }
 
 // objectSection is the trial matrix of the test objects.
-func (in DossierInput) objectSection() Section {
-	s := Section{Heading: "Test objects, trial by trial"}
+func (in DossierInput) objectSection() sheet.Section {
+	s := sheet.Section{Heading: "Test objects, trial by trial"}
 	for _, layout := range layoutNames(in.Runs) {
 		var runs []compare.Run
 		names := map[string]bool{}
@@ -126,7 +127,7 @@ func (in DossierInput) objectSection() Section {
 		slices.SortFunc(runs, func(a, b compare.Run) int {
 			return strings.Compare(a.Phase+fmt.Sprintf("%06d", a.Trial), b.Phase+fmt.Sprintf("%06d", b.Trial))
 		})
-		t := Table{Name: layout, Head: []string{layout}}
+		t := sheet.Table{Name: layout, Head: []string{layout}}
 		for _, r := range runs {
 			t.Head = append(t.Head, fmt.Sprintf("%s %d", r.Phase, r.Trial))
 		}
@@ -168,24 +169,24 @@ func layoutNames(rs []compare.Run) []string {
 	return slices.Sorted(maps.Keys(m))
 }
 
-func (in DossierInput) benchSection() Section {
-	s := Section{Heading: "Bench measurements"}
+func (in DossierInput) benchSection() sheet.Section {
+	s := sheet.Section{Heading: "Bench measurements"}
 	if len(in.Bench) == 0 {
 		return s
 	}
-	t := Table{Name: "Bench", Head: []string{"figure", "this robot", "rank", "average of the others"}}
+	t := sheet.Table{Name: "Bench", Head: []string{"figure", "this robot", "rank", "average of the others"}}
 	for _, b := range in.Bench {
 		t.Rows = append(t.Rows, []string{b.Words + b.Where, b.Value, rankOf(b.Rank), b.others()})
 	}
-	s.Tables = []Table{t}
+	s.Tables = []sheet.Table{t}
 	s.Text = []string{"Means over trials with 95 % intervals from their scatter; sound levels are averaged by energy. A rank needs three trials; robots whose intervals overlap share ranks."}
 	return s
 }
 
 // firmwareSection gives the change of the main figures from one firmware to the
 // next, in the order in which they were tested.
-func (in DossierInput) firmwareSection() Section {
-	s := Section{Heading: "Changes between firmware versions"}
+func (in DossierInput) firmwareSection() sheet.Section {
+	s := sheet.Section{Heading: "Changes between firmware versions"}
 	for _, layout := range layoutNames(in.Runs) {
 		for _, phase := range []string{"mapping", "mapped", "single"} {
 			var runs []compare.Run
@@ -213,8 +214,8 @@ func (in DossierInput) firmwareSection() Section {
 
 // changes is a table of the changes between groups of runs that follow each
 // other; what sets them apart beside the firmware stands in their names.
-func (in DossierInput) changes(name string, runs []compare.Run) Table {
-	t := Table{Name: name, Head: []string{name}}
+func (in DossierInput) changes(name string, runs []compare.Run) sheet.Table {
+	t := sheet.Table{Name: name, Head: []string{name}}
 	c, err := compare.New(runs, compare.DefaultOptions())
 	if err != nil {
 		return t // fewer than two runs are left to compare
@@ -258,8 +259,8 @@ func (in DossierInput) changes(name string, runs []compare.Run) Table {
 
 // outcomeSection tells the runs apart whose path and tester agree that all went
 // well from the others, which have a row each.
-func (in DossierInput) outcomeSection() Section {
-	t := Table{Name: "Outcomes", Head: []string{"run", "from its path", "stated by the tester", "assisted"}}
+func (in DossierInput) outcomeSection() sheet.Section {
+	t := sheet.Table{Name: "Outcomes", Head: []string{"run", "from its path", "stated by the tester", "assisted"}}
 	well := 0
 	for _, o := range in.Outcomes {
 		guess, stated, assists := "not known: "+o.Reason, "not stated", "no"
@@ -281,12 +282,12 @@ func (in DossierInput) outcomeSection() Section {
 		}
 		t.Rows = append(t.Rows, []string{o.Run, guess, stated, assists})
 	}
-	s := Section{Heading: "How the runs ended", Text: []string{fmt.Sprintf("Complete, by the path and by the tester: %d of %s.", well, runCount(len(in.Outcomes)))}}
+	s := sheet.Section{Heading: "How the runs ended", Text: []string{fmt.Sprintf("Complete, by the path and by the tester: %d of %s.", well, runCount(len(in.Outcomes)))}}
 	if len(t.Rows) > 0 {
-		s.Tables = []Table{t}
+		s.Tables = []sheet.Table{t}
 	}
 	if len(in.Work) > 0 {
-		s.Tables = append(s.Tables, Table{Name: "Work, dock and energy", Head: []string{"runs", "number", "time at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
+		s.Tables = append(s.Tables, sheet.Table{Name: "Work, dock and energy", Head: []string{"runs", "number", "time at work", "in the dock", "returns to the dock", "energy"}, Rows: in.Work})
 		s.Text = append(s.Text, "Times and energy are means of the runs.")
 	}
 	s.List = in.Recharged
@@ -304,10 +305,10 @@ func (in DossierInput) identification() string {
 	return hex.EncodeToString(sum[:6])
 }
 
-func (in DossierInput) identitySection() Section {
+func (in DossierInput) identitySection() sheet.Section {
 	identity := slices.Concat([][]string{{"Identification of this report", in.identification()}}, in.Identity, in.Laboratory)
-	s := Section{Heading: "Identity and conditions", Tables: []Table{{Name: "Identity", Rows: identity}}}
-	t := Table{Name: "Conditions", Head: []string{"condition", "of all runs"}}
+	s := sheet.Section{Heading: "Identity and conditions", Tables: []sheet.Table{{Name: "Identity", Rows: identity}}}
+	t := sheet.Table{Name: "Conditions", Head: []string{"condition", "of all runs"}}
 	for _, c := range ConditionsOf(conditionsOf(in.Runs), in.ConditionUnit) {
 		t.Rows = append(t.Rows, []string{c.Heading(), c.Words()})
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -44,16 +45,16 @@ func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file stri
 }
 
 // ProofSheet makes the page for the lab's file.
-func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
-	s := Sheet{Title: "Expected accuracy of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
-	add := func(x Section) { s.Sections = append(s.Sections, x) }
-	add(Section{Heading: "What this shows, and what it cannot", Text: []string{p.Drawn}})
-	add(Section{Heading: "Two independent checks", List: p.Outside})
-	add(Section{Heading: "Expected errors", Tables: []Table{p.expectTable()}, Text: []string{
+func ProofSheet(p *Proof, pics []ProofPictures) sheet.Sheet {
+	s := sheet.Sheet{Title: "Expected accuracy of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
+	add := func(x sheet.Section) { s.Sections = append(s.Sections, x) }
+	add(sheet.Section{Heading: "What this shows, and what it cannot", Text: []string{p.Drawn}})
+	add(sheet.Section{Heading: "Two independent checks", List: p.Outside})
+	add(sheet.Section{Heading: "Expected errors", Tables: []sheet.Table{p.expectTable()}, Text: []string{
 		"The largest absolute errors among the drawn runs of each robot in each layout. Path: distance between true and measured position. The error of the survey is included: each run was drawn with a camera that differs from the solved one by what the marks leave uncertain, and measured with a camera solved again from marks with the same noise."}})
-	add(Section{Heading: "Path and times, run by run", Tables: []Table{p.pathTable()}})
+	add(sheet.Section{Heading: "Path and times, run by run", Tables: []sheet.Table{p.pathTable()}})
 	for i, r := range p.Runs {
-		sec := Section{Heading: r.Title(), Text: []string{r.Looks.Words()}}
+		sec := sheet.Section{Heading: r.Title(), Text: []string{r.Looks.Words()}}
 		if r.Failed != nil {
 			sec.Text = append(sec.Text, "It could not be measured: "+*r.Failed)
 			add(sec)
@@ -65,24 +66,24 @@ func ProofSheet(p *Proof, pics []ProofPictures) Sheet {
 		}
 		for _, pic := range pics {
 			if pic.Run == i {
-				sec.Pictures = append(sec.Pictures, SheetPicture{Caption: "The drawn run as it was measured.",
+				sec.Pictures = append(sec.Pictures, sheet.Picture{Caption: "The drawn run as it was measured.",
 					Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Path(pic.Figure, o) }, Options: pictureSize(words.Metre, 1200, 760)})
 			}
 		}
 		add(sec)
 	}
 	if len(p.Left) > 0 {
-		t := Table{Name: "Left out", Head: []string{"layout", "robot", "why"}}
+		t := sheet.Table{Name: "Left out", Head: []string{"layout", "robot", "why"}}
 		for _, l := range p.Left {
 			t.Rows = append(t.Rows, []string{l.Layout, l.Robot, l.Reason})
 		}
-		add(Section{Heading: "Left out", Tables: []Table{t}})
+		add(sheet.Section{Heading: "Left out", Tables: []sheet.Table{t}})
 	}
 	how := "in the program's memory, without encoding them"
 	if p.Encoded {
 		how = "encoded as H.264 and read again, like a camera's recordings"
 	}
-	add(Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
+	add(sheet.Section{Heading: "How it was made", Text: []string{fmt.Sprintf(
 		"swathe %s drew each run from seed %d and the run's number, with at most %s of driving before the return to the dock, and measured it %s. The same seed gives the same runs. Use another seed to see how the errors vary.",
 		p.Version, p.Seed, words.Duration(p.DriveS), how)}})
 	return s
@@ -160,8 +161,8 @@ func points(v float64) string {
 
 func plain(v float64, decimals int) string { return words.Number(v, 0, decimals) }
 
-func (p *Proof) expectTable() Table {
-	t := Table{Name: "Expected errors", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "false"}}
+func (p *Proof) expectTable() sheet.Table {
+	t := sheet.Table{Name: "Expected errors", Head: []string{"layout, robot", "path, root mean square", "path, 95" + words.NB + "% within", "heading, deg", "cleaned of reachable, points", "of open floor, points", "redundancy", "times, s", "start and end, s", "events found", "false"}}
 	for _, e := range p.Expect {
 		name := e.Layout + ", " + e.Robot
 		if e.Failed > 0 {
@@ -173,8 +174,8 @@ func (p *Proof) expectTable() Table {
 	return t
 }
 
-func (p *Proof) pathTable() Table {
-	t := Table{Name: "Path and times", Head: []string{"run", "root mean square", "95" + words.NB + "% within", "largest", "of it the survey", "truth within 2 sigma", "heading, deg", "heading from the top", "seen", "start, s", "end, s"}}
+func (p *Proof) pathTable() sheet.Table {
+	t := sheet.Table{Name: "Path and times", Head: []string{"run", "root mean square", "95" + words.NB + "% within", "largest", "of it the survey", "truth within 2 sigma", "heading, deg", "heading from the top", "seen", "start, s", "end, s"}}
 	for _, r := range p.Runs {
 		if r.Failed != nil {
 			continue
@@ -195,8 +196,8 @@ func signed(v float64, decimals int) string {
 	return s
 }
 
-func figureTable(r ProofRun) Table {
-	t := Table{Name: "Figures", Head: []string{"figure", "true", "measured", "error"}}
+func figureTable(r ProofRun) sheet.Table {
+	t := sheet.Table{Name: "Figures", Head: []string{"figure", "true", "measured", "error"}}
 	for _, f := range r.Figures {
 		w := func(v float64) string {
 			switch f.Unit {
@@ -227,8 +228,8 @@ func figureTable(r ProofRun) Table {
 	return t
 }
 
-func eventCountTable(r ProofRun) Table {
-	t := Table{Name: "Events", Head: []string{"event", "in the true path", "found", "false"}}
+func eventCountTable(r ProofRun) sheet.Table {
+	t := sheet.Table{Name: "Events", Head: []string{"event", "in the true path", "found", "false"}}
 	for _, e := range r.Events {
 		t.Rows = append(t.Rows, []string{e.Kind, fmt.Sprint(e.Drawn), fmt.Sprint(e.Found), fmt.Sprint(e.MadeUp)})
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -58,13 +59,13 @@ func (r *Residue) Settle() {
 }
 
 // residueSection tells what was left on the patches; empty if none were looked at.
-func (in SheetInput) residueSection() Section {
+func (in SheetInput) residueSection() sheet.Section {
 	if len(in.Run.Residue) == 0 {
-		return Section{}
+		return sheet.Section{}
 	}
-	s := Section{Heading: "Left on the floor, cycle by cycle"}
+	s := sheet.Section{Heading: "Left on the floor, cycle by cycle"}
 	for _, r := range in.Run.Residue {
-		t := Table{Name: "Patch " + r.Patch + " (" + r.Kind + ")", Head: []string{"crossings", "time of the run", "left", "95" + words.NB + "% interval", "difference"}}
+		t := sheet.Table{Name: "Patch " + r.Patch + " (" + r.Kind + ")", Head: []string{"crossings", "time of the run", "left", "95" + words.NB + "% interval", "difference"}}
 		for _, c := range r.Cycles {
 			left := words.NotMeasured
 			if Measured(c.LeftShare) {
@@ -119,11 +120,11 @@ func (r Residue) Last() *ResidueCycle {
 }
 
 // residueSection is the table of patches, a row for each of a run.
-func (in DossierInput) residueSection() Section {
+func (in DossierInput) residueSection() sheet.Section {
 	if len(in.Left) == 0 {
-		return Section{}
+		return sheet.Section{}
 	}
-	t := Table{Name: "Patches", Head: []string{"run", "patch", "left in the end", "95" + words.NB + "% interval", "crossings", "clean after"}}
+	t := sheet.Table{Name: "Patches", Head: []string{"run", "patch", "left in the end", "95" + words.NB + "% interval", "crossings", "clean after"}}
 	for _, l := range in.Left {
 		for _, p := range l.Patches {
 			row := []string{l.Run, p.Patch + " (" + p.Kind + ")", words.NotMeasured, "", "", "not clean"}
@@ -141,5 +142,5 @@ func (in DossierInput) residueSection() Section {
 			t.Rows = append(t.Rows, row)
 		}
 	}
-	return Section{Heading: "Left on the floor", Tables: []Table{t}}
+	return sheet.Section{Heading: "Left on the floor", Tables: []sheet.Table{t}}
 }

@@ -12,6 +12,7 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -50,8 +51,8 @@ type RobotBench struct {
 }
 
 // benchSection is the bench of all robots: a row a figure, a column a robot.
-func (d *Robots) benchSection() Section {
-	t := Table{Name: "Bench measurements", Head: []string{"figure"}}
+func (d *Robots) benchSection() sheet.Section {
+	t := sheet.Table{Name: "Bench measurements", Head: []string{"figure"}}
 	at := map[string]int{}
 	for _, b := range d.Bench {
 		if !slices.Contains(t.Head[1:], b.Robot) {
@@ -84,7 +85,7 @@ func (d *Robots) benchSection() Section {
 			*at += "; " + cell
 		}
 	}
-	return Section{Heading: "Bench measurements", Tables: []Table{t}, Text: []string{"In brackets: 95 % interval of the mean. Readings of recorded runs that did not finish are not averaged."}}
+	return sheet.Section{Heading: "Bench measurements", Tables: []sheet.Table{t}, Text: []string{"In brackets: 95 % interval of the mean. Readings of recorded runs that did not finish are not averaged."}}
 }
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
@@ -280,12 +281,12 @@ func rankWords(r [2]int, of int) string {
 
 // tables gives, by layout and phase, one table with a row a group, the best by
 // the primary figure first.
-func (d *Robots) tables(unit words.Unit) []Section {
-	var out []Section
+func (d *Robots) tables(unit words.Unit) []sheet.Section {
+	var out []sheet.Section
 	for i := 0; i < len(d.Groups); {
 		g, first := d.Groups[i], i
 		primary, _ := compare.Find(d.Primary)
-		t := Table{Name: g.heading(), Head: []string{"robot", "runs", primary.Words, "95" + words.NB + "% interval", "rank"}}
+		t := sheet.Table{Name: g.heading(), Head: []string{"robot", "runs", primary.Words, "95" + words.NB + "% interval", "rank"}}
 		var names []string
 		for _, p := range g.Figures {
 			if f, ok := compare.Find(p.Figure); ok && mainFigure(p.Figure) && p.Figure != d.Primary {
@@ -321,7 +322,7 @@ func (d *Robots) tables(unit words.Unit) []Section {
 			}
 			t.Rows = append(t.Rows, row)
 		}
-		sec := Section{Heading: g.heading(), Tables: []Table{t}}
+		sec := sheet.Section{Heading: g.heading(), Tables: []sheet.Table{t}}
 		sec.Tables[0].Note = conditionLine(d.conditions[g.heading()])
 		for _, h := range d.Groups[first:i] {
 			for _, p := range h.TestObjects {
@@ -352,33 +353,33 @@ func (g RobotStands) place(name string) (RobotPlace, bool) {
 }
 
 // Sheet is the page of all robots.
-func (d *Robots) Sheet(unit words.Unit) Sheet {
+func (d *Robots) Sheet(unit words.Unit) sheet.Sheet {
 	robots := map[string]bool{}
 	for _, g := range d.Groups {
 		robots[g.Robot] = true
 	}
-	s := Sheet{Title: "Every robot compared with all others", Lead: counted(len(robots), "robot") + ", " + runCount(d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
+	s := sheet.Sheet{Title: "Every robot compared with all others", Lead: counted(len(robots), "robot") + ", " + runCount(d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}
-	s.Sections = append(s.Sections, d.conditionsSection(), Section{Heading: "About the ranks", List: d.Notes})
+	s.Sections = append(s.Sections, d.conditionsSection(), sheet.Section{Heading: "About the ranks", List: d.Notes})
 	if len(d.Refused) > 0 {
 		var list []string
 		for _, r := range d.Refused {
 			list = append(list, r.Run+": "+r.Reason+".")
 		}
-		s.Sections = append(s.Sections, Section{Heading: "Left out", List: list})
+		s.Sections = append(s.Sections, sheet.Section{Heading: "Left out", List: list})
 	}
 	return s
 }
 
 // conditionsSection is the conditions of each group, folded: they are long.
-func (d *Robots) conditionsSection() Section {
-	t := Table{Name: "Conditions by group", Head: []string{"group", "conditions"}}
+func (d *Robots) conditionsSection() sheet.Section {
+	t := sheet.Table{Name: "Conditions by group", Head: []string{"group", "conditions"}}
 	for _, g := range d.Groups {
 		t.Rows = append(t.Rows, []string{g.Name + ", " + g.Layout, strings.TrimPrefix(conditionLine(g.Conditions), "Conditions: ")})
 	}
-	return Section{Heading: "Conditions by group", Folded: true, Tables: []Table{t}}
+	return sheet.Section{Heading: "Conditions by group", Folded: true, Tables: []sheet.Table{t}}
 }
 
 // Text writes the tables for a terminal.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -60,7 +61,7 @@ func NewScores(all []compare.Scored, weights []compare.Weight) []RobotScore {
 }
 
 // scoreSections are the scores with their weights.
-func (d *Robots) scoreSections() (out []Section) {
+func (d *Robots) scoreSections() (out []sheet.Section) {
 	for _, s := range d.Score {
 		if len(s.Groups) < 2 {
 			continue // nothing to order
@@ -69,11 +70,11 @@ func (d *Robots) scoreSections() (out []Section) {
 		for _, name := range slices.Sorted(maps.Keys(s.Weights)) {
 			weights = append(weights, fmt.Sprintf("%s %g", name, s.Weights[name]))
 		}
-		t := Table{Name: "Score", Head: []string{"robot", "score"}}
+		t := sheet.Table{Name: "Score", Head: []string{"robot", "score"}}
 		for _, g := range s.Groups {
 			t.Rows = append(t.Rows, []string{g.Group, words.Number(float64(g.Score), math.NaN(), 2)})
 		}
-		part := Section{Heading: "Score, " + s.Layout + ", " + s.Phase, Tables: []Table{t}, List: []string{
+		part := sheet.Section{Heading: "Score, " + s.Layout + ", " + s.Phase, Tables: []sheet.Table{t}, List: []string{
 			"Weights: " + strings.Join(weights, ", ") + ". The score is their weighted mean of standard deviations between the robots; other weights give another score. It leaves out how much runs scatter; the ranks do not.",
 		}}
 		if s.Survives {

@@ -11,6 +11,7 @@ import (
 	"swathe/coverage/doubt"
 	"swathe/geom"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -26,26 +27,26 @@ type SheetInput struct {
 }
 
 // RunSheet returns the page of one run.
-func RunSheet(in SheetInput) Sheet {
+func RunSheet(in SheetInput) sheet.Sheet {
 	r, unit := in.Run, in.Unit
-	s := Sheet{Mark: r.Mark, Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
-	add := func(p Section) { s.Sections = append(s.Sections, p) }
-	add(Section{Heading: "Figures", Tables: []Table{in.topFigures()}, Text: []string{"\u00b1: twice the standard uncertainty of this measurement."}})
+	s := sheet.Sheet{Mark: r.Mark, Title: in.Figure.Title(), Lead: in.Figure.Headline(), Details: in.Figure.Details(unit)}
+	add := func(p sheet.Section) { s.Sections = append(s.Sections, p) }
+	add(sheet.Section{Heading: "Figures", Tables: []sheet.Table{in.topFigures()}, Text: []string{"\u00b1: twice the standard uncertainty of this measurement."}})
 	if story := Story(r, in.Figure.Plan, unit); len(story) > 0 {
-		add(Section{Heading: "In short", Text: story})
+		add(sheet.Section{Heading: "In short", Text: story})
 	}
 	if len(r.Warnings) > 0 {
-		add(Section{Heading: "Warnings", List: r.Warnings})
+		add(sheet.Section{Heading: "Warnings", List: r.Warnings})
 	}
-	add(Section{Heading: "Pictures", Pictures: in.pictures()})
+	add(sheet.Section{Heading: "Pictures", Pictures: in.pictures()})
 	add(conditionSection(r.Conditions, in.ConditionUnit))
 	if t := in.workTable(); len(t.Rows) > 0 {
-		add(Section{Heading: "Work, dock and energy", Tables: []Table{t}})
+		add(sheet.Section{Heading: "Work, dock and energy", Tables: []sheet.Table{t}})
 	}
 	open := len(s.Sections) // what follows is folded under its heading
-	add(Section{Heading: "All figures", Tables: []Table{in.figures()}})
+	add(sheet.Section{Heading: "All figures", Tables: []sheet.Table{in.figures()}})
 	if r.Ledger != nil {
-		add(Section{Heading: "Time by activity", Pictures: []SheetPicture{{
+		add(sheet.Section{Heading: "Time by activity", Pictures: []sheet.Picture{{
 			Caption: "Every second of the run belongs to one entry.",
 			Draw: func(o figure.Options) (*figure.Picture, error) {
 				return figure.Minutes(in.Figure.Title(), Spells(r), o)
@@ -56,13 +57,13 @@ func RunSheet(in SheetInput) Sheet {
 	add(in.eventSection())
 	add(in.missedSection())
 	if len(r.Edges) > 0 {
-		add(Section{Heading: "Along walls and obstacles", Tables: []Table{edgeTable(r.Edges, unit)}})
+		add(sheet.Section{Heading: "Along walls and obstacles", Tables: []sheet.Table{edgeTable(r.Edges, unit)}})
 	}
 	if len(r.Areas) > 0 {
-		add(Section{Heading: "Areas", Tables: []Table{areaTable(r.Areas, unit)}})
+		add(sheet.Section{Heading: "Areas", Tables: []sheet.Table{areaTable(r.Areas, unit)}})
 	}
 	if len(r.TestObjects) > 0 {
-		add(Section{Heading: "Test objects", Tables: []Table{objectTable(r.TestObjects, unit)}})
+		add(sheet.Section{Heading: "Test objects", Tables: []sheet.Table{objectTable(r.TestObjects, unit)}})
 	}
 	add(in.qualitySection())
 	if r := in.residueSection(); r.Heading != "" {
@@ -71,13 +72,13 @@ func RunSheet(in SheetInput) Sheet {
 	if b := in.budgetSection(); b.Heading != "" {
 		add(b)
 	}
-	add(Section{Heading: "What the figures mean", Terms: definitions})
+	add(sheet.Section{Heading: "What the figures mean", Terms: definitions})
 	if len(r.Thresholds) > 0 {
-		t := Table{Name: "Thresholds", Head: []string{"setting", "value", "meaning"}}
+		t := sheet.Table{Name: "Thresholds", Head: []string{"setting", "value", "meaning"}}
 		for _, h := range r.Thresholds {
 			t.Rows = append(t.Rows, []string{h.Name, strings.TrimSpace(h.Value + words.NB + h.Unit), h.Meaning})
 		}
-		add(Section{Heading: "Thresholds for events and times", Tables: []Table{t}})
+		add(sheet.Section{Heading: "Thresholds for events and times", Tables: []sheet.Table{t}})
 	}
 	add(in.againSection())
 	for i := range s.Sections[open:] {
@@ -113,9 +114,9 @@ func (in SheetInput) interval(k Known, name string, word func(v, u float64) stri
 }
 
 // topFigures are the eight figures that a reader looks for first.
-func (in SheetInput) topFigures() Table {
+func (in SheetInput) topFigures() sheet.Table {
 	b, run := in.Run.Coverage, in.Run.Run
-	t := Table{Name: "The main figures", Head: []string{"figure", "value", "\u00b1"}}
+	t := sheet.Table{Name: "The main figures", Head: []string{"figure", "value", "\u00b1"}}
 	row := func(name string, v float64, k Known, key string, word func(v, u float64) string) {
 		u := k.U(key)
 		more := ""
@@ -148,8 +149,8 @@ func (in SheetInput) topFigures() Table {
 
 // workTable is the time at work apart from that in the dock, and what the bench
 // read of this run, such as its energy.
-func (in SheetInput) workTable() Table {
-	t := Table{Name: "Work, dock and energy"}
+func (in SheetInput) workTable() sheet.Table {
+	t := sheet.Table{Name: "Work, dock and energy"}
 	if a := in.Run.Active; a != nil {
 		t.Rows = append(t.Rows, []string{"Time at work", words.Duration(a.ActiveS)})
 	}
@@ -169,9 +170,9 @@ func dockedWords(k *conduct.Docking) string {
 	return words.Duration(k.DockedS)
 }
 
-func (in SheetInput) figures() Table {
+func (in SheetInput) figures() sheet.Table {
 	b, run, floor, unit := in.Run.Coverage, in.Run.Run, in.Run.Floor, in.Unit
-	t := Table{Name: "Figures of the run", Head: []string{"figure", "value", "95" + words.NB + "% interval", "tool 5" + words.NB + "mm narrower or wider"}}
+	t := sheet.Table{Name: "Figures of the run", Head: []string{"figure", "value", "95" + words.NB + "% interval", "tool 5" + words.NB + "mm narrower or wider"}}
 	length := func(v, u float64) string { return words.Length(v, u, unit) }
 	area := func(v, u float64) string { return words.Area(v, u, unit) }
 	number := func(v, u float64) string { return words.Number(v, u, 2) }
@@ -237,12 +238,12 @@ func pictureSize(unit words.Unit, w, h int) figure.Options {
 	return o
 }
 
-func (in SheetInput) pictures() []SheetPicture {
+func (in SheetInput) pictures() []sheet.Picture {
 	run := in.Figure
-	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) SheetPicture {
-		return SheetPicture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1200, 860)}
+	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) sheet.Picture {
+		return sheet.Picture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1200, 860)}
 	}
-	out := []SheetPicture{
+	out := []sheet.Picture{
 		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
 		of(figure.Path, "Path of the robot, from dark at the start to light at the end."),
 		of(figure.Curve, "Share cleaned over time. The broken lines show what the same sweeping would have given in perfect lanes and at random."),
@@ -252,7 +253,7 @@ func (in SheetInput) pictures() []SheetPicture {
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run, run.Plan, in.Unit)
-		out = append(out, SheetPicture{"Where events happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
+		out = append(out, sheet.Picture{"Where events happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }
@@ -290,30 +291,30 @@ func Spells(r *Run) []figure.Spell {
 	return out
 }
 
-func (in SheetInput) eventSection() Section {
-	s := Section{Heading: "Events"}
+func (in SheetInput) eventSection() sheet.Section {
+	s := sheet.Section{Heading: "Events"}
 	switch {
 	case in.Run.Events == nil:
 		s.Text = []string{"Events were not analysed in this run."}
 	case len(in.Run.Events) == 0:
 		s.Text = []string{"No events were found."}
 	default:
-		t := Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
+		t := sheet.Table{Name: "Events", Head: []string{"time in the recording", "what", "for"}}
 		for _, e := range in.Run.Events {
 			t.Rows = append(t.Rows, []string{words.Clock(e.StartS), e.What(in.Figure.Plan, in.Unit), words.Duration(e.EndS - e.StartS)})
 		}
-		s.Tables = []Table{t}
+		s.Tables = []sheet.Table{t}
 	}
 	return s
 }
 
-func (in SheetInput) missedSection() Section {
-	s := Section{Heading: "Missed floor"}
+func (in SheetInput) missedSection() sheet.Section {
+	s := sheet.Section{Heading: "Missed floor"}
 	if len(in.Run.Missed) == 0 {
 		s.Text = []string{"No missed patch is large enough to list."}
 		return s
 	}
-	t := Table{Name: "Missed patches", Head: []string{"patch", "area", "lies"}}
+	t := sheet.Table{Name: "Missed patches", Head: []string{"patch", "area", "lies"}}
 	const most = 15
 	for i, m := range in.Run.Missed {
 		if i == most {
@@ -322,12 +323,12 @@ func (in SheetInput) missedSection() Section {
 		}
 		t.Rows = append(t.Rows, []string{fmt.Sprint(i + 1), words.Area(m.AreaM2, math.NaN(), in.Unit), figure.BesideWords(m.Beside)})
 	}
-	s.Tables = []Table{t}
+	s.Tables = []sheet.Table{t}
 	return s
 }
 
-func edgeTable(es []coverage.Edge, unit words.Unit) Table {
-	t := Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "mean distance", "on its right side"}}
+func edgeTable(es []coverage.Edge, unit words.Unit) sheet.Table {
+	t := sheet.Table{Name: "Edges", Head: []string{"edge", "length", "followed closely", "mean distance", "on its right side"}}
 	for _, e := range es {
 		t.Rows = append(t.Rows, []string{e.Name, words.Length(e.LengthM, math.NaN(), unit), words.Share(e.FollowedShare, 0.004),
 			known(e.ClearanceM, func(v float64) string { return figure.AwayWords(v, unit) }),
@@ -336,8 +337,8 @@ func edgeTable(es []coverage.Edge, unit words.Unit) Table {
 	return t
 }
 
-func areaTable(as []coverage.Area, unit words.Unit) Table {
-	t := Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "mean passes", "time spent"}}
+func areaTable(as []coverage.Area, unit words.Unit) sheet.Table {
+	t := sheet.Table{Name: "Areas", Head: []string{"area", "kind", "size", "share of its reachable floor", "mean passes", "time spent"}}
 	for _, a := range as {
 		t.Rows = append(t.Rows, []string{a.Name, strings.ReplaceAll(a.Kind, "_", " "), words.Area(a.OpenM2, math.NaN(), unit),
 			known(a.ReachableShare, func(v float64) string { return words.Share(v, math.NaN()) }),
@@ -346,8 +347,8 @@ func areaTable(as []coverage.Area, unit words.Unit) Table {
 	return t
 }
 
-func objectTable(ps []TestObject, unit words.Unit) Table {
-	t := Table{Name: "Test objects", Head: []string{"thing", "outcome", "closest", "moved"}}
+func objectTable(ps []TestObject, unit words.Unit) sheet.Table {
+	t := sheet.Table{Name: "Test objects", Head: []string{"thing", "outcome", "closest", "moved"}}
 	for _, p := range ps {
 		outcome := words.NotMeasured + ": " + p.Reason
 		if p.Outcome != nil {
@@ -371,10 +372,10 @@ func known(v float64, word func(float64) string) string {
 	return word(v)
 }
 
-func (in SheetInput) qualitySection() Section {
+func (in SheetInput) qualitySection() sheet.Section {
 	r := in.Run
-	s := Section{Heading: "Quality of the measurement"}
-	t := Table{Name: "Quality", Rows: [][]string{
+	s := sheet.Section{Heading: "Quality of the measurement"}
+	t := sheet.Table{Name: "Quality", Rows: [][]string{
 		{"Robot in sight", words.Share(r.Trace.SeenShare, math.NaN()) + " of the recording"},
 		{"Hidden, path filled in", words.Share(r.Trace.BridgedShare, math.NaN())},
 		{"Position unknown", words.Share(r.Trace.LostShare, math.NaN())},
@@ -400,7 +401,7 @@ func (in SheetInput) qualitySection() Section {
 		row("Floor that may have been cleaned out of view", words.Area(r.Floor.UnknownM2, math.NaN(), in.Unit)+
 			"; the share of reachable floor lies between "+words.Share(r.Coverage.IfNot.ReachableShare, math.NaN())+" and "+words.Share(r.Coverage.IfSwept.ReachableShare, math.NaN()))
 	}
-	s.Tables = []Table{t}
+	s.Tables = []sheet.Table{t}
 	return s
 }
 
@@ -412,10 +413,10 @@ var budgetWords = map[string]string{
 
 // budgetSection says which input contributes how much to the uncertainty: what
 // to measure better first. It is empty where that was not worked out.
-func (in SheetInput) budgetSection() Section {
+func (in SheetInput) budgetSection() sheet.Section {
 	u := in.Run.Uncertainty
 	if u == nil || len(u.Budget) == 0 {
-		return Section{}
+		return sheet.Section{}
 	}
 	const headline, passes, distance = "reachable_share", "mean_passes", "distance_m"
 	total := 0.0
@@ -424,7 +425,7 @@ func (in SheetInput) budgetSection() Section {
 			total += v * v
 		}
 	}
-	t := Table{Name: "Uncertainty by cause", Head: []string{"input", "variation", "part in the uncertainty of the share",
+	t := sheet.Table{Name: "Uncertainty by cause", Head: []string{"input", "variation", "part in the uncertainty of the share",
 		"share cleaned, \u00b1", "times over a spot, \u00b1", "distance, \u00b1"}}
 	budget := append([]Budget(nil), u.Budget...)
 	sort.SliceStable(budget, func(i, j int) bool { return budget[i].StandardU[headline] > budget[j].StandardU[headline] })
@@ -448,7 +449,7 @@ func (in SheetInput) budgetSection() Section {
 			of(passes, func(v float64) string { return words.Number(v, math.NaN(), 3) }),
 			of(distance, func(v float64) string { return words.Length(v, math.NaN(), in.Unit) })})
 	}
-	return Section{Heading: "Causes of the uncertainty", Tables: []Table{t},
+	return sheet.Section{Heading: "Causes of the uncertainty", Tables: []sheet.Table{t},
 		Text: []string{u.Method, "Each input was varied alone; measure the first one better first. \u00b1 is one standard uncertainty; that of the share in percentage points. Parts are of the variance and add up to the whole if the inputs are independent."}}
 }
 
@@ -459,9 +460,9 @@ func millimetres(v float64) string {
 	return words.Number(v*1000, math.NaN(), 1) + words.NB + "mm"
 }
 
-func (in SheetInput) againSection() Section {
+func (in SheetInput) againSection() sheet.Section {
 	r := in.Run
-	t := Table{Name: "Files and versions"}
+	t := sheet.Table{Name: "Files and versions"}
 	for i, f := range r.Recording.Files {
 		sum := ""
 		if i < len(r.Recording.SHA256) {
@@ -473,7 +474,7 @@ func (in SheetInput) againSection() Section {
 	for _, k := range sortedKeys(r.Versions) {
 		t.Rows = append(t.Rows, []string{"Version: " + k, r.Versions[k]})
 	}
-	s := Section{Heading: "Reproduce these figures", Tables: []Table{t},
+	s := sheet.Section{Heading: "Reproduce these figures", Tables: []sheet.Table{t},
 		Text: []string{"With these recordings and the set-up below as lab.yaml: swathe measure LAB " + r.Layout + "/" + r.Name() + " --again"}}
 	if len(in.Setup) > 0 {
 		s.Verbatim = []string{string(in.Setup)}
@@ -491,7 +492,7 @@ func sortedKeys(m map[string]string) []string {
 }
 
 // definitions say how each figure comes about, in the reader's words.
-var definitions = []Term{
+var definitions = []sheet.Term{
 	{"Open floor", "The room less the obstacles on its floor, as surveyed."},
 	{"Reachable floor", "The open floor that the tool can touch with the robot anywhere that it can get to from its start. Floor closer to a wall than the tool comes, or behind a gap narrower than the robot, is not reachable for this robot."},
 	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The share of reachable floor judges one robot; the share of open floor compares robots."},

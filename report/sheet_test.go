@@ -11,11 +11,12 @@ import (
 
 	"swathe/coverage/stats"
 	"swathe/geom"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
 // page returns the page of the sample run, with events, and its text.
-func page(t testing.TB) (Sheet, string) {
+func page(t testing.TB) (sheet.Sheet, string) {
 	t.Helper()
 	in := sample(t)
 	stop := 3.0

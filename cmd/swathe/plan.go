@@ -12,7 +12,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/plan"
 	"swathe/coverage/compare"
-	"swathe/report"
+	"swathe/report/sheet"
 )
 
 var planVerb = verb{
@@ -122,8 +122,8 @@ func planPower(c *call, scatter string) (any, error) {
 }
 
 // writeSheet writes a page into a folder of the lab and says where.
-func writeSheet(c *call, l *lab.Lab, dir string, s report.Sheet) error {
-	if err := l.WriteReport(dir, func(dir string) error { return report.WriteSheet(filepath.Join(dir, "index.html"), s) }); err != nil {
+func writeSheet(c *call, l *lab.Lab, dir string, s sheet.Sheet) error {
+	if err := l.WriteReport(dir, func(dir string) error { return sheet.WriteFile(filepath.Join(dir, "index.html"), s) }); err != nil {
 		return err
 	}
 	c.say("Written: %s", l.Rel(filepath.Join(dir, "index.html")))

@@ -9,6 +9,7 @@ import (
 
 	"swathe/report"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 )
 
 // Lab is what the page asks of the program that serves it. Its methods are
@@ -287,9 +288,9 @@ func (c Camera) MarshalJSON() ([]byte, error) {
 // RunView is a result as its page shows it.
 type RunView struct {
 	Run    *report.Run
-	Sheet  report.Sheet // its tables and lists; pictures are fetched one by one
-	Files  []string     // recordings under recordings/, in order; empty if they are gone
-	Gaps   []float64    // s between them
+	Sheet  sheet.Sheet // its tables and lists; pictures are fetched one by one
+	Files  []string    // recordings under recordings/, in order; empty if they are gone
+	Gaps   []float64   // s between them
 	Plan   PlanView
 	Path   [][4]float64 // t_s, x_m, y_m, heading_deg
 	State  string

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"time"
 
-	"swathe/report"
+	"swathe/report/sheet"
 )
 
 // Trial is what the page asks of a lab that plans its runs and keeps a bench. A
@@ -52,7 +52,7 @@ type Condition struct {
 // RobotsState is every robot beside all others.
 type RobotsState struct {
 	Robots []string // that have a result: each has a dossier
-	Sheet  report.Sheet
+	Sheet  sheet.Sheet
 }
 
 // PlanState is a plan with what became of it.

@@ -15,6 +15,7 @@ import (
 	"swathe/coverage"
 	"swathe/report"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -327,7 +328,7 @@ func (s *server) recordingList(w http.ResponseWriter, _ *http.Request) {
 type comparison struct {
 	Name     string
 	Players  []player
-	Sheet    report.Sheet
+	Sheet    sheet.Sheet
 	Pictures []madePicture
 	Scale    float64 // m a pixel, of all the maps
 }

@@ -20,6 +20,7 @@ import (
 	"swathe/coverage/stats"
 	"swathe/report"
 	"swathe/report/figure"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -305,7 +306,7 @@ func (d *Lab) maps(ctx context.Context, in *report.DossierInput, eye work.Eye) e
 			ids = append(ids, in.Runs[at].ID)
 		}
 	}
-	maps := make([]report.SheetPicture, len(ids))
+	maps := make([]sheet.Picture, len(ids))
 	errs := make([]error, len(ids))
 	var group sync.WaitGroup
 	for i, id := range ids {
@@ -319,7 +320,7 @@ func (d *Lab) maps(ctx context.Context, in *report.DossierInput, eye work.Eye) e
 			}
 			opt := figure.DefaultOptions()
 			opt.Width, opt.Height, opt.DPI, opt.Unit = 1200, 860, 250, in.Unit
-			maps[i] = report.SheetPicture{Caption: "How often each spot was cleaned in " + id + ", its newest complete run there.", Options: opt,
+			maps[i] = sheet.Picture{Caption: "How often each spot was cleaned in " + id + ", its newest complete run there.", Options: opt,
 				Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Passes(k.Figure, o) }}
 		}()
 	}

@@ -6,21 +6,21 @@ import (
 	"strings"
 
 	"swathe/cmd/internal/lab"
-	"swathe/report"
+	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
 // Sheet is the page for the wall: by block, the runs in their order, the name
 // that each recording is to get, and boxes to fill in.
-func (d *Report) Sheet() report.Sheet {
-	s := report.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. The order within a block is random, drawn from seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as listed, then tick it off."}
+func (d *Report) Sheet() sheet.Sheet {
+	s := sheet.Sheet{Title: "Trial plan", Lead: d.lead(), Details: "Work down the list. The order within a block is random, drawn from seed " + fmt.Sprint(d.Seed) + "; keep to it. Name each recording as listed, then tick it off."}
 	head := []string{"no.", "name of the recording", "made", "time"}
 	blank := slices.DeleteFunc(slices.Clone(d.Required), func(c string) bool { return c == "date" })
 	head = append(head, blank...)
 	head = append(head, "how it ended")
 	for i := 0; i < len(d.Entries); {
 		block := d.Entries[i].Block
-		t := report.Table{Name: block, Head: head}
+		t := sheet.Table{Name: block, Head: head}
 		for ; i < len(d.Entries) && d.Entries[i].Block == block; i++ {
 			e := d.Entries[i]
 			box := "\u2610"
@@ -33,9 +33,9 @@ func (d *Report) Sheet() report.Sheet {
 			}
 			t.Rows = append(t.Rows, append(row, orLine(e.Conditions[lab.CondOutcome])))
 		}
-		s.Sections = append(s.Sections, report.Section{Heading: block, Tables: []report.Table{t}})
+		s.Sections = append(s.Sections, sheet.Section{Heading: block, Tables: []sheet.Table{t}})
 	}
-	s.Sections = append(s.Sections, report.Section{Heading: "Before you begin", List: []string{
+	s.Sections = append(s.Sections, sheet.Section{Heading: "Before you begin", List: []string{
 		"Stop: " + d.Stop + ".",
 		"Primary figure: " + d.Figure + ".",
 		"Note for every run: " + words.List(append([]string{"date and time"}, blank...)) + ". Write what holds for a whole day once, in days.yaml.",

@@ -1,4 +1,6 @@
-package report
+// Package sheet writes pages of words, tables and pictures: as HTML in one file that
+// fetches nothing, and as Markdown.
+package sheet
 
 import (
 	"bytes"
@@ -14,8 +16,7 @@ import (
 )
 
 // Sheet is a page of results in one file: no script, nothing fetched, readable
-// from a disk, on a telephone and in print. RunSheet makes one of a run; a
-// comparison fills its own.
+// from a disk, on a telephone and in print.
 type Sheet struct {
 	Mark     string // a reservation that stands above all else; empty: none
 	Title    string // what it is about: the page's title and first line
@@ -31,7 +32,7 @@ type Section struct {
 	Text     []string // paragraphs
 	List     []string // a numbered list
 	Tables   []Table
-	Pictures []SheetPicture
+	Pictures []Picture
 	Terms    []Term
 	Verbatim []string // files, as they are
 }
@@ -47,8 +48,8 @@ type Table struct {
 // Term is a word with its meaning.
 type Term struct{ Term, Means string }
 
-// SheetPicture is a picture of a Sheet, drawn for light and for dark pages.
-type SheetPicture struct {
+// Picture is a picture of a Sheet, drawn for light and for dark pages.
+type Picture struct {
 	Caption string
 	Draw    func(figure.Options) (*figure.Picture, error)
 	Options figure.Options // its size; the theme is chosen by the page
@@ -60,7 +61,7 @@ var sheetText string
 // sheetTemplate is parsed when it is first used: every start of the program would pay for it.
 var sheetTemplate = sync.OnceValue(func() *template.Template { return template.Must(template.New("sheet").Parse(sheetText)) })
 
-// drawn is a SheetPicture as the template wants it.
+// drawn is a Picture as the template wants it.
 type drawn struct {
 	Light, Dark   template.URL
 	Alt, Caption  string
@@ -104,7 +105,7 @@ func (s Sheet) Write(w io.Writer) error {
 	return err
 }
 
-func (p SheetPicture) render() (drawn, error) {
+func (p Picture) render() (drawn, error) {
 	out := drawn{Caption: p.Caption, Width: p.Options.Width, Height: p.Options.Height}
 	for _, theme := range []figure.Theme{figure.Light, figure.Dark} {
 		opt := p.Options
@@ -128,8 +129,8 @@ func (p SheetPicture) render() (drawn, error) {
 	return out, nil
 }
 
-// WriteSheet writes a page to a file.
-func WriteSheet(file string, s Sheet) error {
+// WriteFile writes a page to a file.
+func WriteFile(file string, s Sheet) error {
 	var page bytes.Buffer
 	if err := s.Write(&page); err != nil {
 		return err
