@@ -25,7 +25,7 @@ func (in ComparisonInput) pictures() []namedPicture {
 	d := in.Doc
 	var out []namedPicture
 	add := func(name, caption string, h int, draw func(figure.Options) (*figure.Picture, error)) {
-		out = append(out, namedPicture{name, sheet.Picture{caption, draw, in.size(h)}})
+		out = append(out, namedPicture{name, sheet.Picture{Caption: caption, Draw: draw, Options: in.size(h)}})
 	}
 	var groups []string
 	for _, g := range d.Groups {

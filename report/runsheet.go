@@ -241,7 +241,7 @@ func pictureSize(unit words.Unit, w, h int) figure.Options {
 func (in SheetInput) pictures() []sheet.Picture {
 	run := in.Figure
 	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) sheet.Picture {
-		return sheet.Picture{caption, func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, pictureSize(in.Unit, 1200, 860)}
+		return sheet.Picture{Caption: caption, Draw: func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, Options: pictureSize(in.Unit, 1200, 860)}
 	}
 	out := []sheet.Picture{
 		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
@@ -253,7 +253,7 @@ func (in SheetInput) pictures() []sheet.Picture {
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run, run.Plan, in.Unit)
-		out = append(out, sheet.Picture{"Where events happened.", func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, pictureSize(in.Unit, 1200, 860)})
+		out = append(out, sheet.Picture{Caption: "Where events happened.", Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, Options: pictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }
@@ -493,13 +493,13 @@ func sortedKeys(m map[string]string) []string {
 
 // definitions say how each figure comes about, in the reader's words.
 var definitions = []sheet.Term{
-	{"Open floor", "The room less the obstacles on its floor, as surveyed."},
-	{"Reachable floor", "The open floor that the tool can touch with the robot anywhere that it can get to from its start. Floor closer to a wall than the tool comes, or behind a gap narrower than the robot, is not reachable for this robot."},
-	{"Cleaned", "A spot is cleaned once the tool has passed over it at least once. The share of reachable floor judges one robot; the share of open floor compares robots."},
-	{"Pass", "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
-	{"Run", "From the first moment that the robot moves by itself to the last. What people do before and after does not count."},
-	{"Time to 90" + words.NB + "%", "From the start of the run until that share of the reachable floor was cleaned."},
-	{"Time to 99" + words.NB + "% of final coverage", "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
-	{"Perfect lanes, random driving", "With the same sweeping, lanes without overlap would clean all of the floor once before any of it twice; random driving cleans 1 \u2212 exp(\u2212c) of it, where c is the swept area divided by the reachable floor (search theory, B. O. Koopman)."},
-	{"95" + words.NB + "% interval", "The range of the true value with 95" + words.NB + "% probability, given the uncertainty of camera, path and tool."},
+	{Term: "Open floor", Means: "The room less the obstacles on its floor, as surveyed."},
+	{Term: "Reachable floor", Means: "The open floor that the tool can touch with the robot anywhere that it can get to from its start. Floor closer to a wall than the tool comes, or behind a gap narrower than the robot, is not reachable for this robot."},
+	{Term: "Cleaned", Means: "A spot is cleaned once the tool has passed over it at least once. The share of reachable floor judges one robot; the share of open floor compares robots."},
+	{Term: "Pass", Means: "One pass over a spot ends when the robot has driven on by more than its own radius since the spot was last under the tool; the next touch counts as another. Turning on the spot adds none."},
+	{Term: "Run", Means: "From the first moment that the robot moves by itself to the last. What people do before and after does not count."},
+	{Term: "Time to 90" + words.NB + "%", Means: "From the start of the run until that share of the reachable floor was cleaned."},
+	{Term: "Time to 99" + words.NB + "% of final coverage", Means: "From the start until 99" + words.NB + "% of what the run cleaned in the end."},
+	{Term: "Perfect lanes, random driving", Means: "With the same sweeping, lanes without overlap would clean all of the floor once before any of it twice; random driving cleans 1 \u2212 exp(\u2212c) of it, where c is the swept area divided by the reachable floor (search theory, B. O. Koopman)."},
+	{Term: "95" + words.NB + "% interval", Means: "The range of the true value with 95" + words.NB + "% probability, given the uncertainty of camera, path and tool."},
 }
