@@ -27,7 +27,7 @@ type ComparisonInput struct {
 // WriteComparison writes comparison.json, its tables, pictures and page into
 // dir.
 func WriteComparison(dir string, in ComparisonInput) error {
-	raw, err := marshalIndent(in.Doc)
+	raw, err := MarshalIndent(in.Doc)
 	if err != nil {
 		return err
 	}

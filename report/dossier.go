@@ -388,7 +388,7 @@ func WriteDossier(dir string, in DossierInput) error {
 	if err != nil {
 		return err
 	}
-	raw, err := marshalIndent(NewDossierDoc(in))
+	raw, err := MarshalIndent(NewDossierDoc(in))
 	if err != nil {
 		return err
 	}

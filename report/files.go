@@ -88,7 +88,7 @@ func writeTables(dir string, in RunInput) error {
 	if err != nil {
 		return err
 	}
-	doc, err := marshalIndent(run)
+	doc, err := MarshalIndent(run)
 	if err != nil {
 		return err
 	}

@@ -36,7 +36,7 @@ func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
 		if err := os.MkdirAll(name, 0o755); err != nil {
 			t.Fatal(err)
 		}
-		raw, err := marshalIndent(r)
+		raw, err := MarshalIndent(r)
 		if err != nil {
 			t.Fatal(err)
 		}

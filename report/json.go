@@ -112,7 +112,7 @@ func readKeyed(d *jsontext.Decoder, v *[5]float64, keys [5]string) error {
 func Marshal(v any) ([]byte, error) { return json.Marshal(v, rules) }
 
 // marshalIndent is Marshal for a file that people look into.
-func marshalIndent(v any) ([]byte, error) { return json.Marshal(v, rules, jsontext.WithIndent("  ")) }
+func MarshalIndent(v any) ([]byte, error) { return json.Marshal(v, rules, jsontext.WithIndent("  ")) }
 
 // JSON is a value of this package for encoding/json.
 type JSON struct{ Value any }

@@ -228,7 +228,7 @@ func (d *Robots) benchRows() [][]string {
 // WriteRobots writes robots.json, robots.csv, bench.csv (if there are readings)
 // and index.html into dir.
 func WriteRobots(dir string, d *Robots, unit words.Unit) error {
-	raw, err := marshalIndent(d)
+	raw, err := MarshalIndent(d)
 	if err != nil {
 		return err
 	}

@@ -51,7 +51,7 @@ func RunSheet(in SheetInput) sheet.Sheet {
 			Draw: func(o figure.Options) (*figure.Picture, error) {
 				return figure.Minutes(in.Figure.Title(), Spells(r), o)
 			},
-			Options: pictureSize(unit, 1200, 760),
+			Options: PictureSize(unit, 1200, 760),
 		}}})
 	}
 	add(in.eventSection())
@@ -232,7 +232,7 @@ func (in SheetInput) figures() sheet.Table {
 // pictureSize is the size of a page's pictures. At 250 dots per inch the
 // smallest text, 7 points, is 24 pixels: 20 on the full page, 13 on a telephone,
 // where a picture keeps 640 pixels and scrolls sideways, 7 points in print.
-func pictureSize(unit words.Unit, w, h int) figure.Options {
+func PictureSize(unit words.Unit, w, h int) figure.Options {
 	o := figure.DefaultOptions()
 	o.Width, o.Height, o.DPI, o.Unit = w, h, 250, unit
 	return o
@@ -241,7 +241,7 @@ func pictureSize(unit words.Unit, w, h int) figure.Options {
 func (in SheetInput) pictures() []sheet.Picture {
 	run := in.Figure
 	of := func(draw func(figure.Run, figure.Options) (*figure.Picture, error), caption string) sheet.Picture {
-		return sheet.Picture{Caption: caption, Draw: func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, Options: pictureSize(in.Unit, 1200, 860)}
+		return sheet.Picture{Caption: caption, Draw: func(o figure.Options) (*figure.Picture, error) { return draw(run, o) }, Options: PictureSize(in.Unit, 1200, 860)}
 	}
 	out := []sheet.Picture{
 		of(figure.Passes, "How often each spot was cleaned. The colours and their meaning are the same for every run and robot."),
@@ -253,7 +253,7 @@ func (in SheetInput) pictures() []sheet.Picture {
 	}
 	if len(in.Run.Events) > 0 {
 		es := FigureEvents(in.Run, run.Plan, in.Unit)
-		out = append(out, sheet.Picture{Caption: "Where events happened.", Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, Options: pictureSize(in.Unit, 1200, 860)})
+		out = append(out, sheet.Picture{Caption: "Where events happened.", Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Events(run, es, o) }, Options: PictureSize(in.Unit, 1200, 860)})
 	}
 	return out
 }

@@ -18,6 +18,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/proof"
 	"swathe/report"
+	"swathe/report/accuracy"
 	"swathe/report/words"
 	"swathe/track"
 )
@@ -122,7 +123,7 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 	res, err := proof.Prove(c.ctx, l, opt, proof.Watcher{
 		Begin: func(total int) { show.total = total },
 		Run:   show.tell,
-		Done: func(n int, r report.ProofRun) {
+		Done: func(n int, r accuracy.Run) {
 			show.clear()
 			if r.Failed != nil {
 				c.say("%s: not measured: %s", r.Title(), oneLine(*r.Failed))
@@ -137,7 +138,7 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 		return nil, err
 	}
 	dir := filepath.Join(l.Dir, proofDir)
-	if err := report.WriteProof(dir, res.Doc, res.Pictures, lab.WriteWhole); err != nil {
+	if err := accuracy.WriteProof(dir, res.Doc, res.Pictures, lab.WriteWhole); err != nil {
 		return nil, err
 	}
 	for _, f := range res.Frames {
@@ -150,12 +151,12 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 		}
 	}
 	printProof(c, res.Doc)
-	c.print("\nFor the laboratory's records: %s", filepath.Join(dir, report.ProofSheetFile))
+	c.print("\nFor the laboratory's records: %s", filepath.Join(dir, accuracy.SheetFile))
 	doc := report.JSON{Value: struct {
 		Verb string `json:"verb"`
 		Page string `json:"page"`
-		*report.Proof
-	}{"prove", filepath.Join(proofDir, report.ProofSheetFile), res.Doc}}
+		*accuracy.Proof
+	}{"prove", filepath.Join(proofDir, accuracy.SheetFile), res.Doc}}
 	for _, r := range res.Doc.Runs {
 		if r.Failed != nil {
 			return doc, errSomeFailed
@@ -181,7 +182,7 @@ func (b *proofBar) clear() {
 }
 
 // printProof prints the table.
-func printProof(c *call, p *report.Proof) {
+func printProof(c *call, p *accuracy.Proof) {
 	left := len("run")
 	for _, r := range p.Runs {
 		left = max(left, len(r.Title()))
@@ -218,7 +219,7 @@ func printProof(c *call, p *report.Proof) {
 }
 
 // looksOf says what the drawn recordings look like, each thing once.
-func looksOf(p *report.Proof) []string {
+func looksOf(p *accuracy.Proof) []string {
 	var out []string
 	said := map[string]bool{}
 	for _, r := range p.Runs {
@@ -231,7 +232,7 @@ func looksOf(p *report.Proof) []string {
 	return out
 }
 
-func figureError(r report.ProofRun, name string) float64 {
+func figureError(r accuracy.Run, name string) float64 {
 	for _, f := range r.Figures {
 		if f.Name == name {
 			return f.Error

@@ -5,7 +5,7 @@ import (
 	"sort"
 
 	"swathe/coverage/conduct"
-	"swathe/report"
+	"swathe/report/accuracy"
 )
 
 // Two events of a kind are the same one if they overlap in time, or begin
@@ -18,11 +18,11 @@ const (
 
 // countEvents pairs the events of the true path with those found, kind by kind.
 // What is told because the robot was not seen is no event of its path.
-func countEvents(truth, found []conduct.Event) []report.ProofEvents {
-	by := map[string]*report.ProofEvents{}
-	at := func(kind string) *report.ProofEvents {
+func countEvents(truth, found []conduct.Event) []accuracy.Events {
+	by := map[string]*accuracy.Events{}
+	at := func(kind string) *accuracy.Events {
 		if by[kind] == nil {
-			by[kind] = &report.ProofEvents{Kind: kind}
+			by[kind] = &accuracy.Events{Kind: kind}
 		}
 		return by[kind]
 	}
@@ -49,7 +49,7 @@ func countEvents(truth, found []conduct.Event) []report.ProofEvents {
 			at(b.Kind).MadeUp++
 		}
 	}
-	out := []report.ProofEvents{}
+	out := []accuracy.Events{}
 	for _, e := range by {
 		out = append(out, *e)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"swathe/cmd/internal/lab"
 	"swathe/report"
+	"swathe/report/accuracy"
 	"swathe/track"
 	"swathe/track/preflight"
 )
@@ -21,8 +22,8 @@ type looks struct {
 // usualFPS is the frame rate that is drawn where no recording tells one.
 const usualFPS = 30
 
-func (k looks) words() report.ProofLook {
-	out := report.ProofLook{From: k.from, Usual: k.usual, FloorGrey: report.NaN, RobotGrey: report.NaN, NoiseGrey: report.NaN, RobotTexture: report.NaN}
+func (k looks) words() accuracy.Look {
+	out := accuracy.Look{From: k.from, Usual: k.usual, FloorGrey: report.NaN, RobotGrey: report.NaN, NoiseGrey: report.NaN, RobotTexture: report.NaN}
 	a := k.appearance
 	if a == nil {
 		return out

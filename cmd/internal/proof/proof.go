@@ -18,6 +18,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/geom"
 	"swathe/report"
+	"swathe/report/accuracy"
 	"swathe/report/figure"
 	"swathe/track/trial"
 )
@@ -35,8 +36,8 @@ type Options struct {
 
 // Result is a proof with what its page and pictures are made of.
 type Result struct {
-	Doc      *report.Proof
-	Pictures []report.ProofPictures
+	Doc      *accuracy.Proof
+	Pictures []accuracy.Pictures
 	Frames   []Frame
 }
 
@@ -51,7 +52,7 @@ type Frame struct {
 type Watcher struct {
 	Begin func(total int)
 	Run   func(n int, title string, share float64)
-	Done  func(n int, r report.ProofRun)
+	Done  func(n int, r accuracy.Run)
 }
 
 // pair is a robot in a layout.
@@ -68,9 +69,9 @@ func Prove(ctx context.Context, l *lab.Lab, opt Options, w Watcher) (*Result, er
 	if err := (trial.DrawOptions{Seconds: opt.Seconds}).Validate(); err != nil {
 		return nil, err
 	}
-	doc := &report.Proof{Schema: 1, Lab: filepath.Base(l.Dir), When: time.Now().UTC().Format(time.RFC3339), Version: opt.Version, Seed: opt.Seed,
-		Encoded: opt.Encoded, DriveS: opt.Seconds, Runs: []report.ProofRun{}, Left: []report.ProofLeft{},
-		Drawn: report.ProofDrawn, Outside: report.ProofOutside}
+	doc := &accuracy.Proof{Schema: 1, Lab: filepath.Base(l.Dir), When: time.Now().UTC().Format(time.RFC3339), Version: opt.Version, Seed: opt.Seed,
+		Encoded: opt.Encoded, DriveS: opt.Seconds, Runs: []accuracy.Run{}, Left: []accuracy.Left{},
+		Drawn: accuracy.Drawn, Outside: accuracy.Outside}
 	res := &Result{Doc: doc}
 	pairs, err := res.pairs(ctx, l, opt)
 	if err != nil {
@@ -111,7 +112,7 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 				continue
 			}
 			if lay.Camera == "" {
-				res.Doc.Left = append(res.Doc.Left, report.ProofLeft{Layout: layout, Robot: robot, Reason: "it has no camera"})
+				res.Doc.Left = append(res.Doc.Left, accuracy.Left{Layout: layout, Robot: robot, Reason: "it has no camera"})
 				continue
 			}
 			out = append(out, pair{layout: lay, robot: l.Robots[robot].Robot})
@@ -128,16 +129,16 @@ func (res *Result) pairs(ctx context.Context, l *lab.Lab, opt Options) ([]pair, 
 }
 
 // one draws and measures one run.
-func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, opt Options, tell func(title string, share float64)) (report.ProofRun, error) {
+func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, opt Options, tell func(title string, share float64)) (accuracy.Run, error) {
 	spec := l.Cameras[p.layout.Camera].Spec
-	r := report.ProofRun{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: opt.Seed, Frames: []int{spec.Width, spec.Height},
-		FPS: p.looks.fps, Looks: p.looks.words(), Path: unknownPath, Figures: []report.ProofFigure{}, Events: []report.ProofEvents{}}
+	r := accuracy.Run{Layout: p.layout.Name, Robot: p.robot.Name, Phase: phase, Seed: opt.Seed, Frames: []int{spec.Width, spec.Height},
+		FPS: p.looks.fps, Looks: p.looks.words(), Path: unknownPath, Figures: []accuracy.Figure{}, Events: []accuracy.Events{}}
 	tell(r.Title(), 0)
 	sol, err := l.Solve(p.layout.Camera, opt.Eye.Solver(ctx))
 	if err != nil {
 		return r, err
 	}
-	fail := func(err error) (report.ProofRun, error) {
+	fail := func(err error) (accuracy.Run, error) {
 		if ctx.Err() != nil {
 			return r, ctx.Err()
 		}
@@ -172,7 +173,7 @@ func (res *Result) one(ctx context.Context, l *lab.Lab, p pair, phase string, op
 	}
 	r.Figures = figures(truth, found)
 	r.Events = countEvents(truth.conduct.Events, found.conduct.Events)
-	res.Pictures = append(res.Pictures, report.ProofPictures{Run: len(res.Doc.Runs), Figure: figure.Run{
+	res.Pictures = append(res.Pictures, accuracy.Pictures{Run: len(res.Doc.Runs), Figure: figure.Run{
 		Layout: p.layout.Name + ", drawn", Robot: p.robot.Name, Phase: phase, Trial: 1, Plan: p.layout.Plan, Body: p.robot,
 		Trace: out.Trace, Cover: found.coverage, ShareSigma: math.NaN()}})
 	return r, nil
@@ -207,23 +208,23 @@ func sweep(tr *geom.Trace, d *trial.Drawing, settings coverage.Options, opt cond
 	return s, err
 }
 
-var unknownPath = report.ProofPath{RMSM: report.NaN, P95M: report.NaN, MaxM: report.NaN, SeenRMSM: report.NaN, Within2Sigma: report.NaN, SurveyM: report.NaN,
+var unknownPath = accuracy.Path{RMSM: report.NaN, P95M: report.NaN, MaxM: report.NaN, SeenRMSM: report.NaN, Within2Sigma: report.NaN, SurveyM: report.NaN,
 	HeadingRMS: report.NaN, TextureShare: report.NaN, TravelRMS: report.NaN, SeenShare: report.NaN, LostSight: report.NaN, StartErrorS: report.NaN, EndErrorS: report.NaN}
 
-func pathOf(o *trial.Outcome, d *trial.Drawing) report.ProofPath {
+func pathOf(o *trial.Outcome, d *trial.Drawing) accuracy.Path {
 	s := o.Score
 	f := func(v float64) float64 { return v }
-	return report.ProofPath{RMSM: f(s.PathRMS), P95M: f(s.P95), MaxM: f(s.Max), SeenRMSM: f(s.SeenRMS), Within2Sigma: f(s.Within2Sigma), SurveyM: f(d.SurveyError()),
+	return accuracy.Path{RMSM: f(s.PathRMS), P95M: f(s.P95), MaxM: f(s.Max), SeenRMSM: f(s.SeenRMS), Within2Sigma: f(s.Within2Sigma), SurveyM: f(d.SurveyError()),
 		HeadingRMS: f(geom.Degrees(s.HeadingRMS)), TextureShare: f(s.TextureShare), TravelRMS: f(geom.Degrees(s.TravelRMS)),
 		SeenShare: f(float64(s.Found) / float64(s.Looks)), LostSight: f(s.LostSight), StartErrorS: f(s.StartErr), EndErrorS: f(s.EndErr)}
 }
 
 // figures holds the run's figures side by side.
-func figures(truth, found swept) []report.ProofFigure {
-	var out []report.ProofFigure
+func figures(truth, found swept) []accuracy.Figure {
+	var out []accuracy.Figure
 	add := func(name, words, unit string, of func(swept) float64) {
 		a, b := of(truth), of(found)
-		out = append(out, report.ProofFigure{Name: name, Words: words, Unit: unit, True: a, Measured: b, Error: b - a})
+		out = append(out, accuracy.Figure{Name: name, Words: words, Unit: unit, True: a, Measured: b, Error: b - a})
 	}
 	block := func(get func(b *coverage.Block) float64) func(swept) float64 {
 		return func(s swept) float64 { return get(&s.coverage.Coverage) }

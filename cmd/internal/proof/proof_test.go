@@ -10,6 +10,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/conduct"
 	"swathe/report"
+	"swathe/report/accuracy"
 )
 
 // small is a lab that is quick to draw.
@@ -124,7 +125,7 @@ func TestCountEvents(t *testing.T) {
 	truth := []conduct.Event{e(conduct.Spin, 10, 14, 1), e(conduct.Spin, 30, 34, 1), e(conduct.Pause, 50, 60, 1), e(conduct.Hidden, 5, 6, 1)}
 	found := []conduct.Event{e(conduct.Spin, 10.3, 14, 1.1), e(conduct.Spin, 31, 33, 3), e(conduct.Contact, 70, 70, 1), e(conduct.Hidden, 80, 81, 1), e(conduct.Pause, 59, 65, 1)}
 	got := countEvents(truth, found)
-	want := []report.ProofEvents{{Kind: conduct.Contact, MadeUp: 1}, {Kind: conduct.Pause, Drawn: 1, Found: 1}, {Kind: conduct.Spin, Drawn: 2, Found: 1, MadeUp: 1}}
+	want := []accuracy.Events{{Kind: conduct.Contact, MadeUp: 1}, {Kind: conduct.Pause, Drawn: 1, Found: 1}, {Kind: conduct.Spin, Drawn: 2, Found: 1, MadeUp: 1}}
 	if len(got) != len(want) {
 		t.Fatalf("%+v, want %+v", got, want)
 	}

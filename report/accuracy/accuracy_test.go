@@ -1,25 +1,27 @@
-package report
+package accuracy
 
 import (
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"swathe/report"
 )
 
 func aProof() *Proof {
-	fine := ProofRun{Layout: "den", Robot: "tern", Phase: "mapping", Frames: []int{480, 270}, FPS: 30,
-		Looks:   ProofLook{From: []string{"den/tern_mapping_1"}, Usual: []string{"shadows"}, FloorGrey: 140, RobotGrey: 50, NoiseGrey: 1.3, RobotTexture: NaN},
-		Path:    ProofPath{RMSM: 0.0012, P95M: 0.002, HeadingRMS: 0.4, StartErrorS: -0.08, EndErrorS: 0.05, TravelRMS: NaN},
-		Figures: []ProofFigure{{Name: "reachable_share", Words: "Share of reachable floor", Unit: "share", True: 0.5, Measured: 0.499, Error: -0.001}, {Name: "redundancy", Words: "Redundancy", True: 0.2, Measured: 0.203, Error: 0.003}, {Name: "time_to_reachable_s.50", Words: "Time to 50 %", Unit: "s", True: 60, Measured: NaN, Error: NaN}},
-		Events:  []ProofEvents{{Kind: "spin", Drawn: 2, Found: 1, MadeUp: 1}}}
+	fine := Run{Layout: "den", Robot: "tern", Phase: "mapping", Frames: []int{480, 270}, FPS: 30,
+		Looks:   Look{From: []string{"den/tern_mapping_1"}, Usual: []string{"shadows"}, FloorGrey: 140, RobotGrey: 50, NoiseGrey: 1.3, RobotTexture: report.NaN},
+		Path:    Path{RMSM: 0.0012, P95M: 0.002, HeadingRMS: 0.4, StartErrorS: -0.08, EndErrorS: 0.05, TravelRMS: report.NaN},
+		Figures: []Figure{{Name: "reachable_share", Words: "Share of reachable floor", Unit: "share", True: 0.5, Measured: 0.499, Error: -0.001}, {Name: "redundancy", Words: "Redundancy", True: 0.2, Measured: 0.203, Error: 0.003}, {Name: "time_to_reachable_s.50", Words: "Time to 50 %", Unit: "s", True: 60, Measured: report.NaN, Error: report.NaN}},
+		Events:  []Events{{Kind: "spin", Drawn: 2, Found: 1, MadeUp: 1}}}
 	worse := fine
 	worse.Phase = "mapped"
 	worse.Path.RMSM, worse.Path.StartErrorS = 0.0015, 0.02
 	failed := fine
 	why := "nothing of the robot's size was seen"
 	failed.Failed = &why
-	return &Proof{Schema: 1, Lab: "my-lab", Seed: 3, DriveS: 90, Runs: []ProofRun{fine, worse, failed}, Left: []ProofLeft{}, Drawn: ProofDrawn, Outside: ProofOutside}
+	return &Proof{Schema: 1, Lab: "my-lab", Seed: 3, DriveS: 90, Runs: []Run{fine, worse, failed}, Left: []Left{}, Drawn: Drawn, Outside: Outside}
 }
 
 // What to expect is the worst of the runs that were measured, without signs; a
@@ -34,7 +36,7 @@ func TestProofSum(t *testing.T) {
 	if e.Runs != 3 || e.Failed != 1 || e.PathRMSM != 0.0015 || e.StartEndS != 0.08 || e.ReachShare != 0.001 || e.Redundancy != 0.003 {
 		t.Errorf("%+v", e)
 	}
-	if Measured(e.TimesS) || Measured(e.CoveredShare) {
+	if report.Measured(e.TimesS) || report.Measured(e.CoveredShare) {
 		t.Errorf("what no run told has a value: %+v", e)
 	}
 	if e.EventsDrawn != 4 || e.EventsFound != 2 || e.EventsMadeUp != 2 {
@@ -52,7 +54,7 @@ func TestWriteProof(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page, err := os.ReadFile(filepath.Join(dir, ProofSheetFile))
+	page, err := os.ReadFile(filepath.Join(dir, SheetFile))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,15 +68,15 @@ func TestWriteProof(t *testing.T) {
 			t.Errorf("the page holds %q", not)
 		}
 	}
-	raw, err := os.ReadFile(filepath.Join(dir, ProofJSONFile))
+	raw, err := os.ReadFile(filepath.Join(dir, JSONFile))
 	if err != nil {
 		t.Fatal(err)
 	}
 	var back Proof
-	if err := Unmarshal(raw, &back); err != nil {
+	if err := report.Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
-	if Measured(back.Runs[0].Path.TravelRMS) || back.Runs[1].Path.RMSM != 0.0015 || back.Expect[0].Failed != 1 {
+	if report.Measured(back.Runs[0].Path.TravelRMS) || back.Runs[1].Path.RMSM != 0.0015 || back.Expect[0].Failed != 1 {
 		t.Errorf("prove.json came back as %+v", back)
 	}
 }

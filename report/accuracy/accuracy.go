@@ -1,42 +1,46 @@
-package report
+// Package accuracy writes what swathe prove found: how far off a set-up measures.
+package accuracy
 
-import "math"
+import (
+	"math"
+	"swathe/report"
+)
 
 // Proof is what a set-up's accuracy turned out to be on recordings drawn in it.
 type Proof struct {
-	Schema  int           `json:"schema"`
-	Lab     string        `json:"lab"`
-	When    string        `json:"when"` // RFC 3339
-	Version string        `json:"version"`
-	Seed    int64         `json:"seed"`
-	Encoded bool          `json:"encoded"` // measured through H.264 and the eye
-	DriveS  float64       `json:"drive_s"` // that a drawn run may take before it goes home
-	Runs    []ProofRun    `json:"runs"`
-	Left    []ProofLeft   `json:"left_out"`
-	Expect  []ProofExpect `json:"expect"`
-	Drawn   string        `json:"drawn_with"`    // that it is the program's own model of the world
-	Outside []string      `json:"outside_check"` // checks that are not
+	Schema  int      `json:"schema"`
+	Lab     string   `json:"lab"`
+	When    string   `json:"when"` // RFC 3339
+	Version string   `json:"version"`
+	Seed    int64    `json:"seed"`
+	Encoded bool     `json:"encoded"` // measured through H.264 and the eye
+	DriveS  float64  `json:"drive_s"` // that a drawn run may take before it goes home
+	Runs    []Run    `json:"runs"`
+	Left    []Left   `json:"left_out"`
+	Expect  []Expect `json:"expect"`
+	Drawn   string   `json:"drawn_with"`    // that it is the program's own model of the world
+	Outside []string `json:"outside_check"` // checks that are not
 }
 
-// ProofRun is one drawn recording and how far its measurement was off. What is
+// Run is one drawn recording and how far its measurement was off. What is
 // null could not be measured.
-type ProofRun struct {
-	Layout string    `json:"layout"`
-	Robot  string    `json:"robot"`
-	Phase  string    `json:"phase"` // mapping or mapped: how it drove
-	Seed   int64     `json:"seed"`
-	Frames []int     `json:"frame_size"`
-	FPS    float64   `json:"fps"`
-	Looks  ProofLook `json:"looks"`
-	Failed *string   `json:"failed"` // why it could not be measured; null if it was
+type Run struct {
+	Layout string  `json:"layout"`
+	Robot  string  `json:"robot"`
+	Phase  string  `json:"phase"` // mapping or mapped: how it drove
+	Seed   int64   `json:"seed"`
+	Frames []int   `json:"frame_size"`
+	FPS    float64 `json:"fps"`
+	Looks  Look    `json:"looks"`
+	Failed *string `json:"failed"` // why it could not be measured; null if it was
 
-	Path    ProofPath     `json:"path"`
-	Figures []ProofFigure `json:"figures"`
-	Events  []ProofEvents `json:"events"`
+	Path    Path     `json:"path"`
+	Figures []Figure `json:"figures"`
+	Events  []Events `json:"events"`
 }
 
-// ProofLook says what the drawn recording looks like, and whose looks these are.
-type ProofLook struct {
+// Look says what the drawn recording looks like, and whose looks these are.
+type Look struct {
 	From         []string `json:"taken_from"` // recordings; empty: an ordinary room's
 	Usual        []string `json:"not_known"`  // what was drawn as in an ordinary room
 	FloorGrey    float64  `json:"floor_grey"`
@@ -45,8 +49,8 @@ type ProofLook struct {
 	RobotTexture float64  `json:"robot_texture_grey"`
 }
 
-// ProofPath is how far the measured path lies from the true one.
-type ProofPath struct {
+// Path is how far the measured path lies from the true one.
+type Path struct {
 	RMSM         float64 `json:"rms_m"` // where the robot was seen or bridged
 	P95M         float64 `json:"p95_m"` // 95 % of the positions lie within it
 	MaxM         float64 `json:"max_m"` //
@@ -62,8 +66,8 @@ type ProofPath struct {
 	EndErrorS    float64 `json:"end_error_s"`
 }
 
-// ProofFigure is one figure of the run, true and as measured.
-type ProofFigure struct {
+// Figure is one figure of the run, true and as measured.
+type Figure struct {
 	Name     string  `json:"figure"` // as in run.json
 	Words    string  `json:"words"`
 	Unit     string  `json:"unit"` // share, m2, m, s, or empty for a plain number
@@ -72,17 +76,17 @@ type ProofFigure struct {
 	Error    float64 `json:"error"` // measured less true
 }
 
-// ProofEvents counts the events of one kind.
-type ProofEvents struct {
+// Events counts the events of one kind.
+type Events struct {
 	Kind   string `json:"kind"`
 	Drawn  int    `json:"drawn"`   // that the true path holds
 	Found  int    `json:"found"`   // of them
 	MadeUp int    `json:"made_up"` // found although there was none
 }
 
-// ProofExpect is what to expect of a robot in a layout: the worst of its drawn
+// Expect is what to expect of a robot in a layout: the worst of its drawn
 // runs, errors without their sign.
-type ProofExpect struct {
+type Expect struct {
 	Layout       string  `json:"layout"`
 	Robot        string  `json:"robot"`
 	Runs         int     `json:"runs"`
@@ -100,18 +104,18 @@ type ProofExpect struct {
 	EventsMadeUp int     `json:"events_made_up"`
 }
 
-// ProofLeft is a layout, or a robot in one, that was not drawn.
-type ProofLeft struct {
+// Left is a layout, or a robot in one, that was not drawn.
+type Left struct {
 	Layout string `json:"layout"`
 	Robot  string `json:"robot"`
 	Reason string `json:"reason"`
 }
 
-// ProofDrawn says what such a proof can and cannot show.
-const ProofDrawn = "These recordings were drawn with the program's own model of the world: its camera model, a robot with straight sides and the size in lab.yaml, flat floors, a soft shadow and even noise. What else real recordings contain (a robot unlike its entry, a floor that is not flat, a tape read wrongly, people, a lens that the model does not fit) is missing. So the figures show the best that this set-up can give; they do not prove that it does."
+// Drawn says what such a proof can and cannot show.
+const Drawn = "These recordings were drawn with the program's own model of the world: its camera model, a robot with straight sides and the size in lab.yaml, flat floors, a soft shadow and even noise. What else real recordings contain (a robot unlike its entry, a floor that is not flat, a tape read wrongly, people, a lens that the model does not fit) is missing. So the figures show the best that this set-up can give; they do not prove that it does."
 
-// ProofOutside are the checks that do not lean on that picture.
-var ProofOutside = []string{
+// Outside are the checks that do not lean on that picture.
+var Outside = []string{
 	"A taped line: cut a disc of the robot's diameter and height, lay a tape measure's straight line of known length (2 m or more) on the floor, record the disc while a rod pushes it along the tape from end to end, and measure that as a run. Compare the distance from the first to the last position with the tape, and check how far the path leaves the straight line. The tape is the reference, not swathe.",
 	"Two people: have a second person survey marks, room and furniture into a folder of their own without seeing the first survey, for the same camera and recordings, and compare the two with: swathe check LAB --against OTHERLAB",
 }
@@ -138,8 +142,8 @@ func (p *Proof) Sum() {
 		if !ok {
 			k = len(p.Expect)
 			at[key] = k
-			p.Expect = append(p.Expect, ProofExpect{Layout: r.Layout, Robot: r.Robot,
-				PathRMSM: NaN, P95M: NaN, HeadingRMS: NaN, ReachShare: NaN, CoveredShare: NaN, Redundancy: NaN, TimesS: NaN, StartEndS: NaN})
+			p.Expect = append(p.Expect, Expect{Layout: r.Layout, Robot: r.Robot,
+				PathRMSM: report.NaN, P95M: report.NaN, HeadingRMS: report.NaN, ReachShare: report.NaN, CoveredShare: report.NaN, Redundancy: report.NaN, TimesS: report.NaN, StartEndS: report.NaN})
 		}
 		e := &p.Expect[k]
 		e.Runs++
@@ -170,7 +174,7 @@ func (p *Proof) Sum() {
 // worse is the larger of two errors without their sign; NaN is no error.
 func worse(a, b float64) float64 {
 	b = math.Abs(b)
-	if !Measured(a) || b > a {
+	if !report.Measured(a) || b > a {
 		return b
 	}
 	return a

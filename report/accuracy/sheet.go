@@ -1,4 +1,4 @@
-package report
+package accuracy
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/sheet"
 	"swathe/report/words"
@@ -14,38 +15,38 @@ import (
 
 // Names of the files of a proof.
 const (
-	ProofJSONFile  = "prove.json"
-	ProofSheetFile = "prove.html"
+	JSONFile  = "prove.json"
+	SheetFile = "prove.html"
 )
 
-// ProofPictures are the figures of one drawn run, as it was measured.
-type ProofPictures struct {
+// Pictures are the figures of one drawn run, as it was measured.
+type Pictures struct {
 	Run    int // index into Proof.Runs
 	Figure figure.Run
 }
 
 // WriteProof writes prove.json and prove.html into dir, which is made if need
 // be; write puts one file in place whole.
-func WriteProof(dir string, p *Proof, pics []ProofPictures, write func(file string, data []byte) error) error {
+func WriteProof(dir string, p *Proof, pics []Pictures, write func(file string, data []byte) error) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	raw, err := marshalIndent(p)
+	raw, err := report.MarshalIndent(p)
 	if err != nil {
 		return err
 	}
-	if err := write(filepath.Join(dir, ProofJSONFile), append(raw, '\n')); err != nil {
+	if err := write(filepath.Join(dir, JSONFile), append(raw, '\n')); err != nil {
 		return err
 	}
 	var b strings.Builder
-	if err := ProofSheet(p, pics).Write(&b); err != nil {
+	if err := Sheet(p, pics).Write(&b); err != nil {
 		return err
 	}
-	return write(filepath.Join(dir, ProofSheetFile), []byte(b.String()))
+	return write(filepath.Join(dir, SheetFile), []byte(b.String()))
 }
 
-// ProofSheet makes the page for the lab's file.
-func ProofSheet(p *Proof, pics []ProofPictures) sheet.Sheet {
+// Sheet makes the page for the lab's file.
+func Sheet(p *Proof, pics []Pictures) sheet.Sheet {
 	s := sheet.Sheet{Title: "Expected accuracy of " + p.Lab, Lead: p.lead(), Details: fmt.Sprintf("%d drawn runs, seed %d, %s", len(p.Runs), p.Seed, p.When)}
 	add := func(x sheet.Section) { s.Sections = append(s.Sections, x) }
 	add(sheet.Section{Heading: "What this shows, and what it cannot", Text: []string{p.Drawn}})
@@ -67,7 +68,7 @@ func ProofSheet(p *Proof, pics []ProofPictures) sheet.Sheet {
 		for _, pic := range pics {
 			if pic.Run == i {
 				sec.Pictures = append(sec.Pictures, sheet.Picture{Caption: "The drawn run as it was measured.",
-					Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Path(pic.Figure, o) }, Options: pictureSize(words.Metre, 1200, 760)})
+					Draw: func(o figure.Options) (*figure.Picture, error) { return figure.Path(pic.Figure, o) }, Options: report.PictureSize(words.Metre, 1200, 760)})
 			}
 		}
 		add(sec)
@@ -90,12 +91,12 @@ func ProofSheet(p *Proof, pics []ProofPictures) sheet.Sheet {
 }
 
 // Title names a drawn run.
-func (r ProofRun) Title() string {
+func (r Run) Title() string {
 	return fmt.Sprintf("%s in %s, %s run", r.Robot, r.Layout, r.Phase)
 }
 
 // Words says what a drawn run looks like and why.
-func (l ProofLook) Words() string {
+func (l Look) Words() string {
 	var parts []string
 	if len(l.From) > 0 {
 		parts = append(parts, "Appearance taken from "+words.List(l.From)+": "+words.List(l.taken())+".")
@@ -106,13 +107,13 @@ func (l ProofLook) Words() string {
 	return strings.Join(parts, " ")
 }
 
-func (l ProofLook) taken() []string {
+func (l Look) taken() []string {
 	var out []string
 	for _, x := range []struct {
 		name string
 		v    float64
 	}{{"floor at grey level", l.FloorGrey}, {"robot at grey level", l.RobotGrey}, {"markings on the robot of grey levels", l.RobotTexture}, {"noise of grey levels", l.NoiseGrey}} {
-		if Measured(x.v) {
+		if report.Measured(x.v) {
 			out = append(out, fmt.Sprintf("%s %.*f", x.name, pickInt(x.v < 20, 1, 0), x.v))
 		}
 	}
@@ -127,13 +128,13 @@ func pickInt(c bool, a, b int) int {
 }
 
 func (p *Proof) lead() string {
-	var rms, reach float64 = NaN, NaN
+	var rms, reach float64 = report.NaN, report.NaN
 	failed := 0
 	for _, e := range p.Expect {
 		rms, reach = worse(rms, e.P95M), worse(reach, e.ReachShare)
 		failed += e.Failed
 	}
-	if !Measured(rms) {
+	if !report.Measured(rms) {
 		return "No drawn run could be measured in this set-up"
 	}
 	out := fmt.Sprintf("Positions within %s (95%s%%), cleaned share within %s points", mmWords(rms), words.NB, points(reach))
@@ -145,7 +146,7 @@ func (p *Proof) lead() string {
 
 // mmWords writes metres as millimetres with one decimal.
 func mmWords(v float64) string {
-	if !Measured(v) {
+	if !report.Measured(v) {
 		return words.NotMeasured
 	}
 	return fmt.Sprintf("%.1f"+words.NB+"mm", 1000*v)
@@ -153,7 +154,7 @@ func mmWords(v float64) string {
 
 // points writes the error of a share in percentage points.
 func points(v float64) string {
-	if !Measured(v) {
+	if !report.Measured(v) {
 		return words.NotMeasured
 	}
 	return words.Number(100*v, 0, 2)
@@ -196,27 +197,27 @@ func signed(v float64, decimals int) string {
 	return s
 }
 
-func figureTable(r ProofRun) sheet.Table {
+func figureTable(r Run) sheet.Table {
 	t := sheet.Table{Name: "Figures", Head: []string{"figure", "true", "measured", "error"}}
 	for _, f := range r.Figures {
 		w := func(v float64) string {
 			switch f.Unit {
 			case "share":
-				if !Measured(v) {
+				if !report.Measured(v) {
 					return words.NotMeasured
 				}
 				return words.Number(100*v, 0, 2) + words.NB + "%"
 			case "":
 				return plain(v, 3)
 			}
-			if !Measured(v) {
+			if !report.Measured(v) {
 				return "not reached"
 			}
 			return plain(v, 2) + words.NB + strings.Replace(f.Unit, "m2", "m\u00b2", 1)
 		}
 		e := signed(f.Error, 3)
 		switch {
-		case !Measured(f.Error):
+		case !report.Measured(f.Error):
 			e = ""
 		case f.Unit == "share":
 			e = signed(100*f.Error, 2) + " points"
@@ -228,7 +229,7 @@ func figureTable(r ProofRun) sheet.Table {
 	return t
 }
 
-func eventCountTable(r ProofRun) sheet.Table {
+func eventCountTable(r Run) sheet.Table {
 	t := sheet.Table{Name: "Events", Head: []string{"event", "in the true path", "found", "false"}}
 	for _, e := range r.Events {
 		t.Rows = append(t.Rows, []string{e.Kind, fmt.Sprint(e.Drawn), fmt.Sprint(e.Found), fmt.Sprint(e.MadeUp)})
