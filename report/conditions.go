@@ -7,8 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"swathe/coverage/compare"
-	"swathe/report/sheet"
 	"swathe/report/words"
 )
 
@@ -89,61 +87,7 @@ func (c ConditionValues) Words() string {
 		out = words.List(c.Values) + u
 	}
 	if c.Not > 0 {
-		out += fmt.Sprintf(" (not stated for %s)", runCount(c.Not))
-	}
-	return out
-}
-
-func runCount(n int) string { return counted(n, "run") }
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-// conditionLine is the conditions in one line, for a table that has no room for
-// more; empty if none is stated.
-func conditionLine(cs []ConditionValues) string {
-	var parts []string
-	for _, c := range cs {
-		parts = append(parts, c.Heading()+" "+c.Words())
-	}
-	if len(parts) == 0 {
-		return "Conditions: none stated."
-	}
-	return "Conditions: " + strings.Join(parts, "; ") + "."
-}
-
-// conditionSection is the conditions of one run.
-func conditionSection(conditions map[string]string, unit func(string) string) sheet.Section {
-	s := sheet.Section{Heading: "Conditions"}
-	t := sheet.Table{Name: "Conditions", Head: []string{"condition", "as stated"}}
-	for _, c := range ConditionsOf([]map[string]string{conditions}, unit) {
-		if c.Name == "date" {
-			c.Values = []string{conditions["date"]}
-		}
-		t.Rows = append(t.Rows, []string{c.Heading(), c.Words()})
-	}
-	for _, k := range []string{"outcome", "note"} {
-		if v := conditions[k]; v != "" {
-			t.Rows = append(t.Rows, []string{k + ", as stated by the tester", v})
-		}
-	}
-	if len(t.Rows) == 0 {
-		s.Text = []string{"The notes of this run state none. A figure without its conditions cannot be compared later."}
-		return s
-	}
-	s.Tables = []sheet.Table{t}
-	return s
-}
-
-// conditionsOf are the conditions of some runs.
-func conditionsOf(rs []compare.Run) []map[string]string {
-	var out []map[string]string
-	for _, r := range rs {
-		out = append(out, r.Conditions)
+		out += fmt.Sprintf(" (not stated for %s)", words.Some(c.Not, "run"))
 	}
 	return out
 }

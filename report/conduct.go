@@ -114,11 +114,11 @@ func TestObjects(ps []conduct.ObjectResult) []TestObject {
 	for _, p := range ps {
 		o := TestObject{Name: p.Name, Reason: p.Reason, ClearanceM: p.ClearanceM, ClearanceLo: p.ClearanceLo, ClearanceHi: p.ClearanceHi, MovedM: p.MovedM, FirstContactS: p.FirstS,
 			ReactionM: p.ReactionM, Reaction: p.Reaction, FromX: p.From.X, FromY: p.From.Y, ToX: p.To.X, ToY: p.To.Y,
-			UncleanedM2: p.UncleanedM2, RoundM2: p.RoundM2}
+			Contacts: p.Contacts, UncleanedM2: p.UncleanedM2, RoundM2: p.RoundM2}
 		if p.Outcome != "" {
 			outcome := p.Outcome
 			o.Outcome = &outcome
-			o.Contacts = append([]conduct.ObjectContact{}, p.Contacts...)
+			o.Contacts = append([]conduct.ObjectContact{}, o.Contacts...)
 			o.ByHandS = [][2]float64{}
 		}
 		for _, h := range p.ByHand {

@@ -5,19 +5,16 @@ import (
 	"math/rand"
 	"os"
 	"path/filepath"
-	"reflect"
 	"testing"
-	"time"
 
 	"swathe/coverage"
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
-	"swathe/report/words"
 )
 
-// syntheticResults makes n result folders with a run.json each, as large as a
+// SyntheticResults makes n result folders with a run.json each, as large as a
 // real one: 40 robots in 3 layouts, with events and lanes.
-func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
+func SyntheticResults(t testing.TB, n int) (dir string, ids []string) {
 	t.Helper()
 	dir = t.TempDir()
 	rng := rand.New(rand.NewSource(12))
@@ -57,7 +54,7 @@ func syntheticResults(t testing.TB, n int) (dir string, ids []string) {
 // The index changes nothing but the time: with it, without it, damaged, of
 // another version, and after a run changed or went.
 func TestIndexIsTheFolders(t *testing.T) {
-	dir, ids := syntheticResults(t, 60)
+	dir, ids := SyntheticResults(t, 60)
 	fresh, unread := Indexed(dir, ids)
 	if len(fresh) != 60 || len(unread) != 0 {
 		t.Fatalf("%d read, %v not", len(fresh), unread)
@@ -120,43 +117,6 @@ func TestIndexIsTheFolders(t *testing.T) {
 	}
 }
 
-func TestRobotsFiles(t *testing.T) {
-	dir, ids := syntheticResults(t, 240)
-	runs, unread := Indexed(dir, ids)
-	st, no, err := compare.Standings(runs, compare.DefaultOptions())
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc := NewRobots(st, no, compare.Primary, unread, nil)
-	if doc.Runs != 240 || len(doc.Groups) != 240 {
-		t.Fatalf("%d runs, %d groups", doc.Runs, len(doc.Groups))
-	}
-	out := t.TempDir()
-	if err := WriteRobots(out, doc, words.Metre); err != nil {
-		t.Fatal(err)
-	}
-	raw, err := os.ReadFile(filepath.Join(out, "robots.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var back Robots
-	if err := Unmarshal(raw, &back); err != nil {
-		t.Fatal(err)
-	}
-	if !reflect.DeepEqual(back.Groups[5].Runs, doc.Groups[5].Runs) || back.Groups[5].Figures[0].Mean != doc.Groups[5].Figures[0].Mean {
-		t.Errorf("read back %+v", back.Groups[5])
-	}
-	// One run each: nobody has a rank, and the tables are ordered all the same.
-	last := 2.0
-	for _, g := range doc.Groups[:40] {
-		p, ok := g.place(compare.Primary)
-		if !ok || p.Rank != nil || p.Mean > last {
-			t.Errorf("%s: %+v after %g", g.Name, p, last)
-		}
-		last = p.Mean
-	}
-}
-
 func TestBesideJSON(t *testing.T) {
 	k := Known{Beside[stats.Interval]{"covered_share": {Lo: 0.1, Hi: 0.2}, "time_to_s.90": {Lo: 5, Hi: NaN}, "time_to_s.99": {Lo: NaN, Hi: NaN}}, nil}
 	raw, err := Marshal(k)
@@ -183,7 +143,7 @@ func TestBesideJSON(t *testing.T) {
 
 // What is read of run.json for comparisons is what a full reading gives.
 func TestComparedIsTheRun(t *testing.T) {
-	dir, ids := syntheticResults(t, 3)
+	dir, ids := SyntheticResults(t, 3)
 	for _, id := range ids {
 		full, err := ReadRun(filepath.Join(dir, filepath.FromSlash(id)))
 		if err != nil {
@@ -199,38 +159,5 @@ func TestComparedIsTheRun(t *testing.T) {
 		if a, b := fmt.Sprint(entryOf(ComparedRun(full)).run(id)), fmt.Sprint(ComparedRun(full)); a != b {
 			t.Errorf("through the index: %s\nwant %s", a, b)
 		}
-	}
-}
-
-// BenchmarkRobots2000 reads 2,000 result folders, with and without an index,
-// and writes the tables.
-func BenchmarkRobots2000(b *testing.B) {
-	dir, ids := syntheticResults(b, 2000)
-	out := b.TempDir()
-	all := func() {
-		runs, unread := Indexed(dir, ids)
-		st, no, err := compare.Standings(runs, compare.DefaultOptions())
-		if err != nil {
-			b.Fatal(err)
-		}
-		if err := WriteRobots(out, NewRobots(st, no, compare.Primary, unread, nil), words.Metre); err != nil {
-			b.Fatal(err)
-		}
-	}
-	for _, c := range []struct {
-		name string
-		drop bool
-	}{{"index=none", true}, {"index=there", false}} {
-		b.Run(c.name, func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				if c.drop {
-					os.Remove(filepath.Join(dir, IndexFile))
-				}
-				start := time.Now()
-				all()
-				b.ReportMetric(time.Since(start).Seconds(), "s/last")
-			}
-		})
 	}
 }

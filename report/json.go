@@ -25,8 +25,8 @@ func Measured(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 // jsonDecimals keeps micrometres, microseconds and millionths of a share.
 const jsonDecimals = 6
 
-// exact is a number that JSON has with all its digits.
-type exact float64
+// Exact is a number that JSON has with all its digits.
+type Exact float64
 
 // rules are those of encoding/json, but that every float64 is written with at most
 // six decimals, and null stands for one that was not measured.
@@ -122,6 +122,9 @@ func (j JSON) MarshalJSON() ([]byte, error) { return Marshal(j.Value) }
 
 // Unmarshal is the inverse of Marshal; encoding/json would take null for 0.
 func Unmarshal(raw []byte, into any) error { return json.Unmarshal(raw, into, rules) }
+
+// Digits writes a number for a table, as JSON has it; empty if it was not measured.
+func Digits(v float64) string { return num(v, jsonDecimals) }
 
 // trimmed is %.*f without trailing zeros.
 func trimmed(v float64, decimals int) string {

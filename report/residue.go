@@ -83,7 +83,7 @@ func (in SheetInput) residueSection() sheet.Section {
 		text := "Patch " + r.Patch + ": not clean by the end of the recording."
 		switch {
 		case r.CleanCycles != nil:
-			text = fmt.Sprintf("Patch %s: clean (%s or less left) after %s and %s.", r.Patch, words.Share(CleanShare, 0.005), crossingsWords(*r.CleanCycles), words.Duration(r.CleanS))
+			text = fmt.Sprintf("Patch %s: clean (%s or less left) after %s and %s.", r.Patch, words.Share(CleanShare, 0.005), words.Some(*r.CleanCycles, "crossing"), words.Duration(r.CleanS))
 		case r.Reason != nil:
 			text = "Patch " + r.Patch + ": " + words.NotMeasured + ": " + *r.Reason + "."
 		}
@@ -94,13 +94,6 @@ func (in SheetInput) residueSection() sheet.Section {
 	}
 	s.Text = append(s.Text, "A crossing is one visit of a tool to the patch. The difference is the mean colour difference (CIEDE2000) of what is left to the clean floor.")
 	return s
-}
-
-func crossingsWords(n int) string {
-	if n == 1 {
-		return "1 crossing"
-	}
-	return fmt.Sprintf("%d crossings", n)
 }
 
 // RunResidue is what a run left on the patches of its layout.
@@ -117,30 +110,4 @@ func (r Residue) Last() *ResidueCycle {
 		}
 	}
 	return nil
-}
-
-// residueSection is the table of patches, a row for each of a run.
-func (in DossierInput) residueSection() sheet.Section {
-	if len(in.Left) == 0 {
-		return sheet.Section{}
-	}
-	t := sheet.Table{Name: "Patches", Head: []string{"run", "patch", "left in the end", "95" + words.NB + "% interval", "crossings", "clean after"}}
-	for _, l := range in.Left {
-		for _, p := range l.Patches {
-			row := []string{l.Run, p.Patch + " (" + p.Kind + ")", words.NotMeasured, "", "", "not clean"}
-			if c := p.Last(); c != nil {
-				row[2], row[3], row[4] = words.Share(c.LeftShare, 0.005), words.Share(c.LeftInterval95[0], 0.005)+" to "+words.Share(c.LeftInterval95[1], 0.005), fmt.Sprint(c.Cycle)
-			} else {
-				row[5] = words.NotMeasured
-				if p.Reason != nil {
-					row[2] += ": " + *p.Reason
-				}
-			}
-			if p.CleanCycles != nil {
-				row[5] = crossingsWords(*p.CleanCycles) + ", " + words.Duration(p.CleanS)
-			}
-			t.Rows = append(t.Rows, row)
-		}
-	}
-	return sheet.Section{Heading: "Left on the floor", Tables: []sheet.Table{t}}
 }

@@ -1,6 +1,10 @@
 package report
 
-import "testing"
+import (
+	"testing"
+
+	"swathe/report/words"
+)
 
 func TestResidueSettle(t *testing.T) {
 	at := func(shares ...float64) *Residue {
@@ -37,7 +41,7 @@ func TestResidueSettle(t *testing.T) {
 
 func TestCrossingsInWords(t *testing.T) {
 	for n, want := range map[int]string{1: "1 crossing", 2: "2 crossings", 3: "3 crossings"} {
-		if got := crossingsWords(n); got != want {
+		if got := words.Some(n, "crossing"); got != want {
 			t.Errorf("%d: %q, want %q", n, got, want)
 		}
 	}

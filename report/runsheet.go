@@ -503,3 +503,26 @@ var definitions = []sheet.Term{
 	{Term: "Perfect lanes, random driving", Means: "With the same sweeping, lanes without overlap would clean all of the floor once before any of it twice; random driving cleans 1 \u2212 exp(\u2212c) of it, where c is the swept area divided by the reachable floor (search theory, B. O. Koopman)."},
 	{Term: "95" + words.NB + "% interval", Means: "The range of the true value with 95" + words.NB + "% probability, given the uncertainty of camera, path and tool."},
 }
+
+// conditionSection is the conditions of one run.
+func conditionSection(conditions map[string]string, unit func(string) string) sheet.Section {
+	s := sheet.Section{Heading: "Conditions"}
+	t := sheet.Table{Name: "Conditions", Head: []string{"condition", "as stated"}}
+	for _, c := range ConditionsOf([]map[string]string{conditions}, unit) {
+		if c.Name == "date" {
+			c.Values = []string{conditions["date"]}
+		}
+		t.Rows = append(t.Rows, []string{c.Heading(), c.Words()})
+	}
+	for _, k := range []string{"outcome", "note"} {
+		if v := conditions[k]; v != "" {
+			t.Rows = append(t.Rows, []string{k + ", as stated by the tester", v})
+		}
+	}
+	if len(t.Rows) == 0 {
+		s.Text = []string{"The notes of this run state none. A figure without its conditions cannot be compared later."}
+		return s
+	}
+	s.Tables = []sheet.Table{t}
+	return s
+}

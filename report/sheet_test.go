@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
 	"swathe/geom"
 	"swathe/report/sheet"
@@ -132,4 +133,23 @@ func writePage(t testing.TB) string {
 		t.Fatal(err)
 	}
 	return file
+}
+
+// The run's page tells its conditions, its time at work and in the dock, and what
+// the bench read of it.
+func TestRunPageTellsWork(t *testing.T) {
+	in := SheetInput{Run: &Run{Active: &conduct.Active{ActiveS: 400}, Docking: &conduct.Docking{Trips: 2, DockedS: 122}, Conditions: map[string]string{"temperature": "21.5", "outcome": "complete"}},
+		Readings: [][]string{{"Energy drawn", "2.46 W h"}}}
+	var text []string
+	for _, r := range append(in.workTable().Rows, conditionSection(in.Run.Conditions, func(string) string { return "degC" }).Tables[0].Rows...) {
+		text = append(text, strings.ReplaceAll(strings.Join(r, ": "), words.NB, " "))
+	}
+	want := "Time at work: 6 min 40 s|Time in the dock: 2 min 2 s|Returns to the dock: 2|Energy drawn: 2.46 W h|temperature: 21.5 °C|outcome, as stated by the tester: complete"
+	if got := strings.Join(text, "|"); got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+	in.Run.Docking.DockedS = 0.05 // the last movement, in the dock
+	if got := in.workTable().Rows[1][1]; got != "none" {
+		t.Errorf("in the dock: %s", got)
+	}
 }

@@ -165,7 +165,7 @@ func TestStoryObjects(t *testing.T) {
 	objects := TestObjects([]conduct.ObjectResult{
 		{Name: "slipper", Outcome: conduct.Pushed, ClearanceM: 0, MovedM: 0.31, FirstS: 42, Contacts: []conduct.ObjectContact{{Start: 42, End: 44, SpeedMPS: 0.25}, {Start: 50, End: 51}}, ReactionM: math.NaN()},
 		{Name: "cup", Outcome: conduct.Avoided, ClearanceM: 0.1, FirstS: math.NaN()},
-		{Name: "bead", Reason: "too small to see", FirstS: math.NaN(), MovedM: math.NaN(), ClearanceM: math.NaN()},
+		{Name: "bead", Reason: "too small to see", FirstS: math.NaN(), MovedM: math.NaN(), ClearanceM: math.NaN(), Contacts: []conduct.ObjectContact{{Start: 3, End: 4}}},
 	})
 	r, plan := storyRun(t, func(in *RunInput) { in.Conduct.Events, in.TestObjects = nil, objects })
 	s := strings.ReplaceAll(strings.Join(Story(r, plan, words.Metre), "\n"), words.NB, " ")
@@ -180,7 +180,7 @@ func TestStoryObjects(t *testing.T) {
 	if err := Unmarshal(raw, &back); err != nil || len(back) != 3 {
 		t.Fatal(err)
 	}
-	if *back[0].Outcome != conduct.Pushed || len(back[0].Contacts) != 2 || back[2].Outcome != nil || back[2].Reason != "too small to see" || Measured(back[2].MovedM) {
+	if *back[0].Outcome != conduct.Pushed || len(back[0].Contacts) != 2 || back[1].Contacts == nil || len(back[2].Contacts) != 1 || back[2].Outcome != nil || back[2].Reason != "too small to see" || Measured(back[2].MovedM) {
 		t.Errorf("%+v", back)
 	}
 }

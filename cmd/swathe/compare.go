@@ -11,6 +11,7 @@ import (
 	"swathe/cmd/internal/work"
 	"swathe/coverage/compare"
 	"swathe/report"
+	"swathe/report/compared"
 )
 
 var compareVerb = verb{
@@ -81,7 +82,7 @@ swathe compare my-lab 'den/*' --pool firmware --name all-firmware`,
 				return nil, err
 			}
 			in.Unit = unit
-			dir, err := l.WriteComparison(*name, func(dir string) error { return report.WriteComparison(dir, *in) })
+			dir, err := l.WriteComparison(*name, func(dir string) error { return compared.WriteComparison(dir, *in) })
 			if err != nil {
 				return nil, err
 			}

@@ -10,6 +10,7 @@ import (
 	"swathe/cmd/internal/dossier"
 	"swathe/cmd/internal/lab"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/words"
 )
 
@@ -49,7 +50,7 @@ swathe dossier my-lab linden --final`,
 			if err != nil {
 				return nil, err
 			}
-			docs := []report.DossierDoc{}
+			docs := []compared.DossierDoc{}
 			for _, robot := range c.args[1:] {
 				doc, err := writeDossier(c, d, robot, u, *final)
 				if err != nil {
@@ -62,19 +63,19 @@ swathe dossier my-lab linden --final`,
 	},
 }
 
-func writeDossier(c *call, d *dossier.Lab, robot string, unit words.Unit, final bool) (report.DossierDoc, error) {
+func writeDossier(c *call, d *dossier.Lab, robot string, unit words.Unit, final bool) (compared.DossierDoc, error) {
 	in, err := d.Of(c.ctx, robot, newEye(), unit)
 	if err != nil {
-		return report.DossierDoc{}, err
+		return compared.DossierDoc{}, err
 	}
 	if final && len(in.Missing) > 0 {
-		return report.DossierDoc{}, fmt.Errorf("the dossier of %s is not final. Missing:\n  %s", robot, strings.Join(in.Missing, "\n  "))
+		return compared.DossierDoc{}, fmt.Errorf("the dossier of %s is not final. Missing:\n  %s", robot, strings.Join(in.Missing, "\n  "))
 	}
 	dir := filepath.Join(d.Dir, "reports", "dossiers", robot)
-	if err := d.WriteReport(dir, func(dir string) error { return report.WriteDossier(dir, in) }); err != nil {
-		return report.DossierDoc{}, err
+	if err := d.WriteReport(dir, func(dir string) error { return compared.WriteDossier(dir, in) }); err != nil {
+		return compared.DossierDoc{}, err
 	}
-	c.print("%s: %s", robot, strings.ReplaceAll(report.Dossier(in).Lead, words.NB, " "))
+	c.print("%s: %s", robot, strings.ReplaceAll(compared.Dossier(in).Lead, words.NB, " "))
 	c.say("Written: %s", d.Rel(filepath.Join(dir, "index.html")))
-	return report.NewDossierDoc(in), nil
+	return compared.NewDossierDoc(in), nil
 }

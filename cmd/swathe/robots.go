@@ -7,6 +7,7 @@ import (
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
+	"swathe/report/compared"
 )
 
 var robotsVerb = verb{
@@ -58,7 +59,7 @@ swathe robots my-lab --primary time_to_s.90 --pool firmware`,
 			if err != nil {
 				return nil, err
 			}
-			dir, err := l.WriteComparison("robots", func(dir string) error { return report.WriteRobots(dir, doc, unit) })
+			dir, err := l.WriteComparison("robots", func(dir string) error { return compared.WriteRobots(dir, doc, unit) })
 			if err != nil {
 				return nil, err
 			}

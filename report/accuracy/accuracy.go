@@ -3,6 +3,7 @@ package accuracy
 
 import (
 	"math"
+
 	"swathe/report"
 )
 

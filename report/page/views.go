@@ -14,6 +14,7 @@ import (
 
 	"swathe/coverage"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/figure"
 	"swathe/report/sheet"
 	"swathe/report/words"
@@ -349,12 +350,12 @@ func (s *server) sidePage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	c := comparison{Name: name}
-	raw, err := s.root.ReadFile(path.Join("comparisons", name, report.ComparisonFile))
+	raw, err := s.root.ReadFile(path.Join("comparisons", name, compared.ComparisonFile))
 	if err != nil {
 		s.refusedPage(w, Refuse(http.StatusNotFound, "There is no comparison %q in this lab.", name))
 		return
 	}
-	doc, sheet, err := report.ComparisonSheet(raw, words.Metre)
+	doc, sheet, err := compared.ComparisonSheet(raw, words.Metre)
 	if err != nil {
 		s.refusedPage(w, Refuse(http.StatusConflict, "%v.", err))
 		return

@@ -194,6 +194,14 @@ func Times(v, u float64) string {
 	return Number(v, u, 1) + NB + "times"
 }
 
+// Some writes a number of things: "1 run", "3 runs".
+func Some(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
 // Count writes "once", "twice" or "n times" of a whole number.
 func Count(n int) string {
 	switch n {

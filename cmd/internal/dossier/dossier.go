@@ -19,6 +19,7 @@ import (
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/figure"
 	"swathe/report/sheet"
 	"swathe/report/words"
@@ -72,8 +73,8 @@ func Read(l *lab.Lab) (*Lab, error) {
 
 // Of returns the input of a robot's page. eye is asked only where a lens came
 // from pictures of a board.
-func (d *Lab) Of(ctx context.Context, robot string, eye work.Eye, unit words.Unit) (report.DossierInput, error) {
-	in := report.DossierInput{Robot: robot, Standings: d.Standings, Unit: unit}
+func (d *Lab) Of(ctx context.Context, robot string, eye work.Eye, unit words.Unit) (compared.DossierInput, error) {
+	in := compared.DossierInput{Robot: robot, Standings: d.Standings, Unit: unit}
 	r := d.Robots[robot]
 	if r == nil {
 		return in, fmt.Errorf("there is no robot %q in %s or robots/.%s", robot, lab.SetupFile, lab.DidYouMean(robot, d.RobotNames))
@@ -133,10 +134,10 @@ func identity(r *lab.Robot, unit words.Unit) [][]string {
 
 // outcomes says how each run ended; how long it was carried, and what the dock
 // cost, stand in run.json.
-func (d *Lab) outcomes(in *report.DossierInput) {
+func (d *Lab) outcomes(in *compared.DossierInput) {
 	read := map[string]*report.Run{}
 	for _, run := range in.Runs {
-		o := report.OutcomeOf(run)
+		o := compared.OutcomeOf(run)
 		layout, name, _ := strings.Cut(run.ID, "/")
 		if full, err := report.ReadRun(d.ResultDir(layout, name)); err == nil {
 			if full.Events != nil {
@@ -217,8 +218,8 @@ func (d *Lab) workRow(s compare.Standing, read map[string]*report.Run) []string 
 var inputs = map[string]string{"mass_laid_out": "pickup_share", "mass_picked_up": "pickup_share", "mass_left": "pickup_share",
 	"hair_laid_out": "hair_wrapped_share", "hair_picked_up": "hair_pickup_share", "hair_wrapped": "hair_wrapped_share"}
 
-func (d *Lab) benchRows(robot string) []report.BenchRow {
-	var out []report.BenchRow
+func (d *Lab) benchRows(robot string) []compared.BenchRow {
+	var out []compared.BenchRow
 	for _, s := range d.Bench {
 		if s.Robot != robot {
 			continue
@@ -232,7 +233,7 @@ func (d *Lab) benchRows(robot string) []report.BenchRow {
 		if s.Firmware != "" {
 			where += ", firmware " + s.Firmware
 		}
-		out = append(out, report.BenchRow{Name: s.Of.Name, Words: s.Of.Words, Where: where, Value: s.Words(), Others: bench.InWords(s.Of, s.Others, math.NaN()),
+		out = append(out, compared.BenchRow{Name: s.Of.Name, Words: s.Of.Words, Where: where, Value: s.Words(), Others: bench.InWords(s.Of, s.Others, math.NaN()),
 			Rank: s.Rank, OtherRobots: s.OtherNum})
 	}
 	return out
@@ -286,7 +287,7 @@ const mapCell = 0.01
 
 // maps draws one pass map a layout: of the newest run that finished, in the
 // phase in which the robot works from day to day.
-func (d *Lab) maps(ctx context.Context, in *report.DossierInput, eye work.Eye) error {
+func (d *Lab) maps(ctx context.Context, in *compared.DossierInput, eye work.Eye) error {
 	var ids []string
 	for _, l := range d.LayoutNames {
 		best, at := -1, -1

@@ -19,6 +19,7 @@ import (
 	"swathe/coverage"
 	"swathe/coverage/compare"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/figure"
 	"swathe/report/page"
 	"swathe/report/words"
@@ -272,7 +273,7 @@ func (d *Desk) Compare(_ context.Context, name string, runs []string, replace bo
 	if err != nil {
 		return "", page.Refuse(http.StatusConflict, "%v.", err)
 	}
-	_, err = l.WriteComparison(name, func(dir string) error { return report.WriteComparison(dir, *in) })
+	_, err = l.WriteComparison(name, func(dir string) error { return compared.WriteComparison(dir, *in) })
 	if err != nil {
 		return "", page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}

@@ -20,7 +20,7 @@ import (
 	"swathe/cmd/internal/plan"
 	"swathe/cmd/internal/work"
 	"swathe/coverage/compare"
-	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/page"
 	"swathe/report/words"
 )
@@ -312,5 +312,5 @@ func (d *Desk) Dossier(ctx context.Context, robot string, w io.Writer) error {
 	if err != nil {
 		return page.Refuse(http.StatusNotFound, "%v", err)
 	}
-	return report.Dossier(in).Write(w)
+	return compared.Dossier(in).Write(w)
 }

@@ -14,6 +14,7 @@ import (
 	"swathe/cmd/internal/labtest"
 	"swathe/coverage/compare"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/words"
 )
 
@@ -164,7 +165,7 @@ func TestFourRobots(t *testing.T) {
 	if len(d.Refused) != 1 || d.Refused[0].Run != "hall/heron_single_4" || !strings.Contains(d.Refused[0].Reason, "chest (obstacles) is new") {
 		t.Errorf("left out: %v", d.Refused)
 	}
-	cell := func(figure, group string) report.FigureCell {
+	cell := func(figure, group string) compared.FigureCell {
 		t.Helper()
 		for _, f := range d.Figures {
 			for _, c := range f.Groups {
@@ -174,7 +175,7 @@ func TestFourRobots(t *testing.T) {
 			}
 		}
 		t.Fatalf("no %s of %s", figure, group)
-		return report.FigureCell{}
+		return compared.FigureCell{}
 	}
 	// The run that was cut short is a bound, and in no mean.
 	s := cell("covered_share", "siskin")
@@ -221,7 +222,7 @@ func TestFourRobots(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(out, "compare.txt"), []byte(text.String()), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		if err := report.WriteComparison(out, *in); err != nil {
+		if err := compared.WriteComparison(out, *in); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -236,7 +237,7 @@ func TestFourRobots(t *testing.T) {
 	if err != nil || len(no) > 0 {
 		t.Fatal(no, err)
 	}
-	doc := report.NewRobots(st, no, compare.Primary, unread, nil)
+	doc := compared.NewRobots(st, no, compare.Primary, unread, nil)
 	text.Reset()
 	doc.Text(&text, words.Metre)
 	t.Log("\n" + text.String())

@@ -11,7 +11,7 @@ import (
 	"sync"
 
 	"swathe/cmd/internal/lab"
-	"swathe/report"
+	"swathe/report/compared"
 )
 
 var notInName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[^A-Za-z0-9_-]+`) })
@@ -30,7 +30,7 @@ func FreeComparisonName(l *lab.Lab, ids []string) string {
 // OtherComparison tells whether a comparison of other runs has that name. One that
 // cannot be read is taken for another's.
 func OtherComparison(l *lab.Lab, name string, ids []string) bool {
-	raw, err := os.ReadFile(filepath.Join(l.ComparisonsDir(), name, report.ComparisonFile))
+	raw, err := os.ReadFile(filepath.Join(l.ComparisonsDir(), name, compared.ComparisonFile))
 	if err != nil {
 		_, gone := os.Stat(filepath.Join(l.ComparisonsDir(), name))
 		return gone == nil

@@ -14,6 +14,7 @@ import (
 	"swathe/coverage/compare"
 	"swathe/geom"
 	"swathe/report"
+	"swathe/report/compared"
 	"swathe/report/figure"
 	"swathe/report/words"
 )
@@ -70,7 +71,7 @@ func (s *setups) of(r *report.Run, dir string) (*geom.Plan, *geom.Robot, error) 
 
 // Compare lays results side by side. The error is compare.ErrNothing, with the
 // refusals in the document, if fewer than two can be compared.
-func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*report.ComparisonInput, error) {
+func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*compared.ComparisonInput, error) {
 	sides := make([]*side, len(ids))
 	errs := make([]error, len(ids))
 	sets := &setups{lab: l, seen: map[string]*setupOnce{}}
@@ -95,9 +96,9 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 		if c == nil {
 			return nil, err
 		}
-		return &report.ComparisonInput{Doc: report.NewComparison(name, c, nil, l.ConditionUnit)}, err
+		return &compared.ComparisonInput{Doc: compared.NewComparison(name, c, nil, l.ConditionUnit)}, err
 	}
-	in := &report.ComparisonInput{Unit: words.Metre}
+	in := &compared.ComparisonInput{Unit: words.Metre}
 	var taking []*side
 	for k, g := range c.Groups {
 		for _, i := range g.Runs {
@@ -124,13 +125,13 @@ func Compare(l *lab.Lab, name string, ids []string, opt compare.Options) (*repor
 			maps[s.id] = s
 		}
 	}
-	in.Doc = report.NewComparison(name, c, joint(c, maps), l.ConditionUnit)
+	in.Doc = compared.NewComparison(name, c, joint(c, maps), l.ConditionUnit)
 	return in, nil
 }
 
 // joint works out what all runs leave between them, and each group of several.
-func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
-	var out []report.Joint
+func joint(c *compare.Comparison, maps map[string]*side) []compared.Joint {
+	var out []compared.Joint
 	add := func(name string, ids []string) {
 		var grids []*coverage.Grid
 		var had []string
@@ -147,7 +148,7 @@ func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
 			return
 		}
 		if t, err := compare.Cumulate(grids, first.plan, first.robot.Height); err == nil {
-			out = append(out, report.NewJoint(name, had, t))
+			out = append(out, compared.NewJoint(name, had, t))
 		} else {
 			c.Notes = append(c.Notes, fmt.Sprintf("The floor missed by all runs of %s can't be found: %v.", name, err))
 		}
@@ -163,7 +164,7 @@ func joint(c *compare.Comparison, maps map[string]*side) []report.Joint {
 			add(g.Name, ids)
 		}
 	}
-	add(report.AllRuns, all)
+	add(compared.AllRuns, all)
 	return out
 }
 

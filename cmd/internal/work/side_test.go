@@ -17,6 +17,7 @@ import (
 	"swathe/coverage/compare"
 	"swathe/geom"
 	"swathe/report"
+	"swathe/report/compared"
 )
 
 const maple = "../../../testdata/maple"
@@ -126,7 +127,7 @@ func TestCompareMaple(t *testing.T) {
 	if len(in.Maps) != 3 || len(in.Line) != 3 || len(in.Doc.Joint) != 2 {
 		t.Fatalf("%d maps, %d curves, %d joints", len(in.Maps), len(in.Line), len(in.Doc.Joint))
 	}
-	dir, err := l.WriteComparison("all", func(dir string) error { return report.WriteComparison(dir, *in) })
+	dir, err := l.WriteComparison("all", func(dir string) error { return compared.WriteComparison(dir, *in) })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +141,7 @@ func TestCompareMaple(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var back report.Comparison
+	var back compared.Comparison
 	if err := report.Unmarshal(raw, &back); err != nil {
 		t.Fatal(err)
 	}
@@ -191,7 +192,7 @@ func BenchmarkCompare20(b *testing.B) {
 			b.Fatal(err)
 		}
 		b.Logf("read and swept in %.2f s", time.Since(start).Seconds())
-		if _, err := l.WriteComparison("bench", func(dir string) error { return report.WriteComparison(dir, *in) }); err != nil {
+		if _, err := l.WriteComparison("bench", func(dir string) error { return compared.WriteComparison(dir, *in) }); err != nil {
 			b.Fatal(err)
 		}
 	}

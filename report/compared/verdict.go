@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report"
 	"swathe/report/words"
 )
 
@@ -79,7 +80,7 @@ func (x DifferenceRow) told() bool {
 // per mille as less than that.
 func probability(p float64) string {
 	switch {
-	case !Measured(p):
+	case !report.Measured(p):
 		return ""
 	case p < 1e-4:
 		return "under 0.0001"
@@ -103,9 +104,9 @@ func intervalWords(unit string, c FigureCell, in words.Unit) string {
 	u := c.u()
 	lo, hi := c.Interval.Lo, c.Interval.Hi
 	switch {
-	case Measured(lo) && Measured(hi):
+	case report.Measured(lo) && report.Measured(hi):
 		return plainly(inWords(unit, c.Mean, u, in), inWords(unit, lo, u, in), inWords(unit, hi, u, in))
-	case Measured(lo):
+	case report.Measured(lo):
 		return inWords(unit, lo, u, in) + " or more"
 	}
 	return ""
@@ -172,15 +173,15 @@ func differenceWords(unit string, x DifferenceRow, in words.Unit) string {
 	if x.Reason != nil {
 		return "none: " + *x.Reason
 	}
-	if !Measured(x.Value) {
+	if !report.Measured(x.Value) {
 		return "some never reached it"
 	}
 	u := x.MeasU
-	if Measured(x.Interval.Lo) {
+	if report.Measured(x.Interval.Lo) {
 		u = (x.Interval.Hi - x.Interval.Lo) / 4
 	}
 	out := changeInWords(unit, x.Value, u, in)
-	if Measured(x.Interval.Lo) {
+	if report.Measured(x.Interval.Lo) {
 		if iv := plainly(out, changeInWords(unit, x.Interval.Lo, u, in), changeInWords(unit, x.Interval.Hi, u, in)); iv != "" {
 			out += " (" + iv + ")"
 		}

@@ -1,8 +1,9 @@
-package report
+package compared
 
 import (
 	"fmt"
 
+	"swathe/report"
 	"swathe/report/sheet"
 	"swathe/report/words"
 )
@@ -15,11 +16,11 @@ const ComparisonFile = "comparison.json"
 // beside it.
 func ComparisonSheet(raw []byte, unit words.Unit) (*Comparison, sheet.Sheet, error) {
 	var d Comparison
-	if err := Unmarshal(raw, &d); err != nil {
+	if err := report.Unmarshal(raw, &d); err != nil {
 		return nil, sheet.Sheet{}, fmt.Errorf("%s can't be read (%w); run the comparison again", ComparisonFile, err)
 	}
-	if d.Schema != Schema {
-		return nil, sheet.Sheet{}, fmt.Errorf("%s has version %d, not %d; run the comparison again", ComparisonFile, d.Schema, Schema)
+	if d.Schema != report.Schema {
+		return nil, sheet.Sheet{}, fmt.Errorf("%s has version %d, not %d; run the comparison again", ComparisonFile, d.Schema, report.Schema)
 	}
 	return &d, ComparisonInput{Doc: &d, Unit: unit}.sheet(nil), nil
 }

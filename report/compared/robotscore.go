@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report"
 	"swathe/report/sheet"
 	"swathe/report/words"
 )
@@ -16,20 +17,20 @@ import (
 // weights that it rests on and whether the order survives each of them being a quarter
 // less or more.
 type RobotScore struct {
-	Layout      string            `json:"layout"`
-	Arrangement int               `json:"arrangement"`
-	Phase       string            `json:"phase"`
-	Weights     map[string]exact  `json:"weights"`
-	Groups      []ScoredRobot     `json:"groups"`
-	Left        []compare.Refusal `json:"left_out"`
-	Survives    bool              `json:"order_survives_25_percent"`
-	Changes     []ScoreChange     `json:"changes"` // weights that turn the order
+	Layout      string                  `json:"layout"`
+	Arrangement int                     `json:"arrangement"`
+	Phase       string                  `json:"phase"`
+	Weights     map[string]report.Exact `json:"weights"`
+	Groups      []ScoredRobot           `json:"groups"`
+	Left        []compare.Refusal       `json:"left_out"`
+	Survives    bool                    `json:"order_survives_25_percent"`
+	Changes     []ScoreChange           `json:"changes"` // weights that turn the order
 }
 
 // ScoredRobot is one group's score.
 type ScoredRobot struct {
-	Group string `json:"group"`
-	Score exact  `json:"score"`
+	Group string       `json:"group"`
+	Score report.Exact `json:"score"`
 }
 
 // ScoreChange is a weight that, a quarter less or more, turns the order.
@@ -43,12 +44,12 @@ type ScoreChange struct {
 func NewScores(all []compare.Scored, weights []compare.Weight) []RobotScore {
 	out := []RobotScore{}
 	for _, s := range all {
-		d := RobotScore{Layout: s.Layout, Arrangement: s.Room, Phase: s.Phase, Weights: map[string]exact{}, Groups: []ScoredRobot{}, Left: append([]compare.Refusal{}, s.Left...), Survives: s.Holds(), Changes: []ScoreChange{}}
+		d := RobotScore{Layout: s.Layout, Arrangement: s.Room, Phase: s.Phase, Weights: map[string]report.Exact{}, Groups: []ScoredRobot{}, Left: append([]compare.Refusal{}, s.Left...), Survives: s.Holds(), Changes: []ScoreChange{}}
 		for _, w := range weights {
-			d.Weights[w.Figure.Name] = exact(w.Weight)
+			d.Weights[w.Figure.Name] = report.Exact(w.Weight)
 		}
 		for _, g := range s.Order {
-			d.Groups = append(d.Groups, ScoredRobot{g.Name, exact(g.Score)})
+			d.Groups = append(d.Groups, ScoredRobot{g.Name, report.Exact(g.Score)})
 		}
 		for _, x := range s.Shifts {
 			if !x.Holds {

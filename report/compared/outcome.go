@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
 	"swathe/geom"
+	"swathe/report"
 	"swathe/report/words"
 )
 
@@ -45,7 +46,7 @@ func (o RunOutcome) Failed() (failed, known bool) {
 // an empty battery looks like a trap; the guess says trapped, the tester's word
 // may say better.
 func OutcomeOf(r compare.Run) RunOutcome {
-	o := RunOutcome{Run: r.ID, AssistS: NaN, Assists: r.Events[conduct.Carried]}
+	o := RunOutcome{Run: r.ID, AssistS: report.NaN, Assists: r.Events[conduct.Carried]}
 	if s := r.Conditions["outcome"]; s != "" {
 		o.Stated = &s
 	}

@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report"
 	"swathe/report/sheet"
 	"swathe/report/words"
 )
@@ -121,7 +122,7 @@ func (d *Comparison) primaryTable(unit words.Unit) sheet.Table {
 	}
 	for _, c := range f.Groups {
 		sd := ""
-		if Measured(c.SD) {
+		if report.Measured(c.SD) {
 			sd = spreadWords(f.Unit, c.SD, unit)
 		}
 		row := []string{c.Group, c.runsOf(), valueWords(f.Unit, c, unit), intervalWords(f.Unit, c, unit), sd}

@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -11,6 +11,7 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/sheet"
 	"swathe/report/words"
@@ -21,11 +22,11 @@ type DossierInput struct {
 	Robot     string
 	Identity  [][]string // rows of name and value
 	Standings []compare.Standing
-	Runs      []compare.Run // the robot's, all of them
-	Outcomes  []RunOutcome  // of the same
-	Work      [][]string    // by group: name, runs, time at work, in the dock, returns to it, energy
-	Recharged []string      // sentences: runs that went to the dock and on
-	Left      []RunResidue  // what each run left on the patches of its layout
+	Runs      []compare.Run       // the robot's, all of them
+	Outcomes  []RunOutcome        // of the same
+	Work      [][]string          // by group: name, runs, time at work, in the dock, returns to it, energy
+	Recharged []string            // sentences: runs that went to the dock and on
+	Left      []report.RunResidue // what each run left on the patches of its layout
 	Bench     []BenchRow
 	Maps      []sheet.Picture // one a layout
 	NotTested []string
@@ -285,8 +286,8 @@ func (in DossierInput) details() string {
 	for _, r := range in.Runs {
 		stated = append(stated, r.Conditions)
 	}
-	out := runCount(len(in.Runs)) + " measured"
-	for _, c := range ConditionsOf(stated, nil) {
+	out := words.Some(len(in.Runs), "run") + " measured"
+	for _, c := range report.ConditionsOf(stated, nil) {
 		switch c.Name {
 		case "date", "firmware", "sample":
 			out += ", " + c.Heading() + " " + c.Words()
@@ -310,7 +311,7 @@ func (in DossierInput) details() string {
 
 // mean is that of the runs, also of one or two.
 func (p place) mean() float64 {
-	if Measured(p.cell.Mean) {
+	if report.Measured(p.cell.Mean) {
 		return p.cell.Mean
 	}
 	if p.cell.N == 0 {
@@ -388,7 +389,7 @@ func WriteDossier(dir string, in DossierInput) error {
 	if err != nil {
 		return err
 	}
-	raw, err := MarshalIndent(NewDossierDoc(in))
+	raw, err := report.MarshalIndent(NewDossierDoc(in))
 	if err != nil {
 		return err
 	}

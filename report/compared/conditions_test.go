@@ -1,12 +1,12 @@
-package report
+package compared
 
 import (
 	"strings"
 	"testing"
 
 	"swathe/coverage/compare"
-	"swathe/coverage/conduct"
 	"swathe/coverage/stats"
+	"swathe/report"
 	"swathe/report/words"
 )
 
@@ -20,10 +20,10 @@ func TestConditionsOf(t *testing.T) {
 		{"date": "2026-03-02T11:00", "temperature": "10", "humidity": "46", "firmware": "1.4"},
 	}
 	want := "Conditions: date 2026-03-02 to 2026-03-04; dust lot D7 (not stated for 2 runs); firmware 1.4 and 1.5; humidity 46 % (not stated for 1 run); temperature 9.5 to 21.25 °C."
-	if got := strings.ReplaceAll(conditionLine(ConditionsOf(runs, unit)), words.NB, " "); got != want {
+	if got := strings.ReplaceAll(conditionLine(report.ConditionsOf(runs, unit)), words.NB, " "); got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
-	if got := conditionLine(ConditionsOf(runs[:0], nil)); got != "Conditions: none stated." {
+	if got := conditionLine(report.ConditionsOf(runs[:0], nil)); got != "Conditions: none stated." {
 		t.Errorf("of no run: %s", got)
 	}
 }
@@ -62,24 +62,5 @@ func TestDossierOthers(t *testing.T) {
 	}
 	if p.rank.Of != 4 || p.rank.First != 1 || p.rank.Last != 2 {
 		t.Errorf("rank %d to %d of %d, want 1 to 2 of 4: without its own older firmware", p.rank.First, p.rank.Last, p.rank.Of)
-	}
-}
-
-// The run's page tells its conditions, its time at work and in the dock, and what
-// the bench read of it.
-func TestRunPageTellsWork(t *testing.T) {
-	in := SheetInput{Run: &Run{Active: &conduct.Active{ActiveS: 400}, Docking: &conduct.Docking{Trips: 2, DockedS: 122}, Conditions: map[string]string{"temperature": "21.5", "outcome": "complete"}},
-		Readings: [][]string{{"Energy drawn", "2.46 W h"}}}
-	var text []string
-	for _, r := range append(in.workTable().Rows, conditionSection(in.Run.Conditions, func(string) string { return "degC" }).Tables[0].Rows...) {
-		text = append(text, strings.ReplaceAll(strings.Join(r, ": "), words.NB, " "))
-	}
-	want := "Time at work: 6 min 40 s|Time in the dock: 2 min 2 s|Returns to the dock: 2|Energy drawn: 2.46 W h|temperature: 21.5 °C|outcome, as stated by the tester: complete"
-	if got := strings.Join(text, "|"); got != want {
-		t.Errorf("%s\nwant %s", got, want)
-	}
-	in.Run.Docking.DockedS = 0.05 // the last movement, in the dock
-	if got := in.workTable().Rows[1][1]; got != "none" {
-		t.Errorf("in the dock: %s", got)
 	}
 }

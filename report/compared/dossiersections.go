@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"crypto/sha256"
@@ -11,6 +11,7 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report"
 	"swathe/report/sheet"
 	"swathe/report/words"
 )
@@ -37,12 +38,12 @@ func (in DossierInput) figuresSection(ps []place) sheet.Section {
 				continue
 			}
 			if t.Head == nil {
-				t.Head = []string{l, p.of.Name + ", " + runCount(len(p.of.Runs)), "rank", "average of the others"}
+				t.Head = []string{l, p.of.Name + ", " + words.Some(len(p.of.Runs), "run"), "rank", "average of the others"}
 			}
 			t.Rows = append(t.Rows, []string{p.figure.Words, cellWords(string(p.figure.Unit), p.cell, in.Unit), rankOf(p.rank), p.othersWords(in.Unit)})
 		}
 		if p, ok := findPlace(ps, l, phaseOf(ps, l), compare.Primary); ok {
-			t.Note = conditionLine(ConditionsOf(conditionsOf(p.of.Runs), in.ConditionUnit))
+			t.Note = conditionLine(report.ConditionsOf(conditionsOf(p.of.Runs), in.ConditionUnit))
 		}
 		sec.Tables = append(sec.Tables, t)
 	}
@@ -50,7 +51,7 @@ func (in DossierInput) figuresSection(ps []place) sheet.Section {
 	for _, s := range rest {
 		for _, p := range s.Figures {
 			if p.Figure.Name == compare.Primary {
-				sec.List = append(sec.List, fmt.Sprintf("Not in these tables: %s in %s, %s: %s %s.", s.Name, s.Layout, runCount(len(s.Runs)), p.Figure.Words, cellWords(string(p.Figure.Unit), FigureCell{s.Name, p.Cell}, in.Unit)))
+				sec.List = append(sec.List, fmt.Sprintf("Not in these tables: %s in %s, %s: %s %s.", s.Name, s.Layout, words.Some(len(s.Runs), "run"), p.Figure.Words, cellWords(string(p.Figure.Unit), FigureCell{s.Name, p.Cell}, in.Unit)))
 			}
 		}
 	}
@@ -272,7 +273,7 @@ func (in DossierInput) outcomeSection() sheet.Section {
 		}
 		if o.Assists > 0 {
 			assists = words.Count(o.Assists)
-			if Measured(o.AssistS) {
+			if report.Measured(o.AssistS) {
 				assists += ", " + words.Duration(o.AssistS)
 			}
 		}
@@ -282,7 +283,7 @@ func (in DossierInput) outcomeSection() sheet.Section {
 		}
 		t.Rows = append(t.Rows, []string{o.Run, guess, stated, assists})
 	}
-	s := sheet.Section{Heading: "How the runs ended", Text: []string{fmt.Sprintf("Complete, by the path and by the tester: %d of %s.", well, runCount(len(in.Outcomes)))}}
+	s := sheet.Section{Heading: "How the runs ended", Text: []string{fmt.Sprintf("Complete, by the path and by the tester: %d of %s.", well, words.Some(len(in.Outcomes), "run"))}}
 	if len(t.Rows) > 0 {
 		s.Tables = []sheet.Table{t}
 	}
@@ -297,7 +298,7 @@ func (in DossierInput) outcomeSection() sheet.Section {
 // identification tells reports apart: the beginning of the SHA-256 of all figures
 // that the page rests on. The same figures give the same.
 func (in DossierInput) identification() string {
-	raw, err := Marshal(NewDossierDoc(in))
+	raw, err := report.Marshal(NewDossierDoc(in))
 	if err != nil {
 		return words.NotMeasured // no figure of it is other than a number, a text or null
 	}
@@ -309,11 +310,37 @@ func (in DossierInput) identitySection() sheet.Section {
 	identity := slices.Concat([][]string{{"Identification of this report", in.identification()}}, in.Identity, in.Laboratory)
 	s := sheet.Section{Heading: "Identity and conditions", Tables: []sheet.Table{{Name: "Identity", Rows: identity}}}
 	t := sheet.Table{Name: "Conditions", Head: []string{"condition", "of all runs"}}
-	for _, c := range ConditionsOf(conditionsOf(in.Runs), in.ConditionUnit) {
+	for _, c := range report.ConditionsOf(conditionsOf(in.Runs), in.ConditionUnit) {
 		t.Rows = append(t.Rows, []string{c.Heading(), c.Words()})
 	}
 	if len(t.Rows) > 0 {
 		s.Tables = append(s.Tables, t)
 	}
 	return s
+}
+
+// residueSection is the table of patches, a row for each of a run.
+func (in DossierInput) residueSection() sheet.Section {
+	if len(in.Left) == 0 {
+		return sheet.Section{}
+	}
+	t := sheet.Table{Name: "Patches", Head: []string{"run", "patch", "left in the end", "95" + words.NB + "% interval", "crossings", "clean after"}}
+	for _, l := range in.Left {
+		for _, p := range l.Patches {
+			row := []string{l.Run, p.Patch + " (" + p.Kind + ")", words.NotMeasured, "", "", "not clean"}
+			if c := p.Last(); c != nil {
+				row[2], row[3], row[4] = words.Share(c.LeftShare, 0.005), words.Share(c.LeftInterval95[0], 0.005)+" to "+words.Share(c.LeftInterval95[1], 0.005), fmt.Sprint(c.Cycle)
+			} else {
+				row[5] = words.NotMeasured
+				if p.Reason != nil {
+					row[2] += ": " + *p.Reason
+				}
+			}
+			if p.CleanCycles != nil {
+				row[5] = words.Some(*p.CleanCycles, "crossing") + ", " + words.Duration(p.CleanS)
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	return sheet.Section{Heading: "Left on the floor", Tables: []sheet.Table{t}}
 }

@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 
 	"swathe/coverage/compare"
 	"swathe/coverage/stats"
+	"swathe/report"
 	"swathe/report/sheet"
 	"swathe/report/words"
 )
@@ -27,7 +28,7 @@ type Robots struct {
 	Refused []compare.Refusal `json:"refused"`
 	Notes   []string          `json:"notes"`
 
-	conditions map[string][]ConditionValues // of all runs of a table, by its heading
+	conditions map[string][]report.ConditionValues // of all runs of a table, by its heading
 }
 
 // RobotBench is one figure of the bench of one robot beside those of the others,
@@ -90,16 +91,16 @@ func (d *Robots) benchSection() sheet.Section {
 
 // RobotStands is one group of runs of a robot among all of its layout and phase.
 type RobotStands struct {
-	Layout      string            `json:"layout"`
-	Arrangement int               `json:"arrangement"` // of the room, from 1; 0 where the layout had but one
-	Phase       string            `json:"phase"`
-	Robot       string            `json:"robot"`
-	Name        string            `json:"group"`
-	Runs        []string          `json:"runs"`
-	Pooled      []string          `json:"pooled_over"`
-	Figures     []RobotPlace      `json:"figures"`
-	Conditions  []ConditionValues `json:"conditions"`   // of its runs
-	TestObjects []ObjectTally     `json:"test_objects"` // null where the layout has none, or none could be told
+	Layout      string                   `json:"layout"`
+	Arrangement int                      `json:"arrangement"` // of the room, from 1; 0 where the layout had but one
+	Phase       string                   `json:"phase"`
+	Robot       string                   `json:"robot"`
+	Name        string                   `json:"group"`
+	Runs        []string                 `json:"runs"`
+	Pooled      []string                 `json:"pooled_over"`
+	Figures     []RobotPlace             `json:"figures"`
+	Conditions  []report.ConditionValues `json:"conditions"`   // of its runs
+	TestObjects []ObjectTally            `json:"test_objects"` // null where the layout has none, or none could be told
 }
 
 // RobotPlace is where it stands in one figure.
@@ -135,8 +136,8 @@ func orderWords(f compare.Figure) string {
 }
 
 // NewRobots returns the document of all robots; unit gives the unit of a condition.
-func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []Unread, unit func(string) string) *Robots {
-	d := &Robots{Schema: Schema, Primary: primary, Groups: []RobotStands{}, Refused: append([]compare.Refusal{}, no...), Notes: []string{}}
+func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unread []report.Unread, unit func(string) string) *Robots {
+	d := &Robots{Schema: report.Schema, Primary: primary, Groups: []RobotStands{}, Refused: append([]compare.Refusal{}, no...), Notes: []string{}}
 	for _, u := range unread {
 		d.Refused = append(d.Refused, compare.Refusal{Run: u.Run, Reason: u.Err.Error()})
 	}
@@ -159,7 +160,7 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 				d.Notes = append(d.Notes, fmt.Sprintf("%s: %s. Its shares are lower bounds and are not averaged.", r.ID, why))
 			}
 		}
-		g.Conditions = ConditionsOf(conditionsOf(s.Runs), unit)
+		g.Conditions = report.ConditionsOf(conditionsOf(s.Runs), unit)
 		g.TestObjects = objectTallies(objects)
 		d.Runs += len(g.Runs)
 		for _, p := range s.Figures {
@@ -175,13 +176,13 @@ func NewRobots(st []compare.Standing, no []compare.Refusal, primary string, unre
 		}
 		d.Groups = append(d.Groups, g)
 	}
-	d.conditions = map[string][]ConditionValues{}
+	d.conditions = map[string][]report.ConditionValues{}
 	for i := range d.Groups {
 		h := d.Groups[i].heading()
 		stated[h] = append(stated[h], conditionsOf(st[i].Runs)...)
 	}
 	for h, rs := range stated {
-		d.conditions[h] = ConditionsOf(rs, unit)
+		d.conditions[h] = report.ConditionsOf(rs, unit)
 	}
 	for layout, n := range rooms {
 		if n > 1 {
@@ -205,8 +206,8 @@ func (d *Robots) rows() [][]string {
 			if p.Rank != nil {
 				best, worst = fmt.Sprint(p.Rank[0]), fmt.Sprint(p.Rank[1])
 			}
-			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), fmt.Sprint(p.Of), csvNum(p.Mean), csvNum(p.SD), csvNum(p.Interval.Lo), csvNum(p.Interval.Hi),
-				csvNum(p.MeasU), csvNum(p.CommonU), csvNum(p.Median), fmt.Sprint(len(p.Never)), best, worst, fmt.Sprint(p.Ranked), p.Order, csvNum(p.AllMean), csvNum(p.AllSD), fmt.Sprint(max(1, g.Arrangement))})
+			rows = append(rows, []string{g.Layout, g.Phase, g.Robot, g.Name, p.Figure, p.Unit, fmt.Sprint(p.N), fmt.Sprint(p.Of), report.Digits(p.Mean), report.Digits(p.SD), report.Digits(p.Interval.Lo), report.Digits(p.Interval.Hi),
+				report.Digits(p.MeasU), report.Digits(p.CommonU), report.Digits(p.Median), fmt.Sprint(len(p.Never)), best, worst, fmt.Sprint(p.Ranked), p.Order, report.Digits(p.AllMean), report.Digits(p.AllSD), fmt.Sprint(max(1, g.Arrangement))})
 		}
 	}
 	return rows
@@ -220,7 +221,7 @@ func (d *Robots) benchRows() [][]string {
 		if b.Rank != nil {
 			best, worst = fmt.Sprint(b.Rank[0]), fmt.Sprint(b.Rank[1])
 		}
-		rows = append(rows, []string{b.Robot, b.Group, b.Quantity, b.Name, b.Unit, fmt.Sprint(b.N), csvNum(b.Mean), csvNum(b.SD), csvNum(b.Interval[0]), csvNum(b.Interval[1]), best, worst, fmt.Sprint(b.Ranked), csvNum(b.OthersMean), fmt.Sprint(b.Of)})
+		rows = append(rows, []string{b.Robot, b.Group, b.Quantity, b.Name, b.Unit, fmt.Sprint(b.N), report.Digits(b.Mean), report.Digits(b.SD), report.Digits(b.Interval[0]), report.Digits(b.Interval[1]), best, worst, fmt.Sprint(b.Ranked), report.Digits(b.OthersMean), fmt.Sprint(b.Of)})
 	}
 	return rows
 }
@@ -228,7 +229,7 @@ func (d *Robots) benchRows() [][]string {
 // WriteRobots writes robots.json, robots.csv, bench.csv (if there are readings)
 // and index.html into dir.
 func WriteRobots(dir string, d *Robots, unit words.Unit) error {
-	raw, err := MarshalIndent(d)
+	raw, err := report.MarshalIndent(d)
 	if err != nil {
 		return err
 	}
@@ -358,7 +359,7 @@ func (d *Robots) Sheet(unit words.Unit) sheet.Sheet {
 	for _, g := range d.Groups {
 		robots[g.Robot] = true
 	}
-	s := sheet.Sheet{Title: "Every robot compared with all others", Lead: counted(len(robots), "robot") + ", " + runCount(d.Runs), Sections: append(d.tables(unit), d.scoreSections()...)}
+	s := sheet.Sheet{Title: "Every robot compared with all others", Lead: words.Some(len(robots), "robot") + ", " + words.Some(d.Runs, "run"), Sections: append(d.tables(unit), d.scoreSections()...)}
 	if len(d.Bench) > 0 {
 		s.Sections = append(s.Sections, d.benchSection())
 	}

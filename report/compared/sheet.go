@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"swathe/coverage/compare"
+	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/sheet"
 	"swathe/report/words"
@@ -226,7 +227,7 @@ func (in ComparisonInput) shares() []string {
 	f := in.Doc.figure(in.Doc.Primary)
 	var parts []string
 	for _, c := range f.Groups {
-		if Measured(c.CommonU) && Measured(c.SD) && c.N > 2 {
+		if report.Measured(c.CommonU) && report.Measured(c.SD) && c.N > 2 {
 			parts = append(parts, fmt.Sprintf("%s %s from scatter, %s shared", c.Group, spreadWords(f.Unit, c.SD/math.Sqrt(float64(c.N)), in.Unit), spreadWords(f.Unit, c.CommonU, in.Unit)))
 		}
 	}
@@ -269,7 +270,7 @@ func (in ComparisonInput) outcomes() sheet.Section {
 	c := sheet.Table{Name: "Outcomes by group", Head: []string{"group", "runs that", "number", "95" + words.NB + "% interval of the share"}}
 	for _, n := range in.Doc.Counts {
 		iv := ""
-		if Measured(n.Interval.Lo) {
+		if report.Measured(n.Interval.Lo) {
 			iv = words.Share(n.Interval.Lo, 0.02) + " to " + words.Share(n.Interval.Hi, 0.02)
 		}
 		number := fmt.Sprintf("%d of %d", n.K, n.N)

@@ -1,116 +1,14 @@
-package report
+// Package compared writes what is said of several runs: a comparison of groups, where every
+// robot stands, and the dossier of one.
+package compared
 
 import (
 	"math"
-	"slices"
-	"strconv"
 
-	"swathe/coverage"
 	"swathe/coverage/compare"
-	"swathe/coverage/conduct"
-	"swathe/coverage/doubt"
 	"swathe/coverage/stats"
-	"swathe/geom"
+	"swathe/report"
 )
-
-// stuckEnd is how long before the end of a run it may have been stuck last, s, to
-// have ended so: what it tries last takes a moment.
-const stuckEnd = 5
-
-// ComparedRun returns what a comparison knows of a run.
-func ComparedRun(r *Run) compare.Run {
-	out := compare.Run{
-		ID: r.Layout + "/" + r.Name(), Layout: r.Layout, Robot: r.Robot, Phase: r.Phase, Trial: r.Trial,
-		Tool: r.Tool, ToolWidth: r.ToolWidthM, ToolPlace: [2]float64{r.ToolAheadM, r.ToolLeftM},
-		Definition: r.Versions["analysis"], Setup: r.SetupSHA, Room: r.LayoutParts, OpenM2: r.Floor.OpenM2, CommonM2: r.Floor.CommonM2, Conditions: r.Conditions,
-		Start: geom.Point2{X: r.Run.StartX, Y: r.Run.StartY}, LostShare: r.Trace.LostShare, Mark: r.Mark,
-		Started: r.Run.Started, Ended: r.Run.Ended, Dock: r.Docking != nil,
-		Values: map[string]float64{}, U: map[string]float64{}, Own: map[string]float64{}, Interval: map[string]stats.Interval{},
-	}
-	put := func(k Known, name string, v float64) {
-		if !Measured(v) {
-			return
-		}
-		out.Values[name] = v
-		if u := k.U(name); Measured(u) {
-			out.U[name] = u
-		}
-		if u := r.ownU(name); Measured(u) {
-			out.Own[name] = u
-		}
-		if iv, ok := k.Interval95[name]; ok {
-			out.Interval[name] = iv
-		}
-	}
-	b, m, k := r.Coverage, r.Run, r.Coverage.Known
-	put(k, "reachable_share", b.ReachableShare)
-	put(k, "covered_share", b.CoveredShare)
-	put(k, "covered_m2", b.CoveredM2)
-	put(k, "swept_m2", b.SweptM2)
-	put(k, "reachable_m2", b.ReachableM2)
-	put(k, "redundancy", b.Redundancy)
-	put(k, "plateau_s", b.PlateauS)
-	put(k, "tail_s", b.TailS)
-	put(k, "rate_m2_per_min", b.RateM2PerMin)
-	for prefix, t := range map[string]coverage.Times{"time_to_s.": b.TimeTo, "time_to_reachable_s.": b.TimeToReachable} {
-		for i, level := range coverage.Levels {
-			put(k, prefix+strconv.Itoa(level), t[i])
-		}
-	}
-	put(m.Known, "duration_s", m.DurationS)
-	put(m.Known, "distance_m", m.DistanceM)
-	put(m.Known, "moving_share", m.MovingShare)
-	put(m.Known, "mean_speed_mps", m.MeanSpeedMPS)
-	if r.Events != nil {
-		out.Events = map[string]int{}
-		for _, e := range r.Events {
-			out.Events[e.Kind]++
-			out.StuckEnd = out.StuckEnd || e.Kind == conduct.Stuck && e.EndS >= m.EndS-stuckEnd
-		}
-		out.Values["events"] = float64(len(r.Events))
-	}
-	if r.Rows != nil {
-		n := 0
-		for _, b := range r.Rows.Blocks {
-			n += b.Lanes
-		}
-		out.Values["rows"] = float64(n)
-	}
-	if a := r.Active; a != nil {
-		put(Known{}, "active_s", a.ActiveS)
-	}
-	if k := r.Docking; k != nil {
-		put(Known{}, "docked_s", k.DockedS)
-		out.Values["dock_trips"] = float64(k.Trips)
-	}
-	for _, p := range r.TestObjects {
-		if p.Outcome != nil {
-			if out.TestObjects == nil {
-				out.TestObjects = map[string]string{}
-			}
-			out.TestObjects[p.Name] = *p.Outcome
-		}
-	}
-	return out
-}
-
-// ownU is the standard uncertainty of a figure that is the run's own, from its
-// budget: what no other run shares. NaN if that is not known.
-func (r *Run) ownU(name string) float64 {
-	if r.Uncertainty == nil {
-		return NaN
-	}
-	sum, any := 0.0, false
-	for _, b := range r.Uncertainty.Budget {
-		if u, ok := b.StandardU[name]; ok && Measured(u) && slices.Contains(doubt.OwnInputs, b.Input) {
-			sum, any = sum+(u*u), true
-		}
-	}
-	if !any {
-		return NaN
-	}
-	return math.Sqrt(sum)
-}
 
 // Comparison is the content of comparison.json.
 type Comparison struct {
@@ -131,10 +29,10 @@ type Comparison struct {
 
 // ComparedValue is one run's figures.
 type ComparedValue struct {
-	Run    string          `json:"run"`
-	Group  string          `json:"group"`
-	Values Beside[float64] `json:"values"`
-	Known
+	Run    string                 `json:"run"`
+	Group  string                 `json:"group"`
+	Values report.Beside[float64] `json:"values"`
+	report.Known
 }
 
 // GroupInfo is the runs of one robot in one phase under the same circumstances.
@@ -146,7 +44,7 @@ type GroupInfo struct {
 	Apart  []string `json:"set_apart_by"`
 	Pooled []string `json:"pooled_over"`
 
-	Conditions []ConditionValues `json:"conditions"`
+	Conditions []report.ConditionValues `json:"conditions"`
 }
 
 // FigureRow is one figure over all groups.
@@ -208,7 +106,7 @@ func NewJoint(name string, runs []string, t *compare.Together) Joint {
 // NewComparison returns the document of a comparison; unit gives the unit of a
 // condition.
 func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(string) string) *Comparison {
-	d := &Comparison{Schema: Schema, Name: name, Layout: c.Layout, Level: c.Level, Primary: c.Primary, Runs: []ComparedValue{}, Refused: append([]compare.Refusal{}, c.Refused...), Groups: []GroupInfo{},
+	d := &Comparison{Schema: report.Schema, Name: name, Layout: c.Layout, Level: c.Level, Primary: c.Primary, Runs: []ComparedValue{}, Refused: append([]compare.Refusal{}, c.Refused...), Groups: []GroupInfo{},
 		Figures: []FigureRow{}, Counts: []CountRow{}, Differ: []DifferenceRow{}, Joint: joint, Notes: append([]string{}, c.Notes...)}
 	if d.Joint == nil {
 		d.Joint = []Joint{}
@@ -222,7 +120,7 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(
 			info.Runs = append(info.Runs, r.ID)
 			d.Runs = append(d.Runs, comparedValue(r, g.Name))
 		}
-		info.Conditions = ConditionsOf(stated, unit)
+		info.Conditions = report.ConditionsOf(stated, unit)
 		d.Groups = append(d.Groups, info)
 		for _, n := range c.Counts[k] {
 			d.Counts = append(d.Counts, CountRow{g.Name, n})
@@ -249,7 +147,7 @@ func NewComparison(name string, c *compare.Comparison, joint []Joint, unit func(
 }
 
 func comparedValue(r compare.Run, group string) ComparedValue {
-	v := ComparedValue{Run: r.ID, Group: group, Values: Beside[float64]{}, Known: Known{Beside[stats.Interval]{}, Beside[float64]{}}}
+	v := ComparedValue{Run: r.ID, Group: group, Values: report.Beside[float64]{}, Known: report.Known{Interval95: report.Beside[stats.Interval]{}, StandardU: report.Beside[float64]{}}}
 	for _, f := range compare.Figures {
 		v.Values[f.Name] = r.Value(f.Name)
 	}
@@ -264,9 +162,9 @@ func comparedValue(r compare.Run, group string) ComparedValue {
 
 // u returns the standard uncertainty that a cell's mean is written with.
 func (c FigureCell) u() float64 {
-	if c.N >= stats.MinInterval && Measured(c.SD) {
+	if c.N >= stats.MinInterval && report.Measured(c.SD) {
 		u := c.SD / math.Sqrt(float64(c.N))
-		if Measured(c.CommonU) {
+		if report.Measured(c.CommonU) {
 			u = math.Hypot(u, c.CommonU)
 		}
 		return u

@@ -1,4 +1,4 @@
-package report
+package compared
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"swathe/coverage/compare"
+	"swathe/report"
 	"swathe/report/figure"
 	"swathe/report/words"
 )
@@ -27,7 +28,7 @@ type ComparisonInput struct {
 // WriteComparison writes comparison.json, its tables, pictures and page into
 // dir.
 func WriteComparison(dir string, in ComparisonInput) error {
-	raw, err := MarshalIndent(in.Doc)
+	raw, err := report.MarshalIndent(in.Doc)
 	if err != nil {
 		return err
 	}
@@ -91,14 +92,6 @@ func writeRows(file string, rows [][]string) error {
 	return f.Close()
 }
 
-// csvNum writes a number for a table: six decimals at most, empty if unknown.
-func csvNum(f float64) string {
-	if !Measured(f) {
-		return ""
-	}
-	return trimmed(f, jsonDecimals)
-}
-
 // tables returns the CSV files: their names without ending, and rows.
 func (d *Comparison) tables() map[string][][]string {
 	out := map[string][][]string{}
@@ -110,7 +103,7 @@ func (d *Comparison) tables() map[string][][]string {
 	for _, r := range d.Runs {
 		row := []string{r.Run, r.Group}
 		for _, f := range d.Figures {
-			row = append(row, csvNum(r.Values[f.Figure]))
+			row = append(row, report.Digits(r.Values[f.Figure]))
 		}
 		rows = append(rows, row)
 	}
@@ -125,14 +118,14 @@ func (d *Comparison) tables() map[string][][]string {
 			}
 			var vs []string
 			for _, v := range c.Values {
-				vs = append(vs, csvNum(v))
+				vs = append(vs, report.Digits(v))
 			}
 			var least []string
 			for _, b := range c.AtLeast {
-				least = append(least, csvNum(b.Value))
+				least = append(least, report.Digits(b.Value))
 			}
-			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), csvNum(c.Mean), csvNum(c.SD), csvNum(c.Interval.Lo), csvNum(c.Interval.Hi),
-				from, csvNum(c.MeasU), csvNum(c.CommonU), strings.Join(vs, " "), fmt.Sprint(len(c.Never)), strings.Join(least, " ")})
+			rows = append(rows, []string{f.Figure, f.Unit, c.Group, fmt.Sprint(c.N), fmt.Sprint(c.Of), report.Digits(c.Mean), report.Digits(c.SD), report.Digits(c.Interval.Lo), report.Digits(c.Interval.Hi),
+				from, report.Digits(c.MeasU), report.Digits(c.CommonU), strings.Join(vs, " "), fmt.Sprint(len(c.Never)), strings.Join(least, " ")})
 		}
 	}
 	out["figures"] = rows
@@ -143,14 +136,14 @@ func (d *Comparison) tables() map[string][][]string {
 		if x.Reason != nil {
 			why = *x.Reason
 		}
-		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, csvNum(x.Value), csvNum(x.Ratio), csvNum(x.Interval.Lo), csvNum(x.Interval.Hi), csvNum(x.P),
-			fmt.Sprint(x.Pairs), csvNum(x.SmallestP), csvNum(x.MeasU), csvNum(x.CommonU), x.Method, why, fmt.Sprint(x.Primary), csvNum(x.HolmP), x.Verdict, csvNum(x.Need)})
+		rows = append(rows, []string{x.Groups[0], x.Groups[1], x.Figure, report.Digits(x.Value), report.Digits(x.Ratio), report.Digits(x.Interval.Lo), report.Digits(x.Interval.Hi), report.Digits(x.P),
+			fmt.Sprint(x.Pairs), report.Digits(x.SmallestP), report.Digits(x.MeasU), report.Digits(x.CommonU), x.Method, why, fmt.Sprint(x.Primary), report.Digits(x.HolmP), x.Verdict, report.Digits(x.Need)})
 	}
 	out["differences"] = rows
 
 	rows = [][]string{{"group", "what", "k", "n", "cut_short", "interval_95_low", "interval_95_high"}}
 	for _, c := range d.Counts {
-		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), fmt.Sprint(len(c.Open)), csvNum(c.Interval.Lo), csvNum(c.Interval.Hi)})
+		rows = append(rows, []string{c.Group, c.What, fmt.Sprint(c.K), fmt.Sprint(c.N), fmt.Sprint(len(c.Open)), report.Digits(c.Interval.Lo), report.Digits(c.Interval.Hi)})
 	}
 	out["counts"] = rows
 
@@ -158,10 +151,10 @@ func (d *Comparison) tables() map[string][][]string {
 	never := [][]string{{"runs_of", "area_m2", "x_m", "y_m", "beside"}}
 	for _, j := range d.Joint {
 		for k := range j.After {
-			rows = append(rows, []string{j.Name, fmt.Sprint(k + 1), csvNum(j.After[k]), csvNum(j.AfterChance[k])})
+			rows = append(rows, []string{j.Name, fmt.Sprint(k + 1), report.Digits(j.After[k]), report.Digits(j.AfterChance[k])})
 		}
 		for _, p := range j.Patches {
-			never = append(never, []string{j.Name, csvNum(p.AreaM2), csvNum(p.X), csvNum(p.Y), p.Beside})
+			never = append(never, []string{j.Name, report.Digits(p.AreaM2), report.Digits(p.X), report.Digits(p.Y), p.Beside})
 		}
 	}
 	out["together"], out["never_covered"] = rows, never
