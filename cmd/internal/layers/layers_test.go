@@ -34,6 +34,7 @@ var arrows = map[string][]string{
 	"report":         {"report", "coverage", "track", "geom"},
 	"cmd":            {"cmd", "report", "coverage", "track", "geom"},
 	"report/figure":  {"report/figure", "report/language", "report/words", "coverage", "track", "geom"},
+	"report/sheet":   {"report/sheet", "report/figure", "report/words"},
 	"report/words":   {},
 	// Texts are put into another language where they are shown, by no other means.
 	"report/language": {"report/words"},
