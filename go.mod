@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	codeberg.org/go-fonts/liberation v0.5.0
+	codeberg.org/go-pdf/fpdf v0.11.1
 	github.com/aws/aws-sdk-go-v2 v1.47.3
 	github.com/aws/smithy-go v1.28.5
 	github.com/chromedp/cdproto v0.159.0
@@ -99,7 +100,6 @@ require (
 
 require (
 	codeberg.org/go-latex/latex v0.2.0 // indirect
-	codeberg.org/go-pdf/fpdf v0.11.1 // indirect
 	git.sr.ht/~sbinet/gg v0.7.0
 	github.com/ajstarks/svgo v0.0.0-20211024235047-1546f124cd8b // indirect
 	github.com/andybalholm/brotli v1.1.1 // indirect

@@ -6,24 +6,9 @@ import (
 	xfont "golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
-	"golang.org/x/text/encoding/charmap"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 )
-
-// windows1252 returns str in that encoding, one byte a letter; ok is false
-// where it has a letter that the encoding lacks.
-func windows1252(str string) (b string, ok bool) {
-	out := make([]byte, 0, len(str))
-	for _, r := range str {
-		c, ok := charmap.Windows1252.EncodeRune(r)
-		if !ok {
-			return "", false
-		}
-		out = append(out, c)
-	}
-	return string(out), true
-}
 
 // glyphs returns the outlines of str set in f with its base line starting at
 // at; ok is false where the font gives no outline.

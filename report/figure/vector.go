@@ -2,19 +2,12 @@ package figure
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
-	"image"
 	"io"
-	"regexp"
-	"strconv"
 	"strings"
-	"unicode/utf16"
 
-	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgpdf"
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
@@ -83,103 +76,4 @@ func (p *Picture) mendSVG(raw string, widths []float64) (string, error) {
 
 func escape(s string) string {
 	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(s)
-}
-
-func (p *Picture) pdf(w io.Writer) error {
-	pw, ph := p.size()
-	c := pdfCanvas{vgpdf.New(pw, ph)}
-	p.draw(newSheet(c, p.opt))
-	var buf bytes.Buffer
-	if _, err := c.WriteTo(&buf); err != nil {
-		return err
-	}
-	out, err := titled(namedOnce(buf.Bytes()), p.Title, p.Alt)
-	if err != nil {
-		return err
-	}
-	_, err = w.Write(out)
-	return err
-}
-
-var pdfImage = regexp.MustCompile(`(/I[0-9a-f]{40}) \d+ 0 R`)
-
-// namedOnce blanks all but the first naming of each image in a PDF's list of them: the
-// library names one that is drawn twice after what is in it, twice.
-func namedOnce(pdf []byte) []byte {
-	seen := map[string]bool{}
-	return pdfImage.ReplaceAllFunc(pdf, func(m []byte) []byte {
-		name := string(m[:bytes.IndexByte(m, ' ')])
-		if seen[name] {
-			return bytes.Repeat([]byte(" "), len(m)) // what follows stays where it is
-		}
-		seen[name] = true
-		return m
-	})
-}
-
-// The parts of a PDF's end.
-var (
-	pdfSize = regexp.MustCompile(`/Size (\d+)`)
-	pdfRoot = regexp.MustCompile(`/Root (\d+ \d+ R)`)
-	pdfLast = regexp.MustCompile(`startxref\s+(\d+)\s+%%EOF\s*$`)
-)
-
-// titled adds title and subject to a PDF, which the drawing library cannot be told, as
-// an update at its end (ISO 32000-1, 7.5.6).
-func titled(pdf []byte, title, subject string) ([]byte, error) {
-	at := bytes.LastIndex(pdf, []byte("trailer"))
-	if at < 0 {
-		return nil, errors.New("the drawing library wrote a PDF without a trailer")
-	}
-	size, root, last := pdfSize.FindSubmatch(pdf[at:]), pdfRoot.FindSubmatch(pdf[at:]), pdfLast.FindSubmatch(pdf[at:])
-	if size == nil || root == nil || last == nil {
-		return nil, errors.New("the drawing library wrote a PDF whose trailer can't be read")
-	}
-	n, err := strconv.Atoi(string(size[1]))
-	if err != nil {
-		return nil, err
-	}
-	text := func(s string) string {
-		var b strings.Builder
-		b.WriteString("<FEFF")
-		for _, u := range utf16.Encode([]rune(s)) {
-			fmt.Fprintf(&b, "%04X", u)
-		}
-		return b.String() + ">"
-	}
-	out := append(bytes.TrimRight(pdf, "\n"), '\n')
-	info := len(out)
-	out = fmt.Appendf(out, "%d 0 obj\n<< /Title %s /Subject %s /Producer (swathe) >>\nendobj\n", n, text(title), text(subject))
-	xref := len(out)
-	return fmt.Appendf(out, "xref\n%d 1\n%010d 00000 n \ntrailer\n<< /Size %d /Root %s /Info %d 0 R /Prev %s >>\nstartxref\n%d\n%%%%EOF\n", n, info, n+1, root[1], n, last[1], xref), nil
-}
-
-// pdfCanvas writes as text what the PDF library can, and as the outlines of its
-// letters what it cannot: letters outside Windows-1252, and bold, since the
-// library confuses two fonts of one family (of those embedded, the last one
-// serves for both).
-type pdfCanvas struct{ *vgpdf.Canvas }
-
-// FillString draws one line of text with its base line at pt.
-func (c pdfCanvas) FillString(f font.Face, at vg.Point, str string) {
-	if b, ok := windows1252(str); ok && f.Font.Weight != xfont.WeightBold {
-		c.Canvas.FillString(f, at, b)
-		return
-	}
-	if p, ok := glyphs(f, at, str); ok {
-		c.Fill(p)
-	}
-}
-
-// DrawImage lays a picture into the rectangle, the right way up: the library
-// measures from the top of the page and turns the picture over with it.
-func (c pdfCanvas) DrawImage(r vg.Rectangle, img image.Image) {
-	b := img.Bounds()
-	out := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
-	for y := 0; y < b.Dy(); y++ {
-		for x := 0; x < b.Dx(); x++ {
-			out.Set(x, b.Dy()-1-y, img.At(b.Min.X+x, b.Min.Y+y))
-		}
-	}
-	c.Canvas.DrawImage(r, out)
 }

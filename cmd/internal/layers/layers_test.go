@@ -52,6 +52,7 @@ var guarded = []struct {
 }{
 	{"gocv.io/x/gocv", []string{"track/cv"}, false, "OpenCV is linked by one leaf package, so that the rest builds and is tested without C"},
 	{"gonum.org/v1/plot", []string{"report/figure"}, false, "pictures are drawn in one place"},
+	{"codeberg.org/go-pdf/fpdf", []string{"report/figure"}, false, "pictures are drawn in one place"},
 	{"github.com/paulmach/orb", []string{"geom"}, true, "orb's traps (points on edges, empty polygons, lon/lat) stay behind geom, which checks on entry"},
 	{"github.com/goccy/go-yaml", []string{"cmd"}, true, "files that users write are read by cmd/internal/lab, which tells file and line"},
 	{"gocloud.dev", []string{"cmd/swathe-store"}, false, "it would take most of the time that swathe may take to start; swathe-store is started when a store is named"},
