@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"swathe/cmd/internal/bench"
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/report/words"
 )
@@ -136,7 +137,7 @@ func benchExport(c *call, l *lab.Lab, file string) (any, error) {
 		}
 		return nil, bench.WriteCSV(c.out, rs)
 	}
-	if err := lab.WriteWholeBy(file, func(w io.Writer) error { return bench.WriteCSV(w, rs) }); err != nil {
+	if err := disk.WriteWholeBy(file, func(w io.Writer) error { return bench.WriteCSV(w, rs) }); err != nil {
 		return nil, fmt.Errorf("%s can't be written: %w", file, err)
 	}
 	c.print("%d readings written to %s.", len(rs), file)

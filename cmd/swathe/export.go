@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/overlay"
@@ -245,7 +246,7 @@ func writeTemplate(c *call, file string) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := lab.WriteWhole(file, raw); err != nil {
+	if err := disk.WriteWhole(file, raw); err != nil {
 		return nil, err
 	}
 	c.print("%s", file)

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/packing"
 )
@@ -53,7 +54,7 @@ swathe package my-lab --out trial-2026.zip`,
 					return nil, err
 				}
 			}
-			if err := lab.WriteWholeBy(file, func(w io.Writer) error { return p.Write(w) }); err != nil {
+			if err := disk.WriteWholeBy(file, func(w io.Writer) error { return p.Write(w) }); err != nil {
 				return nil, fmt.Errorf("%s can't be written: %w", file, err)
 			}
 			c.print("%s holds %d files, %d runs. Check it: swathe verify %s", file, len(p.Files), p.Runs, file)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/plan"
 	"swathe/coverage/compare"
@@ -82,7 +83,7 @@ func newPlan(c *call, l *lab.Lab) (any, error) {
 		return nil, fmt.Errorf("%s exists. Edit it; do not change a plan after the first run", lab.PlanFile)
 	}
 	seed := rand.Int64N(1e6)
-	if err := lab.WriteWhole(file, plan.Template(l, seed, 3, "mapping, mapped")); err != nil {
+	if err := disk.WriteWhole(file, plan.Template(l, seed, 3, "mapping, mapped")); err != nil {
 		return nil, err
 	}
 	c.print("%s written, its order drawn from seed %d. Edit it, then run: swathe plan %s --sheet", lab.PlanFile, seed, c.args[0])

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/report/figure"
@@ -190,7 +191,7 @@ func drawSeen(c *call, l *lab.Lab, j *work.Judgement, dir string) error {
 			return err
 		}
 		file := filepath.Join(dir, "seen_"+name+".png")
-		if err := lab.WriteWhole(file, b.Bytes()); err != nil {
+		if err := disk.WriteWhole(file, b.Bytes()); err != nil {
 			return err
 		}
 		c.print("%s: %s", file, p.Alt)

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/proof"
 	"swathe/report"
@@ -138,13 +139,13 @@ func prove(c *call, l *lab.Lab, opt proof.Options) (any, error) {
 		return nil, err
 	}
 	dir := filepath.Join(l.Dir, proofDir)
-	if err := accuracy.WriteProof(dir, res.Doc, res.Pictures, lab.WriteWhole); err != nil {
+	if err := accuracy.WriteProof(dir, res.Doc, res.Pictures, disk.WriteWhole); err != nil {
 		return nil, err
 	}
 	for _, f := range res.Frames {
 		data, err := framePNG(f)
 		if err == nil {
-			err = lab.WriteWhole(filepath.Join(dir, f.Name), data)
+			err = disk.WriteWhole(filepath.Join(dir, f.Name), data)
 		}
 		if err != nil {
 			return nil, err

@@ -16,6 +16,7 @@ import (
 	"strings"
 
 	"swathe/cmd/internal/columns"
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/coverage"
@@ -222,7 +223,7 @@ type exporter struct {
 // the new one is complete.
 func (e *exporter) file(name, shows string, write func(io.Writer) error) error {
 	goal := filepath.Join(e.dir, name)
-	if err := lab.WriteWholeBy(goal, write); err != nil {
+	if err := disk.WriteWholeBy(goal, write); err != nil {
 		return fmt.Errorf("%s can't be written: %w", goal, err)
 	}
 	done := File{name, shows}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"path/filepath"
 	"strings"
+
+	"swathe/cmd/internal/disk"
 )
 
 // ComparisonsDir is the folder of comparisons.
@@ -16,8 +18,8 @@ func (l *Lab) WriteComparison(name string, fill func(dir string) error) (string,
 		return "", fmt.Errorf("%q can't be the name of a comparison: use letters, digits, - and _", name)
 	}
 	target := filepath.Join(l.ComparisonsDir(), name)
-	if err := replaceDir(target, fill); err != nil {
-		return "", explainWrite(l.rel(target), err)
+	if err := disk.ReplaceDir(target, fill); err != nil {
+		return "", disk.Explain(l.rel(target), err)
 	}
 	return target, nil
 }
@@ -25,5 +27,5 @@ func (l *Lab) WriteComparison(name string, fill func(dir string) error) (string,
 // WriteReport makes a folder of reports: fill writes its files into an empty
 // folder that then takes the place of an earlier one.
 func (l *Lab) WriteReport(dir string, fill func(dir string) error) error {
-	return explainWrite(l.rel(dir), replaceDir(dir, fill))
+	return disk.Explain(l.rel(dir), disk.ReplaceDir(dir, fill))
 }

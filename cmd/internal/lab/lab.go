@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/geom"
 	"swathe/track/residue"
 )
@@ -36,7 +37,7 @@ type Lab struct {
 
 	CameraNames, LayoutNames, RobotNames []string // in the order written
 
-	hashes *hashCache
+	hashes *disk.Hashes
 }
 
 // Camera is one of the cameras of lab.yaml.
@@ -118,7 +119,7 @@ func OpenTextIn(ctx context.Context, dir string, data []byte) (*Lab, error) {
 	if len(problems.List) > 0 {
 		return nil, &problems
 	}
-	l.hashes = openHashCache(filepath.Join(dir, "results", hashFile))
+	l.hashes = disk.OpenHashes(filepath.Join(dir, "results", hashFile))
 	return l, nil
 }
 

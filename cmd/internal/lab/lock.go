@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"swathe/cmd/internal/disk"
 )
 
 // lockFile stands in results/ while somebody measures.
@@ -17,14 +19,14 @@ const lockFile = ".lock"
 // however it ends: a file left behind by a crash locks nothing.
 func (l *Lab) Lock() (release func(), err error) {
 	if err := os.MkdirAll(l.ResultsDir(), 0o755); err != nil {
-		return nil, explainWrite("results", err)
+		return nil, disk.Explain("results", err)
 	}
 	file := filepath.Join(l.ResultsDir(), lockFile)
 	f, err := os.OpenFile(file, os.O_CREATE|os.O_RDWR, 0o644)
 	if err != nil {
-		return nil, explainWrite("results", err)
+		return nil, disk.Explain("results", err)
 	}
-	if err := lockExclusive(f); err != nil {
+	if err := disk.LockExclusive(f); err != nil {
 		who, _ := os.ReadFile(file)
 		f.Close()
 		by := strings.TrimSpace(string(who))
@@ -42,18 +44,4 @@ func (l *Lab) Lock() (release func(), err error) {
 		_ = f.Truncate(0)
 		f.Close()
 	}, nil
-}
-
-// Claim locks a folder or a file for as long as the process lives, or fails
-// at once where another holds it. Call release when done.
-func Claim(path string) (release func(), err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	if err := lockExclusive(f); err != nil {
-		f.Close()
-		return nil, err
-	}
-	return func() { f.Close() }, nil
 }

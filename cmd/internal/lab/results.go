@@ -13,6 +13,7 @@ import (
 	"syscall"
 	"time"
 
+	"swathe/cmd/internal/disk"
 	"swathe/track"
 )
 
@@ -201,7 +202,7 @@ func (l *Lab) madeOf(r Run) (made, error) {
 	m := made{Analysis: AnalysisVersion, NotesSHA256: hashOf([]byte(r.Notes.text())), MeasuredSHA256: hashOf([]byte(r.Notes.measured())), Camera: l.CameraOf(r)}
 	m.SetupSHA256 = l.SetupHash(r.Layout, r.Robot, m.Camera)
 	for _, f := range r.Files {
-		h, err := l.hashes.sum(f)
+		h, err := l.hashes.Sum(f)
 		if err != nil {
 			return m, fmt.Errorf("%s can't be read: %w", l.rel(f), err)
 		}
@@ -228,7 +229,7 @@ func readJSON(file string, into any) (ok bool, err error) {
 // forgotten. The error is a sentence.
 func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 	target := l.ResultDir(r.Layout, r.RunName.String())
-	err := replaceDir(target, func(dir string) error {
+	err := disk.ReplaceDir(target, func(dir string) error {
 		if err := fill(dir); err != nil {
 			return err
 		}
@@ -238,11 +239,11 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 		return writeMade(dir, s.made)
 	})
 	if err != nil {
-		return explainWrite(l.rel(target), err)
+		return disk.Explain(l.rel(target), err)
 	}
 	_ = os.Remove(target + ReportSuffix)
 	if err := os.Remove(l.failedFile(r.Layout, r.RunName.String())); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return explainWrite(l.rel(filepath.Dir(target)), err)
+		return disk.Explain(l.rel(filepath.Dir(target)), err)
 	}
 	return nil
 }
@@ -252,7 +253,7 @@ func (l *Lab) WriteResult(r Run, s Status, fill func(dir string) error) error {
 // is a sentence.
 func (l *Lab) TakeResult(layout, run string, fill func(dir string) error) error {
 	target := l.ResultDir(layout, run)
-	err := replaceDir(target, func(dir string) error {
+	err := disk.ReplaceDir(target, func(dir string) error {
 		if err := fill(dir); err != nil {
 			return err
 		}
@@ -271,11 +272,11 @@ func (l *Lab) TakeResult(layout, run string, fill func(dir string) error) error 
 		return nil
 	})
 	if err != nil {
-		return explainWrite(l.rel(target), err)
+		return disk.Explain(l.rel(target), err)
 	}
 	_ = os.Remove(target + ReportSuffix)
 	if err := os.Remove(l.failedFile(layout, run)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return explainWrite(l.rel(filepath.Dir(target)), err)
+		return disk.Explain(l.rel(filepath.Dir(target)), err)
 	}
 	return nil
 }
@@ -310,7 +311,7 @@ func writeMade(dir string, m made) error {
 // its place: a slip in them costs no measuring. The error is a sentence.
 func (l *Lab) Relabel(r Run, s Status, patch func(dir string) error) error {
 	target := l.ResultDir(r.Layout, r.RunName.String())
-	err := replaceDir(target, func(dir string) error {
+	err := disk.ReplaceDir(target, func(dir string) error {
 		if err := os.CopyFS(dir, os.DirFS(target)); err != nil {
 			return err
 		}
@@ -321,7 +322,7 @@ func (l *Lab) Relabel(r Run, s Status, patch func(dir string) error) error {
 		return writeMade(dir, s.was)
 	})
 	if err != nil {
-		return explainWrite(l.rel(target), err)
+		return disk.Explain(l.rel(target), err)
 	}
 	return nil
 }
@@ -346,9 +347,9 @@ func (l *Lab) WriteCrash(r Run, text string) (string, error) {
 	file := l.ResultDir(r.Layout, r.RunName.String()) + ReportSuffix
 	err := os.MkdirAll(filepath.Dir(file), 0o755)
 	if err == nil {
-		err = writeWhole(file, []byte(text))
+		err = disk.Put(file, []byte(text))
 	}
-	return l.rel(file), explainWrite(l.rel(filepath.Dir(file)), err)
+	return l.rel(file), disk.Explain(l.rel(filepath.Dir(file)), err)
 }
 
 // WriteRefusal notes a recording that is no run.
@@ -357,7 +358,7 @@ func (l *Lab) WriteRefusal(r Refusal) error {
 	f.Analysis = AnalysisVersion
 	for _, file := range r.Files {
 		f.Files = append(f.Files, l.rel(file))
-		h, err := l.hashes.sum(file)
+		h, err := l.hashes.Sum(file)
 		if err != nil {
 			h = ""
 		}
@@ -378,9 +379,9 @@ func (l *Lab) writeFailed(name string, f Failed) error {
 	}
 	err = os.MkdirAll(filepath.Dir(name), 0o755)
 	if err == nil {
-		err = writeWhole(name, append(data, '\n'))
+		err = disk.Put(name, append(data, '\n'))
 	}
-	return explainWrite(l.rel(filepath.Dir(name)), err)
+	return disk.Explain(l.rel(filepath.Dir(name)), err)
 }
 
 // Tidy removes what interrupted runs left behind, and the notes of failures
@@ -390,11 +391,11 @@ func (l *Lab) Tidy() error {
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	} else if err != nil {
-		return explainWrite("results", err)
+		return disk.Explain("results", err)
 	}
 	for _, dir := range []string{l.ResultsDir(), l.ComparisonsDir()} {
-		if err := tidy(dir); err != nil {
-			return explainWrite(l.rel(dir), err)
+		if err := disk.Tidy(dir); err != nil {
+			return disk.Explain(l.rel(dir), err)
 		}
 	}
 	dirs := []string{l.ResultsDir()}
@@ -404,18 +405,18 @@ func (l *Lab) Tidy() error {
 		}
 	}
 	for _, dir := range dirs {
-		if err := tidy(dir); err != nil {
-			return explainWrite(l.rel(dir), err)
+		if err := disk.Tidy(dir); err != nil {
+			return disk.Explain(l.rel(dir), err)
 		}
 		if err := tidyUnfinished(dir); err != nil {
-			return explainWrite(l.rel(dir), err)
+			return disk.Explain(l.rel(dir), err)
 		}
 		notes, _ := filepath.Glob(filepath.Join(dir, "*"+FailedSuffix))
 		for _, n := range notes {
 			var f Failed
 			if ok, _ := readJSON(n, &f); ok && len(f.Files) > 0 && !slices.ContainsFunc(f.Files, l.exists) {
 				if err := os.Remove(n); err != nil {
-					return explainWrite(l.rel(dir), err)
+					return disk.Explain(l.rel(dir), err)
 				}
 			}
 		}
@@ -426,7 +427,7 @@ func (l *Lab) Tidy() error {
 // TidyRun removes what interrupted measurements of one run left behind.
 func (l *Lab) TidyRun(layout, run string) error {
 	dir := l.ResultDir(layout, run)
-	return explainWrite(l.rel(filepath.Dir(dir)), tidyOf(filepath.Dir(dir), "."+filepath.Base(dir)+"."))
+	return disk.Explain(l.rel(filepath.Dir(dir)), disk.TidyOf(filepath.Dir(dir), "."+filepath.Base(dir)+"."))
 }
 
 func (l *Lab) exists(rel string) bool {
@@ -435,7 +436,7 @@ func (l *Lab) exists(rel string) bool {
 }
 
 // SaveHashes keeps what the recordings hashed to for the next start.
-func (l *Lab) SaveHashes() { _ = l.hashes.save() }
+func (l *Lab) SaveHashes() { _ = l.hashes.Save() }
 
 // Results returns <layout>/<run> of every finished result, in order.
 func (l *Lab) Results() ([]string, error) {

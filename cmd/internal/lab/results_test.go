@@ -205,8 +205,8 @@ func TestResultWholeOrNotAtAll(t *testing.T) {
 
 	// Killed between the two renames: the older one lies aside and is put back.
 	target := l.ResultDir(r.Layout, r.RunName.String())
-	aside := filepath.Join(parent, ".plover_mapped_1"+asideMark+"4711")
-	building := filepath.Join(parent, ".plover_mapped_1"+buildingMark+"4711")
+	aside := filepath.Join(parent, ".plover_mapped_1"+".aside-"+"4711")
+	building := filepath.Join(parent, ".plover_mapped_1"+".building-"+"4711")
 	if err := os.Rename(target, aside); err != nil {
 		t.Fatal(err)
 	}

@@ -35,7 +35,7 @@ func (l *Lab) RoomPicture(camera string) (*RoomPicture, error) {
 		return nil, fmt.Errorf("camera %s: %s %s belongs to an earlier survey of the camera: %s", camera, roomKey, c.Room, again)
 	}
 	var err error
-	if p.SHA256, err = l.hashes.sum(p.File); err != nil {
+	if p.SHA256, err = l.hashes.Sum(p.File); err != nil {
 		return nil, fmt.Errorf("camera %s: %s %s can't be read: %w. Restore it, %s", camera, roomKey, c.Room, err, again)
 	}
 	return p, nil

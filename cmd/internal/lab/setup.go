@@ -76,7 +76,7 @@ func (l *Lab) writeCamera(b *strings.Builder, c *Camera) {
 	if c.Room == "" {
 		return
 	}
-	h, err := l.hashes.sum(l.inLab(c.Room))
+	h, err := l.hashes.Sum(l.inLab(c.Room))
 	if err != nil {
 		h = "unreadable"
 	}
@@ -110,7 +110,7 @@ func (l *Lab) writeSurvey(b *strings.Builder, s geom.CameraSpec) {
 		fmt.Fprintf(b, "    board: {columns: %d, rows: %d, square: %s, pictures: %s}\n", s.Board.Columns, s.Board.Rows,
 			num(s.Board.Square), strconv.Quote(commonPattern(l.Dir, s.Board.Pictures)))
 		for _, p := range s.Board.Pictures {
-			h, err := l.hashes.sum(p)
+			h, err := l.hashes.Sum(p)
 			if err != nil {
 				h = "unreadable"
 			}

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 )
@@ -24,5 +25,5 @@ func Poster(ctx context.Context, l *lab.Lab, k *work.Kept, out string, studio St
 	}
 	shows := (&take{k: k, from: r.From, to: r.From + end}).describe(o)
 	text := strings.TrimSuffix(out, filepath.Ext(out)) + ".txt"
-	return shows, lab.WriteWhole(text, []byte(shows+"\n"))
+	return shows, disk.WriteWhole(text, []byte(shows+"\n"))
 }

@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/disk"
 	"swathe/report/words"
 	"swathe/track"
 	"swathe/track/film"
@@ -90,7 +90,7 @@ func (m *Made) note(s *film.Spec, takes []*take, o FilmOptions) error {
 		return err
 	}
 	m.Sidecar = strings.TrimSuffix(goal, filepath.Ext(goal)) + ".json"
-	return lab.WriteWhole(m.Sidecar, append(raw, '\n'))
+	return disk.WriteWhole(m.Sidecar, append(raw, '\n'))
 }
 
 // describe says in words what is seen, for who cannot see it.

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 
-	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/disk"
 	"swathe/track"
 	"swathe/track/film"
 )
@@ -66,7 +66,7 @@ func replaced(goal string, folder bool, fill func(at string) error) error {
 		return fmt.Errorf("%s can't be written: %w", goal, err)
 	}
 	defer os.RemoveAll(beside)
-	if release, err := lab.Claim(beside); err == nil {
+	if release, err := disk.Claim(beside); err == nil {
 		defer release()
 	}
 	at := filepath.Join(beside, filepath.Base(goal))
@@ -89,7 +89,7 @@ const making = ".swathe-making-"
 func abandoned(dir string) {
 	list, _ := filepath.Glob(filepath.Join(dir, making+"*"))
 	for _, f := range list {
-		if release, err := lab.Claim(f); err == nil {
+		if release, err := disk.Claim(f); err == nil {
 			os.RemoveAll(f)
 			release()
 		}

@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"swathe/cmd/internal/lab"
+	"swathe/cmd/internal/disk"
 	"swathe/track"
 	"swathe/track/film"
 )
@@ -45,7 +45,7 @@ func TestFilmWholeOrNotAtAll(t *testing.T) {
 	dead, alive := filepath.Join(dir, making+"1"), filepath.Join(dir, making+"2")
 	put(filepath.Join(dead, "a.mp4"), "half")
 	put(filepath.Join(alive, "a.mp4"), "half")
-	release, err := lab.Claim(alive)
+	release, err := disk.Claim(alive)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,6 +17,7 @@ import (
 	"github.com/prometheus/common/expfmt"
 	"github.com/prometheus/common/model"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/track"
@@ -229,7 +230,7 @@ func TestWorkerGone(t *testing.T) {
 	must(t, err)
 	_, err = gone.Wait()
 	must(t, err)
-	ghost := fmt.Sprintf("%s-%d-x", lab.Home(), gone.Pid)
+	ghost := fmt.Sprintf("%s-%d-x", disk.Home(), gone.Pid)
 	opt := DefaultOptions()
 	for try := 1; ; try++ {
 		_, err = q.exec(t.Context(), "insert into swathe_worker (id, queue, host, pid, jobs, started, seen) values ($1, $2, 'here', $3, 1, {now}, {now})", ghost, q.name, gone.Pid)

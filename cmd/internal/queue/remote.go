@@ -12,6 +12,7 @@ import (
 
 	"github.com/riverqueue/river"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/store"
 	"swathe/cmd/internal/work"
@@ -46,7 +47,7 @@ func Adopt(ctx context.Context, dir string, s *store.Store) error {
 	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 		return err
 	}
-	return lab.WriteWhole(file, []byte(name+"\n"))
+	return disk.WriteWhole(file, []byte(name+"\n"))
 }
 
 // jobsDir holds a folder for each job under way.
@@ -60,7 +61,7 @@ func (d *Depot) tidy() {
 	list, _ := os.ReadDir(d.jobsDir())
 	for _, e := range list {
 		text, _, _ := strings.Cut(e.Name(), "-")
-		if pid, err := strconv.Atoi(text); err == nil && !lab.Alive(pid) {
+		if pid, err := strconv.Atoi(text); err == nil && !disk.Alive(pid) {
 			_ = os.RemoveAll(filepath.Join(d.jobsDir(), e.Name()))
 		}
 	}

@@ -17,6 +17,7 @@ import (
 
 	"github.com/riverqueue/river"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/track"
@@ -80,7 +81,7 @@ func (q *Queue) Work(ctx context.Context, opt Options, eye work.Eye, hooks Hooks
 		return nil, err
 	}
 	h := &Hand{q: q, opt: opt, eye: eye, hooks: hooks, done: make(chan struct{}), held: map[int64]*progress{},
-		id: fmt.Sprintf("%s-%d-%s", lab.Home(), os.Getpid(), hex.EncodeToString(b[:]))}
+		id: fmt.Sprintf("%s-%d-%s", disk.Home(), os.Getpid(), hex.EncodeToString(b[:]))}
 	workers := river.NewWorkers()
 	if err := river.AddWorkerSafely(workers, &worker{hand: h}); err != nil {
 		return nil, err
@@ -131,14 +132,14 @@ func (h *Hand) enter(ctx context.Context) error {
 // they held need not wait until their silence tells.
 func (h *Hand) bury(ctx context.Context) error {
 	gone := []string{}
-	home := lab.Home() + "-"
+	home := disk.Home() + "-"
 	err := h.q.query(ctx, func(r *sql.Rows) error {
 		var id string
 		var pid int
 		if err := r.Scan(&id, &pid); err != nil {
 			return err
 		}
-		if strings.HasPrefix(id, home) && id != h.id && (pid == os.Getpid() || !lab.Alive(pid)) {
+		if strings.HasPrefix(id, home) && id != h.id && (pid == os.Getpid() || !disk.Alive(pid)) {
 			gone = append(gone, id)
 		}
 		return nil

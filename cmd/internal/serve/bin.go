@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/report/page"
@@ -158,7 +159,7 @@ func (d *Desk) toBin(run, what string, files []string) (err error) {
 	if err != nil {
 		return err
 	}
-	return lab.WriteWhole(filepath.Join(dir, binNote), append(raw, '\n'))
+	return disk.WriteWhole(filepath.Join(dir, binNote), append(raw, '\n'))
 }
 
 // Bin lists what lies in the bin, the latest first.

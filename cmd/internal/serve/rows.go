@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/coverage/compare"
 	"swathe/report"
@@ -276,7 +277,7 @@ func (d *Desk) note(recording string, change func(lab.Map) lab.Map) error {
 	if err := d.reader().CheckNotes(filepath.Base(file), text); err != nil {
 		return page.Refuse(http.StatusUnprocessableEntity, "%v", err)
 	}
-	if err := lab.WriteWhole(file, text); err != nil {
+	if err := disk.WriteWhole(file, text); err != nil {
 		return page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}
 	d.nudge()

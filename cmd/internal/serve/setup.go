@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 	"swathe/geom"
@@ -176,7 +177,7 @@ func (d *Desk) Save(ctx context.Context, doc json.RawMessage, sha string) (page.
 	if st, err := os.Lstat(d.setupFile()); err == nil && !st.Mode().IsRegular() {
 		return t, page.Refuse(http.StatusForbidden, "lab.yaml is not an ordinary file, so it was not written.")
 	}
-	if err := lab.WriteWhole(d.setupFile(), text); err != nil {
+	if err := disk.WriteWhole(d.setupFile(), text); err != nil {
 		return t, page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}
 	t.Saved, t.SHA = true, shaOf(text)

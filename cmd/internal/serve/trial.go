@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"swathe/cmd/internal/bench"
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/dossier"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/plan"
@@ -139,7 +140,7 @@ func (d *Desk) NewPlan(a page.NewPlan) error {
 	if l.HasPlan() {
 		return page.Refuse(http.StatusConflict, "%s exists. Edit it by hand; do not change a plan after the first run.", lab.PlanFile)
 	}
-	if err := lab.WriteWhole(filepath.Join(d.dir, lab.PlanFile), plan.Template(l, rand.Int64N(1e6), a.Trials, a.Phases)); err != nil {
+	if err := disk.WriteWhole(filepath.Join(d.dir, lab.PlanFile), plan.Template(l, rand.Int64N(1e6), a.Trials, a.Phases)); err != nil {
 		return page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}
 	return nil
@@ -270,7 +271,7 @@ func (d *Desk) SaveDay(day string, c map[string]string) error {
 	if err := l.CheckDays(text); err != nil {
 		return page.Refuse(http.StatusUnprocessableEntity, "%v", err)
 	}
-	if err := lab.WriteWhole(file, text); err != nil {
+	if err := disk.WriteWhole(file, text); err != nil {
 		return page.Refuse(http.StatusInsufficientStorage, "%v.", err)
 	}
 	d.current() // what is asked next knows it

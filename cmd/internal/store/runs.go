@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 )
@@ -296,7 +297,7 @@ func takeNotes(z *zip.Reader, l *lab.Lab, layout, run, dir string) error {
 		} else if err != nil {
 			return err
 		}
-		if err := lab.WriteWhole(filepath.Join(l.ResultsDir(), layout, run+suffix), raw); err != nil {
+		if err := disk.WriteWhole(filepath.Join(l.ResultsDir(), layout, run+suffix), raw); err != nil {
 			return err
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/lab"
 	"swathe/track"
 )
@@ -41,7 +42,7 @@ func (j *RecordingJudgement) keep(ctx context.Context, l *lab.Lab, q track.Judge
 		return err
 	}
 	j.Kept = &name
-	return lab.WriteWhole(setup, text)
+	return disk.WriteWhole(setup, text)
 }
 
 // Judger puts a question about a recording to the eye.

@@ -1,4 +1,6 @@
-package lab
+// Package disk writes files and folders whole or not at all, also against programs that
+// write the same ones, and remembers what files hashed to.
+package disk
 
 import (
 	"errors"
@@ -13,7 +15,8 @@ import (
 	"time"
 )
 
-func writeWhole(file string, data []byte) error {
+// Put is WriteWhole with the error as it came.
+func Put(file string, data []byte) error {
 	return WriteWholeBy(file, func(w io.Writer) error {
 		_, err := w.Write(data)
 		return err
@@ -23,7 +26,7 @@ func writeWhole(file string, data []byte) error {
 // WriteWholeBy has write write a file so that at every moment either the old
 // content or the new is there, whole. The error is as it came.
 func WriteWholeBy(file string, write func(io.Writer) error) (err error) {
-	if err := tidyOf(filepath.Dir(file), "."+filepath.Base(file)+writingMark); err != nil {
+	if err := TidyOf(filepath.Dir(file), "."+filepath.Base(file)+writingMark); err != nil {
 		return err
 	}
 	tmp := filepath.Join(filepath.Dir(file), "."+filepath.Base(file)+writingMark+writer())
@@ -55,7 +58,7 @@ func WriteWholeBy(file string, write func(io.Writer) error) (err error) {
 // WriteWhole writes a file so that at every moment either the old content or the
 // new is there, whole. The error is a sentence.
 func WriteWhole(file string, data []byte) error {
-	return explainWrite(filepath.Base(file), writeWhole(file, data))
+	return Explain(filepath.Base(file), Put(file, data))
 }
 
 // syncDir makes a rename in dir last through a power cut. Some file systems
@@ -123,17 +126,17 @@ func underway(e fs.DirEntry) bool {
 	return err == nil && time.Since(info.ModTime()) < foreign
 }
 
-// replaceDir makes target a folder filled by fill: built beside and renamed, an
+// ReplaceDir makes target a folder filled by fill: built beside and renamed, an
 // older one moved aside first and removed only when the new one is in place.
 // Interrupted anywhere, the older or the newer is there, whole, or lies aside
-// and is put back by tidy.
-func replaceDir(target string, fill func(dir string) error) (err error) {
+// and is put back by Tidy.
+func ReplaceDir(target string, fill func(dir string) error) (err error) {
 	parent, name := filepath.Split(target)
 	if err := os.MkdirAll(parent, 0o755); err != nil {
 		return err
 	}
 	for _, mark := range []string{asideMark, buildingMark} { // of those that were killed here
-		if err := tidyOf(parent, "."+name+mark); err != nil {
+		if err := TidyOf(parent, "."+name+mark); err != nil {
 			return err
 		}
 	}
@@ -180,13 +183,13 @@ func replaceDir(target string, fill func(dir string) error) (err error) {
 	return nil
 }
 
-// tidy removes what an interrupted run left in a results folder, and puts back
+// Tidy removes what an interrupted run left in a results folder, and puts back
 // an older result that was moved aside for a newer one that never came. What
 // another process that lives is writing stays.
-func tidy(dir string) error { return tidyOf(dir, ".") }
+func Tidy(dir string) error { return TidyOf(dir, ".") }
 
-// tidyOf tidies what has a name that begins so.
-func tidyOf(dir, prefix string) error {
+// TidyOf tidies what has a name that begins so.
+func TidyOf(dir, prefix string) error {
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -223,9 +226,9 @@ func tidyOf(dir, prefix string) error {
 	return nil
 }
 
-// explainWrite turns an error of writing into a sentence that says how to mend
+// Explain turns an error of writing into a sentence that says how to mend
 // it, naming the folder.
-func explainWrite(dir string, err error) error {
+func Explain(dir string, err error) error {
 	switch {
 	case err == nil:
 		return nil

@@ -1,6 +1,6 @@
 //go:build unix
 
-package lab
+package disk
 
 import (
 	"errors"

@@ -1,13 +1,13 @@
 //go:build unix
 
-package lab
+package disk
 
 import (
 	"os"
 	"syscall"
 )
 
-// lockExclusive takes the system's lock on f, or fails at once.
-func lockExclusive(f *os.File) error {
+// LockExclusive takes the system's lock on f, or fails at once.
+func LockExclusive(f *os.File) error {
 	return syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 }

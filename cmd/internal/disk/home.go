@@ -1,4 +1,4 @@
-package lab
+package disk
 
 import (
 	"crypto/sha256"
