@@ -34,11 +34,20 @@ type SourceClock struct {
 // CountsFrames tells whether a format of markers names frames, and not seconds.
 func CountsFrames(format string) bool { return format == "otio" || format == "edl" }
 
-// WriteMarkers writes the events of a run in one of MarkerFormats, in a language. Times
-// are those of the recording: frames as its own time code counts them, seconds from its
-// first frame on.
-func WriteMarkers(w io.Writer, format string, r *Run, plan *geom.Plan, unit words.Unit, l *language.Catalogue, clock SourceClock) error {
-	m := markers{run: r, rate: clock.Rate, language: l}
+// Markers are the events of a run. Times are those of the recording: frames as its own
+// time code counts them, seconds from its first frame on.
+type Markers struct {
+	Run      *Run
+	Plan     *geom.Plan // nil: places are not told
+	Unit     words.Unit
+	Language *language.Catalogue // nil: English
+	Clock    SourceClock
+}
+
+// Write writes them in one of MarkerFormats.
+func (in Markers) Write(w io.Writer, format string) error {
+	r, clock, plan, unit := in.Run, in.Clock, in.Plan, in.Unit
+	m := markers{run: r, rate: clock.Rate, language: in.Language}
 	if m.rate == 0 {
 		m.rate = FrameRate(&r.Recording)
 	}

@@ -82,7 +82,7 @@ func markerRun() *Run {
 func TestMarkers(t *testing.T) {
 	write := func(format string, r *Run) string {
 		var b bytes.Buffer
-		if err := WriteMarkers(&b, format, r, nil, "m", nil, SourceClock{}); err != nil {
+		if err := (Markers{Run: r, Unit: "m"}).Write(&b, format); err != nil {
 			t.Fatal(err)
 		}
 		return b.String()
@@ -171,7 +171,7 @@ It stopped in its dock
 	}
 	// The recording's own time code counts, over dropped numbers too.
 	var b bytes.Buffer
-	if err := WriteMarkers(&b, "edl", markerRun(), nil, "m", nil, SourceClock{Rate: 30000.0 / 1001, Timecode: "00:59:50;00"}); err != nil {
+	if err := (Markers{Run: markerRun(), Unit: "m", Clock: SourceClock{Rate: 30000.0 / 1001, Timecode: "00:59:50;00"}}).Write(&b, "edl"); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"01:00:00;00 01:00:00;01 01:00:00;00 01:00:00;01", "01:00:50;00 01:00:50;01"} {
@@ -180,7 +180,7 @@ It stopped in its dock
 		}
 	}
 	b.Reset()
-	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil, SourceClock{Rate: 25, Timecode: "10:00:00:00"}); err != nil {
+	if err := (Markers{Run: markerRun(), Unit: "m", Clock: SourceClock{Rate: 25, Timecode: "10:00:00:00"}}).Write(&b, "otio"); err != nil {
 		t.Fatal(err)
 	}
 	for field, want := range map[string]int{`"global_start_time"`: 1, `"start_time"`: 2} { // of the timeline; of the clip and of what it is cut from
@@ -194,14 +194,14 @@ It stopped in its dock
 	}
 	path := markerRun()
 	path.Recording.FrameSize = nil
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", path, nil, "m", nil, SourceClock{}); err == nil {
+	if err := (Markers{Run: path, Unit: "m"}).Write(&bytes.Buffer{}, "edl"); err == nil {
 		t.Error("a path has frames")
 	}
 	many := markerRun()
 	for range 1000 {
 		many.Events = append(many.Events, many.Events[0])
 	}
-	if err := WriteMarkers(&bytes.Buffer{}, "edl", many, nil, "m", nil, SourceClock{}); err == nil || !strings.Contains(err.Error(), "otio") {
+	if err := (Markers{Run: many, Unit: "m"}).Write(&bytes.Buffer{}, "edl"); err == nil || !strings.Contains(err.Error(), "otio") {
 		t.Errorf("1002 events in a list of 999: %v", err)
 	}
 }
@@ -237,7 +237,7 @@ func TestTimelineHasTheFieldsOfItsFormat(t *testing.T) {
 		"Timeline.1": {"global_start_time", "metadata", "name", "tracks"}, "MissingReference.1": media, "ExternalReference.1": append([]string{"target_url"}, media...),
 	}
 	var b bytes.Buffer
-	if err := WriteMarkers(&b, "otio", markerRun(), nil, "m", nil, SourceClock{}); err != nil {
+	if err := (Markers{Run: markerRun(), Unit: "m"}).Write(&b, "otio"); err != nil {
 		t.Fatal(err)
 	}
 	var doc any

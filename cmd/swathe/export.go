@@ -15,7 +15,6 @@ import (
 	"swathe/cmd/internal/disk"
 	"swathe/cmd/internal/export"
 	"swathe/cmd/internal/lab"
-	"swathe/cmd/internal/overlay"
 	"swathe/cmd/internal/work"
 	"swathe/report"
 	"swathe/report/figure"
@@ -202,7 +201,7 @@ func runExport(c *call, out, tool string, req export.Request, films *filmOptions
 		return out, nil
 	}
 	req.Clock = func(ctx context.Context, k *work.Kept) (report.SourceClock, error) {
-		return overlay.SourceClock(ctx, l, k, studio())
+		return studio(l).SourceClock(ctx, k)
 	}
 	done, err := export.Write(c.ctx, out, runs, all, req, func(f export.File) { c.print("%s", filepath.Join(out, f.Name)) })
 	if err != nil {

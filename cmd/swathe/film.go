@@ -122,8 +122,9 @@ func polygon(text string) (p []geom.Point2, err error) {
 }
 
 // studio is swathe-eye as the maker of films, found when it is first needed.
-func studio() overlay.Studio {
+func studio(l *lab.Lab) overlay.Studio {
 	return overlay.Studio{
+		Lab: l,
 		Make: func(ctx context.Context, spec film.Spec, told func(track.FilmReply)) ([]string, error) {
 			eye, err := track.FindEye()
 			if err != nil {
@@ -158,7 +159,7 @@ func (o *filmOptions) within(runs []*work.Kept) error {
 // write makes the films of the runs that ids name. Where one can't be made the others
 // are made all the same, and the error is errSomeFailed.
 func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) (*export.Outcome, error) {
-	w := &filmWriter{c: c, l: l, out: out, makers: studio(), done: &export.Outcome{Files: []export.File{}, Notes: []string{}}}
+	w := &filmWriter{c: c, out: out, makers: studio(l), done: &export.Outcome{Files: []export.File{}, Notes: []string{}}}
 	if o.beside && len(ids) != 2 {
 		return w.done, usage("--beside shows two runs; %d were named", len(ids))
 	}
@@ -193,7 +194,6 @@ func (o *filmOptions) write(c *call, l *lab.Lab, ids []string, out string) (*exp
 // filmWriter makes films into a folder and keeps account of them.
 type filmWriter struct {
 	c      *call
-	l      *lab.Lab
 	out    string
 	makers overlay.Studio
 	done   *export.Outcome
@@ -234,7 +234,7 @@ func (w *filmWriter) ofRun(k *work.Kept, o *filmOptions) error {
 	}
 	if o.poster {
 		picture := filepath.Join(w.out, base+"_poster.png")
-		shows, err := overlay.Poster(w.c.ctx, w.l, k, picture, w.makers, o.FilmOptions)
+		shows, err := w.makers.Poster(w.c.ctx, k, picture, o.FilmOptions)
 		if e := w.try(base+"_poster", err); e != nil {
 			return e
 		}
@@ -247,7 +247,7 @@ func (w *filmWriter) ofRun(k *work.Kept, o *filmOptions) error {
 		if k.Run.Events != nil && len(k.Run.Events) == 0 {
 			w.c.say("%s has no events, so no clips were made.", k.ID)
 		}
-		return w.try(base, overlay.Clips(w.c.ctx, w.l, k, w.out, w.makers, o.FilmOptions, func(m *overlay.Made, file, shows string) {
+		return w.try(base, w.makers.Clips(w.c.ctx, k, w.out, o.FilmOptions, func(m *overlay.Made, file, shows string) {
 			w.told(file, shows)
 			w.beside(m)
 		}))
@@ -264,7 +264,7 @@ func (w *filmWriter) one(runs []*work.Kept, name, shows string, o overlay.FilmOp
 	} else if !o.Overlay {
 		name += ".mp4"
 	}
-	made, err := overlay.Film(w.c.ctx, w.l, runs, filepath.Join(w.out, name), w.makers, o, b.told)
+	made, err := w.makers.Film(w.c.ctx, runs, filepath.Join(w.out, name), o, b.told)
 	if err != nil {
 		return err
 	}

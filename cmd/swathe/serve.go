@@ -152,7 +152,7 @@ func serveLab(c *call, listen, metrics string, opt serve.Options, look page.Opti
 func serveEye(warm *track.Warm) serve.Eye {
 	return serve.Eye{
 		Eye:    newEye(),
-		Studio: studio(),
+		Studio: studio,
 		Frames: func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error) {
 			ctx, cancel := context.WithTimeout(ctx, time.Minute)
 			defer cancel()

@@ -174,13 +174,14 @@ func Write(ctx context.Context, dir string, runs []*work.Kept, all func() ([]*re
 		if err != nil {
 			return e.out, err
 		}
+		events := report.Markers{Run: k.Run, Plan: k.Figure.Plan, Unit: r.Options.Unit, Language: r.Options.Language, Clock: clock}
 		for _, format := range r.Markers {
 			name := k.FileName() + "_markers." + format
 			if format == "chapters" || format == "captions" {
 				name = k.FileName() + "_" + format + ".vtt"
 			}
 			var buf bytes.Buffer
-			if err := report.WriteMarkers(&buf, format, k.Run, k.Figure.Plan, r.Options.Unit, r.Options.Language, clock); err != nil {
+			if err := events.Write(&buf, format); err != nil {
 				e.out.Notes = append(e.out.Notes, fmt.Sprintf("%s: not written: %v", name, err))
 				continue
 			}

@@ -20,8 +20,10 @@ import (
 	"swathe/track/film"
 )
 
-// Studio is what makes films: swathe-eye, as track.MakeFilm and track.Paces call it.
+// Studio makes films of a lab's runs: with swathe-eye, as track.MakeFilm and
+// track.Paces call it.
 type Studio struct {
+	Lab  *lab.Lab
 	Make func(ctx context.Context, spec film.Spec, told func(track.FilmReply)) ([]string, error)
 	Pace func(ctx context.Context, files []string) ([]track.Pace, error)
 }
@@ -96,17 +98,17 @@ func Adjust(o *coverage.Options) {
 // Film makes a film of one run, or of two side by side, each from its own
 // start, as the file out (or with Overlay the folder out), and beside it its notes
 // for an editor.
-func Film(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, studio Studio, o FilmOptions, told func(track.FilmReply)) (*Made, error) {
-	return produce(ctx, l, runs, out, studio, o, false, told)
+func (s Studio) Film(ctx context.Context, runs []*work.Kept, out string, o FilmOptions, told func(track.FilmReply)) (*Made, error) {
+	return s.produce(ctx, runs, out, o, false, told)
 }
 
 // Still writes one frame of the film, at o.From, as a PNG.
-func Still(ctx context.Context, l *lab.Lab, run *work.Kept, out string, studio Studio, o FilmOptions) error {
-	_, err := produce(ctx, l, []*work.Kept{run}, out, studio, o, true, nil)
+func (s Studio) Still(ctx context.Context, run *work.Kept, out string, o FilmOptions) error {
+	_, err := s.produce(ctx, []*work.Kept{run}, out, o, true, nil)
 	return err
 }
 
-func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, studio Studio, o FilmOptions, still bool, told func(track.FilmReply)) (*Made, error) {
+func (s Studio) produce(ctx context.Context, runs []*work.Kept, out string, o FilmOptions, still bool, told func(track.FilmReply)) (*Made, error) {
 	if err := o.Validate(); err != nil {
 		return nil, err
 	}
@@ -116,40 +118,40 @@ func produce(ctx context.Context, l *lab.Lab, runs []*work.Kept, out string, stu
 	var takes []*take
 	for _, k := range runs {
 		o.Language.Keep(k.Names()...)
-		t, err := openTake(ctx, l, k, studio)
+		t, err := s.open(ctx, k)
 		if err != nil {
 			return nil, err
 		}
 		takes = append(takes, t)
 	}
-	s := film.Spec{Speed: o.Speed, Overlay: o.Overlay, Layer: o.Layer, Blur: o.Blur, Still: still, FPS: exactRate(o.FPS), Colour: takes[0].paces[0].Colour, Words: filmWords(o.Language)}
+	spec := film.Spec{Speed: o.Speed, Overlay: o.Overlay, Layer: o.Layer, Blur: o.Blur, Still: still, FPS: exactRate(o.FPS), Colour: takes[0].paces[0].Colour, Words: filmWords(o.Language)}
 	if o.Layer != "" {
-		s.Kind = o.Kind
+		spec.Kind = o.Kind
 	}
-	if s.FPS == 0 {
-		s.FPS = takes[0].rate
+	if spec.FPS == 0 {
+		spec.FPS = takes[0].rate
 	}
 	var err error
-	if s.Out, err = filepath.Abs(out); err != nil {
+	if spec.Out, err = filepath.Abs(out); err != nil {
 		return nil, err
 	}
 	var logs [][]film.Pass
 	for _, t := range takes {
-		p, length := t.pane(o, s.FPS)
-		s.Panes = append(s.Panes, p)
-		s.Length = math.Max(s.Length, length)
+		p, length := t.pane(o, spec.FPS)
+		spec.Panes = append(spec.Panes, p)
+		spec.Length = math.Max(spec.Length, length)
 		logs = append(logs, t.passes())
 	}
-	if o.Speed == 1 && len(takes) == 1 && s.FPS == takes[0].rate {
-		s.Timecode = takes[0].codeAt(takes[0].from)
+	if o.Speed == 1 && len(takes) == 1 && spec.FPS == takes[0].rate {
+		spec.Timecode = takes[0].codeAt(takes[0].from)
 	}
-	s.Width, s.Height = size(s.Panes, o)
-	arrange(&s, o)
+	spec.Width, spec.Height = size(spec.Panes, o)
+	arrange(&spec, o)
 	m := &Made{}
-	if m.Files, m.reply, err = whole(ctx, s, logs, studio.Make, told); err != nil || still {
+	if m.Files, m.reply, err = whole(ctx, spec, logs, s.Make, told); err != nil || still {
 		return m, err
 	}
-	return m, m.note(&s, takes, o)
+	return m, m.note(&spec, takes, o)
 }
 
 // filmWords are the texts of a film in a language.
@@ -178,7 +180,7 @@ const (
 
 // Clips makes a short film and a still for each event of a run, in dir. told is
 // called with each file.
-func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, studio Studio, o FilmOptions, told func(m *Made, file, shows string)) error {
+func (s Studio) Clips(ctx context.Context, k *work.Kept, dir string, o FilmOptions, told func(m *Made, file, shows string)) error {
 	if k.Run.Events == nil {
 		return fmt.Errorf("%s: events were not analysed in this run; measure it with --again", k.ID)
 	}
@@ -196,12 +198,12 @@ func Clips(ctx context.Context, l *lab.Lab, k *work.Kept, dir string, studio Stu
 		c := o
 		c.From, c.To = a-clipBefore, math.Min(math.Max(b, a)+clipAfter, a-clipBefore+clipMost)
 		name := filepath.Join(dir, fmt.Sprintf("%s_%02d_%s", base, i+1, strings.ReplaceAll(e.Kind, " ", "_")))
-		made, err := Film(ctx, l, []*work.Kept{k}, name+".mp4", studio, c, nil)
+		made, err := s.Film(ctx, []*work.Kept{k}, name+".mp4", c, nil)
 		if err != nil {
 			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
 		}
 		c.From, c.To, c.Handles = (a+math.Max(a, b))/2, math.Inf(1), 0
-		if err := Still(ctx, l, k, name+".png", studio, c); err != nil {
+		if err := s.Still(ctx, k, name+".png", c); err != nil {
 			return fmt.Errorf("%s: event %d (%s): %w", k.ID, i+1, e.Kind, err)
 		}
 		if told != nil {

@@ -6,13 +6,12 @@ import (
 	"strings"
 
 	"swathe/cmd/internal/disk"
-	"swathe/cmd/internal/lab"
 	"swathe/cmd/internal/work"
 )
 
 // Poster writes the frame that a film of the run ends on as the PNG out, and beside
 // it what it shows in words, for readers who cannot see it. It returns the words.
-func Poster(ctx context.Context, l *lab.Lab, k *work.Kept, out string, studio Studio, o FilmOptions) (string, error) {
+func (s Studio) Poster(ctx context.Context, k *work.Kept, out string, o FilmOptions) (string, error) {
 	o.Overlay, o.Layer, o.Handles = false, "", 0
 	r := k.Figure.Trace.Run
 	end := r.To - r.From
@@ -20,7 +19,7 @@ func Poster(ctx context.Context, l *lab.Lab, k *work.Kept, out string, studio St
 		end = o.To
 	}
 	o.From, o.To = end, end+1
-	if err := Still(ctx, l, k, out, studio, o); err != nil {
+	if err := s.Still(ctx, k, out, o); err != nil {
 		return "", err
 	}
 	shows := (&take{k: k, from: r.From, to: r.From + end}).describe(o)

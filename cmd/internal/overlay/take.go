@@ -28,16 +28,16 @@ type take struct {
 	handles [2]float64
 }
 
-func openTake(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (*take, error) {
+func (s Studio) open(ctx context.Context, k *work.Kept) (*take, error) {
 	if k.Camera == nil {
 		return nil, fmt.Errorf("%s was measured from a path: it has no recording to draw on", k.ID)
 	}
-	items, err := work.List(l, []string{k.ID})
+	items, err := work.List(s.Lab, []string{k.ID})
 	if err != nil {
 		return nil, fmt.Errorf("%s: its recording is no longer there: %w", k.ID, err)
 	}
 	t := &take{k: k, run: items[0].Run}
-	if t.paces, err = studio.Pace(ctx, t.run.Files); err != nil {
+	if t.paces, err = s.Pace(ctx, t.run.Files); err != nil {
 		return nil, fmt.Errorf("%s: %w", k.ID, err)
 	}
 	if t.rate = t.paces[0].FPS(); !(t.rate >= 1 && t.rate <= 240) {
@@ -54,8 +54,8 @@ func openTake(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (*ta
 }
 
 // SourceClock reads how the recording of a run counts its frames.
-func SourceClock(ctx context.Context, l *lab.Lab, k *work.Kept, studio Studio) (report.SourceClock, error) {
-	t, err := openTake(ctx, l, k, studio)
+func (s Studio) SourceClock(ctx context.Context, k *work.Kept) (report.SourceClock, error) {
+	t, err := s.open(ctx, k)
 	if err != nil {
 		return report.SourceClock{}, err
 	}

@@ -59,7 +59,7 @@ func (o Options) Validate() error {
 // Eye is the program that looks at pixels, as the page needs it.
 type Eye struct {
 	work.Eye
-	Studio overlay.Studio
+	Studio func(l *lab.Lab) overlay.Studio
 	// Frames takes pictures from a recording.
 	Frames func(ctx context.Context, q track.FrameRequest) ([]track.FramePicture, error)
 	// Corners finds a chessboard in a frame.

@@ -93,7 +93,7 @@ func (d *Desk) filmStill(ctx context.Context, w io.Writer, run string, o figure.
 	f := overlay.DefaultFilmOptions()
 	f.Unit, f.From, f.To = o.Unit, k.Run.Run.DurationS/2, math.Inf(1)
 	file := filepath.Join(dir, "still.png")
-	if err := overlay.Still(ctx, d.reader(), k, file, d.eye.Studio, f); err != nil {
+	if err := d.eye.Studio(d.reader()).Still(ctx, k, file, f); err != nil {
 		return page.Refuse(http.StatusConflict, "%v.", err)
 	}
 	in, err := os.Open(file)
@@ -154,7 +154,7 @@ func (d *Desk) Export(ctx context.Context, a page.ExportAsk, told func(page.Prog
 	}
 	if err == nil && a.Films.Wanted() {
 		if runs, err = load(overlay.Adjust); err == nil {
-			err = d.films(ctx, runs, dir, a.Films, films, told, done)
+			err = d.films(ctx, runs, dir, filmOrder{a.Films, films}, told, done)
 		}
 	}
 	if err != nil {
@@ -195,8 +195,15 @@ func requestOf(a page.ExportAsk) (export.Request, overlay.FilmOptions, error) {
 	return req, films, err
 }
 
+// filmOrder is which films to make of runs, and how.
+type filmOrder struct {
+	page.FilmAsk
+	options overlay.FilmOptions
+}
+
 // films makes films of runs into dir. What can't be made is noted and left out.
-func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask page.FilmAsk, o overlay.FilmOptions, told func(page.Progress), done *export.Outcome) error {
+func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, o filmOrder, told func(page.Progress), done *export.Outcome) error {
+	studio := d.eye.Studio(d.reader())
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
@@ -219,7 +226,7 @@ func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask pag
 	}
 	one := func(name string, of []*work.Kept) error {
 		told(page.Progress{What: name})
-		m, err := overlay.Film(ctx, d.reader(), of, filepath.Join(dir, name), d.eye.Studio, o, func(r track.FilmReply) {
+		m, err := studio.Film(ctx, of, filepath.Join(dir, name), o.options, func(r track.FilmReply) {
 			if r.Total > 0 {
 				told(page.Progress{What: name, Share: float64(r.Done) / float64(r.Total)})
 			}
@@ -231,22 +238,22 @@ func (d *Desk) films(ctx context.Context, runs []*work.Kept, dir string, ask pag
 		return try(name, err)
 	}
 	for _, k := range runs {
-		if ask.Each {
+		if o.Each {
 			if err := one(k.FileName()+"_film.mp4", []*work.Kept{k}); err != nil {
 				return err
 			}
 		}
-		if ask.Clips {
+		if o.Clips {
 			clips := k.FileName() + ": clips of its events"
 			told(page.Progress{What: clips})
-			err := overlay.Clips(ctx, d.reader(), k, dir, d.eye.Studio, o, func(m *overlay.Made, file, _ string) { add(m, file) })
+			err := studio.Clips(ctx, k, dir, o.options, func(m *overlay.Made, file, _ string) { add(m, file) })
 			told(page.Progress{What: clips, Share: 1})
 			if err = try(k.FileName(), err); err != nil {
 				return err
 			}
 		}
 	}
-	if ask.Beside {
+	if o.Beside {
 		return one(runs[0].FileName()+"_beside_"+runs[1].FileName()+".mp4", runs)
 	}
 	return nil
