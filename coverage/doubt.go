@@ -184,7 +184,7 @@ func (m *measurer) gaps() []lostGap {
 		out = append(out, g)
 	}
 	for i, s := range ss {
-		if known(&s) {
+		if s.Placed() {
 			if lost {
 				add(last, i)
 			}

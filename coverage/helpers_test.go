@@ -120,7 +120,7 @@ func swept(t testing.TB, tr *geom.Trace, robot geom.Robot, cell float64, side ..
 	t.Helper()
 	lo, hi := geom.Point2{X: math.Inf(1), Y: math.Inf(1)}, geom.Point2{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, s := range tr.Samples {
-		if known(&s) {
+		if s.Placed() {
 			lo = geom.Point2{X: math.Min(lo.X, s.X), Y: math.Min(lo.Y, s.Y)}
 			hi = geom.Point2{X: math.Max(hi.X, s.X), Y: math.Max(hi.Y, s.Y)}
 		}

@@ -2,6 +2,7 @@ package coverage
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"swathe/geom"
@@ -36,7 +37,7 @@ func pathInto(pts []point, trace *geom.Trace, off []geom.Span) []point {
 	joined := false // the last point of pts is sample i
 	for i := 0; i+1 < len(ss); i++ {
 		a, b := &ss[i], &ss[i+1]
-		if !known(a) || !known(b) || b.T <= run.From || a.T >= run.To || !(b.T > a.T) {
+		if !a.Placed() || !b.Placed() || b.T <= run.From || a.T >= run.To || !(b.T > a.T) {
 			joined = false
 			continue
 		}
@@ -90,42 +91,23 @@ func pathInto(pts []point, trace *geom.Trace, off []geom.Span) []point {
 	return pts
 }
 
-// known tells whether the sample's place may be driven to and from.
-func known(s *geom.Sample) bool {
-	return s.State != geom.Lost && s.State != geom.Carried && !math.IsNaN(s.X) && !math.IsNaN(s.Y)
-}
-
-// headings returns what gives the heading of every sample: its own, else the
-// last one known, else (before any is known) the first, else the direction of
-// travel.
+// headings returns what gives the heading of every sample: its own, else that of
+// geom.Headings, else, where none is known at all, the direction of travel.
 func headings(ss []geom.Sample) func(i int) float64 {
-	unknown, first := 0, math.NaN()
-	for i := range ss {
-		if h := ss[i].Heading; math.IsNaN(h) {
-			unknown++
-		} else if math.IsNaN(first) {
-			first = h
-		}
-	}
-	if unknown == 0 {
+	if !slices.ContainsFunc(ss, func(s geom.Sample) bool { return math.IsNaN(s.Heading) }) {
 		return func(i int) float64 { return ss[i].Heading }
 	}
-	out := make([]float64, len(ss))
-	last := first
-	if unknown == len(ss) {
-		last = 0
-	}
-	for i := range ss {
-		if s := &ss[i]; unknown < len(ss) {
-			if !math.IsNaN(s.Heading) {
-				last = s.Heading
+	out := geom.Headings(ss)
+	if math.IsNaN(out[0]) {
+		last := 0.0
+		for i := range ss {
+			if i+1 < len(ss) {
+				if s, n := &ss[i], &ss[i+1]; s.Placed() && n.Placed() && (s.X != n.X || s.Y != n.Y) {
+					last = math.Atan2(n.Y-s.Y, n.X-s.X)
+				}
 			}
-		} else if i+1 < len(ss) {
-			if n := &ss[i+1]; known(s) && known(n) && (s.X != n.X || s.Y != n.Y) {
-				last = math.Atan2(n.Y-s.Y, n.X-s.X)
-			}
+			out[i] = last
 		}
-		out[i] = last
 	}
 	return func(i int) float64 { return out[i] }
 }

@@ -90,6 +90,29 @@ type Sample struct {
 // Pose returns the sample's pose; the heading may be NaN.
 func (s Sample) Pose() Pose { return Pose{s.X, s.Y, s.Heading} }
 
+// Placed tells whether the robot drove, or may have, at the sample's place: it has
+// one, and was neither lost nor carried.
+func (s *Sample) Placed() bool {
+	return s.State != Lost && s.State != Carried && !math.IsNaN(s.X) && !math.IsNaN(s.Y)
+}
+
+// Headings returns a heading for every sample: its own, else the last known one
+// before it, else the first known one; NaN for all where there is none.
+func Headings(ss []Sample) []float64 {
+	out := make([]float64, len(ss))
+	last := math.NaN()
+	for i := 0; i < len(ss) && math.IsNaN(last); i++ {
+		last = ss[i].Heading
+	}
+	for i := range ss {
+		if h := ss[i].Heading; !math.IsNaN(h) {
+			last = h
+		}
+		out[i] = last
+	}
+	return out
+}
+
 // Span is a stretch of time, seconds, From <= To.
 type Span struct{ From, To float64 }
 

@@ -22,12 +22,12 @@ const travelStep = 0.04
 func travelHeading(s []geom.Sample) {
 	held := math.NaN()
 	for i := 0; i < len(s); {
-		if s[i].State == geom.Lost || s[i].State == geom.Carried {
+		if cut(s[i].State) {
 			i++
 			continue
 		}
 		j := i
-		for j < len(s) && s[j].State != geom.Lost && s[j].State != geom.Carried {
+		for j < len(s) && !cut(s[j].State) {
 			j++
 		}
 		held = travelStretch(s[i:j], held)

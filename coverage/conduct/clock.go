@@ -57,14 +57,8 @@ type run struct {
 	near []geom.Near
 }
 
-// samplesOK tells whether a sample's place may be used.
-func samplesOK(s geom.Sample) bool {
-	return s.State != geom.Lost && s.State != geom.Carried && !math.IsNaN(s.X) && !math.IsNaN(s.Y)
-}
-
 func newRun(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.Result, opt Options) *run {
-	r := &run{trace: trace, plan: plan, robot: robot, cov: cov, opt: opt, ss: trace.Samples}
-	r.fillHeadings()
+	r := &run{trace: trace, plan: plan, robot: robot, cov: cov, opt: opt, ss: trace.Samples, heads: geom.Headings(trace.Samples)}
 	r.findBreaks()
 	r.upTo = make([]sums, len(r.ss))
 	for i, s := range cov.Steps {
@@ -85,24 +79,6 @@ func newRun(trace *geom.Trace, plan *geom.Plan, robot geom.Robot, cov *coverage.
 	return r
 }
 
-// fillHeadings gives every sample a heading: its own, else the last known one,
-// else the first.
-func (r *run) fillHeadings() {
-	r.heads = make([]float64, len(r.ss))
-	last := math.NaN()
-	for i, s := range r.ss {
-		if !math.IsNaN(s.Heading) {
-			if math.IsNaN(last) {
-				for k := 0; k < i; k++ {
-					r.heads[k] = s.Heading
-				}
-			}
-			last = s.Heading
-		}
-		r.heads[i] = last
-	}
-}
-
 // breakTime, s: samples farther apart than this, and than five times what is
 // usual, have a break of the recording between them.
 const breakTime = 2.0
@@ -118,7 +94,7 @@ func (r *run) findBreaks() {
 	}
 	limit := math.Max(breakTime, 5*stats.Median(dts))
 	for i, dt := range dts {
-		if dt > limit && samplesOK(r.ss[i]) && samplesOK(r.ss[i+1]) {
+		if dt > limit && r.ss[i].Placed() && r.ss[i+1].Placed() {
 			r.breaks = append(r.breaks, geom.Span{From: r.ss[i].T, To: r.ss[i+1].T})
 		}
 	}
@@ -144,24 +120,24 @@ func (r *run) look(t float64) tick {
 	nan := math.NaN()
 	none := tick{t: t, x: nan, y: nan, h: nan, v: nan, ahead: nan, turning: nan, course: nan}
 	i := r.index(t + 1e-9)
-	if i < 0 || !samplesOK(r.ss[i]) || i+1 < len(r.ss) && r.ss[i].T < t-1e-9 && !samplesOK(r.ss[i+1]) {
+	if i < 0 || !r.ss[i].Placed() || i+1 < len(r.ss) && r.ss[i].T < t-1e-9 && !r.ss[i+1].Placed() {
 		return none
 	}
 	if _, ok := r.inBreak(t); ok {
 		return none
 	}
 	lo, hi := i, i
-	for lo > 0 && samplesOK(r.ss[lo-1]) && r.ss[lo-1].T >= t-window-1e-9 {
+	for lo > 0 && r.ss[lo-1].Placed() && r.ss[lo-1].T >= t-window-1e-9 {
 		lo--
 	}
-	for hi+1 < len(r.ss) && samplesOK(r.ss[hi+1]) && r.ss[hi+1].T <= t+window+1e-9 {
+	for hi+1 < len(r.ss) && r.ss[hi+1].Placed() && r.ss[hi+1].T <= t+window+1e-9 {
 		hi++
 	}
 	// A clock slower than the window still has the two samples about t.
-	if hi == i && hi+1 < len(r.ss) && samplesOK(r.ss[hi+1]) {
+	if hi == i && hi+1 < len(r.ss) && r.ss[hi+1].Placed() {
 		hi++
 	}
-	if lo == hi && lo > 0 && samplesOK(r.ss[lo-1]) {
+	if lo == hi && lo > 0 && r.ss[lo-1].Placed() {
 		lo--
 	}
 	// Straight lines through x, y and heading at once: this is done ten times a

@@ -202,7 +202,7 @@ func (r *run) object(p geom.Piece, s geom.ObjectSight, cruise float64) ObjectRes
 func (r *run) meet(outline []geom.Point2, mid geom.Point2, track []geom.ObjectPose, present geom.Span) []meeting {
 	var out []meeting
 	for i, s := range r.ss {
-		if !samplesOK(s) || s.T < r.trace.Run.From || s.T > r.trace.Run.To+afterRun || present != (geom.Span{}) && !present.Contains(s.T) {
+		if !s.Placed() || s.T < r.trace.Run.From || s.T > r.trace.Run.To+afterRun || present != (geom.Span{}) && !present.Contains(s.T) {
 			continue
 		}
 		pose := poseAt(track, s.T)

@@ -90,11 +90,11 @@ func (r *run) fine(from, to float64) []tick {
 	var out []tick
 	for k := max(0, r.index(from)); k < len(r.ss) && r.ss[k].T <= to; k++ {
 		s := r.ss[k]
-		if s.T < from || !samplesOK(s) {
+		if s.T < from || !s.Placed() {
 			continue
 		}
 		q := tick{t: s.T, known: true, x: s.X, y: s.Y, h: r.heads[k]}
-		if k > 0 && k+1 < len(r.ss) && samplesOK(r.ss[k-1]) && samplesOK(r.ss[k+1]) && r.ss[k+1].T-r.ss[k-1].T < 2*fineLook {
+		if k > 0 && k+1 < len(r.ss) && r.ss[k-1].Placed() && r.ss[k+1].Placed() && r.ss[k+1].T-r.ss[k-1].T < 2*fineLook {
 			q.x, q.y, q.h = (r.ss[k-1].X+s.X+r.ss[k+1].X)/3, (r.ss[k-1].Y+s.Y+r.ss[k+1].Y)/3, (r.heads[k-1]+q.h+r.heads[k+1])/3
 		}
 		out = append(out, q)

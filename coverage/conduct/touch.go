@@ -147,10 +147,10 @@ func (r *run) meeting(i, j int) (Event, bool) {
 // sampled returns the pose at time t between the samples about it.
 func (r *run) sampled(t float64) (tick, bool) {
 	i := r.index(t)
-	if i < 0 || !samplesOK(r.ss[i]) {
+	if i < 0 || !r.ss[i].Placed() {
 		return tick{}, false
 	}
-	if i+1 >= len(r.ss) || !samplesOK(r.ss[i+1]) {
+	if i+1 >= len(r.ss) || !r.ss[i+1].Placed() {
 		return tick{t: t, known: true, x: r.ss[i].X, y: r.ss[i].Y, h: r.heads[i]}, true
 	}
 	a, b := r.ss[i], r.ss[i+1]
@@ -162,7 +162,7 @@ func (r *run) sampled(t float64) (tick, bool) {
 func (r *run) distances(from, to float64) (ts, ds []float64) {
 	for k := max(0, r.index(from)); k < len(r.ss) && r.ss[k].T <= to; k++ {
 		d := math.NaN()
-		if samplesOK(r.ss[k]) {
+		if r.ss[k].Placed() {
 			d, _ = r.clearance(geom.Pose{X: r.ss[k].X, Y: r.ss[k].Y, Heading: r.heads[k]})
 		}
 		ts, ds = append(ts, r.ss[k].T), append(ds, d)
@@ -231,7 +231,7 @@ func (r *run) bumped(start float64) bool {
 	var ts, xs, ys, restX, restY []float64
 	for k := max(0, r.index(start-1)); k < len(r.ss) && r.ss[k].T <= start+0.4; k++ {
 		s := r.ss[k]
-		if !samplesOK(s) {
+		if !s.Placed() {
 			continue
 		}
 		ts, xs, ys = append(ts, s.T), append(xs, s.X), append(ys, s.Y)

@@ -23,7 +23,7 @@ func (r *run) unseen() []Event {
 			return
 		}
 		e := Event{Kind: kind, Start: from, End: to, X: math.NaN(), Y: math.NaN(), Size: to - from, Unit: "s", Words: map[string]string{}}
-		if i > 0 && samplesOK(ss[i-1]) {
+		if i > 0 && ss[i-1].Placed() {
 			e.X, e.Y = ss[i-1].X, ss[i-1].Y
 		}
 		why := r.reason((from + to) / 2)

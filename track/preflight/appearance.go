@@ -65,19 +65,6 @@ func middle(v []float64) float64 {
 	return v[len(v)/2]
 }
 
-// spread is the standard deviation, NaN of fewer than two.
-func spread(v []float64) float64 {
-	var s, q float64
-	for _, x := range v {
-		s += x
-	}
-	s /= float64(len(v))
-	for _, x := range v {
-		q += (x - s) * (x - s)
-	}
-	return math.Sqrt(q / float64(len(v)-1))
-}
-
 // known is nil for what could not be measured.
 func known(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"gonum.org/v1/gonum/stat"
+
 	"swathe/geom"
 	"swathe/track/sight"
 )
@@ -233,7 +235,7 @@ func (f *Finding) robot(set *sight.Setup, bg *sight.Background, found []hit) {
 			continue // where things show would be off
 		}
 		if v := sample(&h.pic.Y, disc(set, h, 0, topShare, z)); len(v) > 50 {
-			sd := spread(v)
+			sd := stat.StdDev(v, nil)
 			if !math.IsNaN(bg.Noise) {
 				sd = math.Sqrt(math.Max(0, sd*sd-bg.Noise*bg.Noise))
 			}

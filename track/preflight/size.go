@@ -3,6 +3,8 @@ package preflight
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"swathe/geom"
 	"swathe/track/sight"
 )
@@ -26,7 +28,7 @@ func (f *Finding) size(set sight.Setup, bg *sight.Background, found []hit, about
 	if len(ratios) < 3 {
 		return
 	}
-	sd := spread(ratios)
+	sd := stat.StdDev(ratios, nil)
 	f.Size.Ratio = known(middle(ratios))
 	f.Size.Sigma = known(1.25 * sd / math.Sqrt(float64(len(ratios)))) // of a median
 }

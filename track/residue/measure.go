@@ -240,7 +240,7 @@ func (j Job) patch(p Patch, lit *lighting, clean, before, after *light, floor []
 	}
 	cb.inLight, ca.inLight = p.Kind == Debris, p.Kind == Debris
 	if j.Shots {
-		f.Shots = newShots(j.Ground, p.Outline, r, b, a, cb, ca)
+		f.Shots = newShots(j.Ground, p.Outline, b, a, cb, ca)
 	}
 	switch p.Kind {
 	case Stain:

@@ -140,17 +140,21 @@ func boxes(src []float32, w, h int, sigma float64) []float32 {
 	r := int(math.Round((math.Sqrt(4*sigma*sigma+1) - 1) / 2))
 	a, b := append([]float32(nil), src...), make([]float32, len(src))
 	for range 3 {
-		running(b, a, w, h, 1, w, r)
-		running(a, b, h, w, w, 1, r)
+		running(b, a, r, way{w, 1}, way{h, w})
+		running(a, b, r, way{h, w}, way{w, 1})
 	}
 	return a
 }
 
-// running writes to dst the mean of 2 r + 1 steps about each of the n values of
-// each line of src, edges repeated.
-func running(dst, src []float32, n, lines, step, next, r int) {
-	for l := range lines {
-		base := l * next
+// way is one of the two ways through a plane: so many values, so far apart.
+type way struct{ n, step int }
+
+// running writes to dst the mean of 2 r + 1 values of src about each, along one way,
+// on every line across it; edges are repeated.
+func running(dst, src []float32, r int, along, across way) {
+	n, step := along.n, along.step
+	for l := range across.n {
+		base := l * across.step
 		sum := float64(src[base]) * float64(r)
 		for i := range r {
 			sum += float64(src[base+min(i, n-1)*step])

@@ -23,7 +23,8 @@ type Shots struct {
 // mostShot is the widest a shot is made, px.
 const mostShot = 600
 
-func newShots(g Ground, outline []geom.Point2, r *roi, b, a *light, cb, ca *change) *Shots {
+func newShots(g Ground, outline []geom.Point2, b, a *light, cb, ca *change) *Shots {
+	r := cb.roi
 	low, high := outline[0], outline[0]
 	for _, p := range outline {
 		low.X, low.Y, high.X, high.Y = min(low.X, p.X), min(low.Y, p.Y), max(high.X, p.X), max(high.Y, p.Y)

@@ -52,6 +52,9 @@ const anchorGridX, anchorGridY = 8, 6
 // enoughAnchors is how many anchors are needed.
 const enoughAnchors = 8
 
+// Enough tells whether there are as many anchors as are needed.
+func (a *Anchors) Enough() bool { return len(a.list) >= enoughAnchors }
+
 // NewAnchors sets anchors in a background's luminance. On a floor with too
 // little on it pictures are shrunk to a half or a quarter: that takes the noise
 // out and leaves the blotches in.
@@ -63,7 +66,7 @@ func NewAnchors(cam *geom.Camera, p *Plane, noise float64) *Anchors {
 		if best == nil || len(a.list) > len(best.list) {
 			best = a
 		}
-		if len(best.list) >= enoughAnchors {
+		if best.Enough() {
 			break // the less it is shrunk, the better each is found
 		}
 	}

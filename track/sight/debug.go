@@ -143,21 +143,10 @@ func (w *Watcher) debugOutline(p *Picture, at geom.Pose, gain float64) (d DebugP
 	}
 	cv := paint.New(n, n, d.BGR)
 	w.drawOutline(cv, at, debugMark, 1, debugZoom, corner)
-	f := w.fitter
-	if !f.outl.SetSilhouette(f.Cam, f.Robot, at, z, f.Rays) {
-		return d, true
-	}
-	f.addUpper(at, z)
-	f.sample(&p.Y, &w.bg.Y, gain, refineHalf)
-	f.peaks(2*refineHalf+1, 2.5)
-	for i := range f.rays {
-		if f.rays[i].w == 0 || f.rays[i].s == 0 {
-			continue
-		}
-		q := f.outl.Points[i]
-		e := f.warp(q.Px).Add(q.Normal.Scale(f.rays[i].e))
+	px, off := w.fitter.edges(&p.Y, &w.bg.Y, Fit{Pose: at, Gain: gain}, z)
+	for i, e := range px {
 		col := debugEdge
-		if math.Abs(f.rays[i].e) < 1 {
+		if math.Abs(off[i]) < 1 {
 			col = debugGood
 		}
 		cv.Line([]geom.Point2{enlarged(e, debugZoom, corner)}, false, 3, col)

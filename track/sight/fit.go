@@ -221,12 +221,8 @@ func (f *Fitter) scale(at geom.Pose) (z, mpp float64, ok bool) {
 // outline has edges; false where too little of it can show.
 func (f *Fitter) lookRound(i, b *Plane, fit Fit, reach, z, mpp float64) bool {
 	half := min(120, int(math.Ceil(reach/raySpacing))+6)
-	if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays/2) {
-		return false
-	}
-	f.addUpper(fit.Pose, z)
-	vis := f.sample(i, b, fit.Gain, half)
-	if float64(vis) < 0.2*float64(f.base) {
+	vis, ok := f.lay(i, b, fit, z, f.Rays/2, half)
+	if !ok || float64(vis) < 0.2*float64(f.base) {
 		return false
 	}
 	f.search(half, reach, mpp)

@@ -17,11 +17,10 @@ func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
 	var visible int
 	for round := 0; round < 4; round++ {
 		z := f.Floor(geom.Point2{X: fit.Pose.X, Y: fit.Pose.Y})
-		if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, f.Rays) {
+		var ok bool
+		if visible, ok = f.lay(i, b, fit, z, f.Rays, refineHalf); !ok {
 			return fit, false
 		}
-		f.addUpper(fit.Pose, z)
-		visible = f.sample(i, b, fit.Gain, refineHalf)
 		corners := 0
 		for k := range f.outl.Points[:f.base] {
 			if f.outl.Points[k].Corner {
@@ -48,6 +47,33 @@ func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
 		}
 	}
 	return fit, true
+}
+
+// lay lays the outline of a robot at a fit, on a floor of height z, into the picture
+// and samples it along so many rays, half samples to either side; ok is false where it
+// does not show.
+func (f *Fitter) lay(i, b *Plane, fit Fit, z float64, rays, half int) (visible int, ok bool) {
+	if !f.outl.SetSilhouette(f.Cam, f.Robot, fit.Pose, z, rays) {
+		return 0, false
+	}
+	f.addUpper(fit.Pose, z)
+	return f.sample(i, b, fit.Gain, half), true
+}
+
+// edges returns where the edge lies that belongs to each point of the outline of a
+// robot at a fit, as refine would find it, and how far off the outline, px.
+func (f *Fitter) edges(i, b *Plane, fit Fit, z float64) (px []geom.Point2, off []float64) {
+	if _, ok := f.lay(i, b, fit, z, f.Rays, refineHalf); !ok {
+		return nil, nil
+	}
+	f.peaks(2*refineHalf+1, 2.5)
+	for k, r := range f.rays {
+		if r.w != 0 && r.s != 0 {
+			q := &f.outl.Points[k]
+			px, off = append(px, f.warp(q.Px).Add(q.Normal.Scale(r.e))), append(off, r.e)
+		}
+	}
+	return px, off
 }
 
 // peaks finds on each ray the edge nearest the outline: the strongest within

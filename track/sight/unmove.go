@@ -111,7 +111,7 @@ func steady(set *Setup, samples []*Picture, reference *Plane, factor int) (out [
 		from = reference
 	}
 	a := NewAnchors(set.Cam, from, 2)
-	if len(a.list) < enoughAnchors {
+	if !a.Enough() {
 		return samples, 0, false
 	}
 	ref := from.Shrink(factor, Plane{})

@@ -109,7 +109,7 @@ const (
 
 // steer measures how the camera has moved.
 func (w *Watcher) steer(p *Picture) {
-	if len(w.anchors.list) < enoughAnchors || p.T > w.shakeEnd && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
+	if !w.anchors.Enough() || p.T > w.shakeEnd && p.T-w.lastSteer < steerEvery && p.T >= w.lastSteer {
 		return
 	}
 	before := w.motion
