@@ -2,29 +2,6 @@ package lab
 
 import "path/filepath"
 
-// Set returns m with a key set, at its old place or at the end.
-func (m Map) Set(key string, v any) Map {
-	out := append(Map{}, m...)
-	for i := range out {
-		if out[i].Key == key {
-			out[i].Value = v
-			return out
-		}
-	}
-	return append(out, Pair{key, v})
-}
-
-// Without returns m without a key.
-func (m Map) Without(key string) Map {
-	out := Map{}
-	for _, p := range m {
-		if p.Key != key {
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // IsRecording tells whether a file of this name may be a recording.
 func IsRecording(name string) bool { return isRecording(name) }
 

@@ -76,21 +76,9 @@ func NameRoomPicture(text []byte, camera, name string) ([]byte, error) {
 	if !ok || !there || !isMap {
 		return nil, fmt.Errorf("lab.yaml has no camera %q to record the room's picture for", camera)
 	}
-	out, err := EditSetup(text, m.with("cameras", all.with(camera, cam.with(roomKey, name))))
+	out, err := EditSetup(text, m.Set("cameras", all.Set(camera, cam.Set(roomKey, name))))
 	if err != nil {
 		return nil, fmt.Errorf("%w: write under the camera %s: %s: %s", err, camera, roomKey, strconv.Quote(name))
 	}
 	return out, nil
-}
-
-// with returns m with one key set.
-func (m Map) with(key string, v any) Map {
-	out := append(Map(nil), m...)
-	for i := range out {
-		if out[i].Key == key {
-			out[i].Value = v
-			return out
-		}
-	}
-	return append(out, Pair{key, v})
 }

@@ -37,6 +37,29 @@ func (m Map) Get(key string) (any, bool) {
 	return nil, false
 }
 
+// Set returns m with a key set, at its old place or at the end.
+func (m Map) Set(key string, v any) Map {
+	out := append(Map{}, m...)
+	for i := range out {
+		if out[i].Key == key {
+			out[i].Value = v
+			return out
+		}
+	}
+	return append(out, Pair{key, v})
+}
+
+// Without returns m without a key.
+func (m Map) Without(key string) Map {
+	out := Map{}
+	for _, p := range m {
+		if p.Key != key {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
 // MarshalJSON writes the keys in their order.
 func (m Map) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
