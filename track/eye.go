@@ -214,7 +214,7 @@ func (r *reading) read(out io.Reader) error {
 			r.sightings, r.turns, r.objects, r.warnings = nil, nil, nil, nil
 		case m.Sighting != nil && checkSighting(m.Sighting, r.sightings) != nil:
 			return checkSighting(m.Sighting, r.sightings)
-		case m.Sighting != nil && m.Sighting.Revised:
+		case m.Sighting != nil && (m.Sighting.Revised || m.Sighting.Again):
 			r.revise(*m.Sighting)
 		case m.Sighting != nil:
 			r.doing = ""
@@ -239,10 +239,10 @@ func (r *reading) read(out io.Reader) error {
 	return sc.Err()
 }
 
-// revise takes in what the run decided of a frame told before.
+// revise takes in what the run decided of a frame told before, or a second look saw.
 func (r *reading) revise(s sight.Sighting) {
 	i := sort.Search(len(r.sightings), func(i int) bool { return r.sightings[i].T >= s.T })
-	if i < len(r.sightings) && r.sightings[i].T == s.T {
+	if i < len(r.sightings) && r.sightings[i].T == s.T && !(s.Again && r.sightings[i].Found) {
 		s.Frame = r.sightings[i].Frame
 		r.sightings[i] = s
 	}

@@ -9,9 +9,12 @@ import (
 
 // travelSpan is half the time over which a direction of travel is taken, s;
 // travelMin the way that it must cover, m: at 1 mm of noise that is 2 degrees.
+// An outline may leap from one edge to another, wholeSlip times linked.slip, at
+// either end: that is no travel.
 const (
 	travelSpan = 0.25
 	travelMin  = 0.04
+	wholeSlip  = 4
 )
 
 // travelDir is the direction in which the centre moves at look i, rad, and how
@@ -37,7 +40,7 @@ func travelDir(l []linked, i int) (dir, speed float64, ok bool) {
 	for k := a; k < b; k++ {
 		way += math.Hypot(l[k+1].pose.X-l[k].pose.X, l[k+1].pose.Y-l[k].pose.Y)
 	}
-	if dist < travelMin || dist < 0.95*way {
+	if dist < math.Max(travelMin, wholeSlip*(l[a].slip+l[b].slip)) || dist < 0.95*way {
 		return 0, 0, false
 	}
 	return math.Atan2(dy, dx), dist / (l[b].T - l[a].T), true

@@ -184,5 +184,21 @@ func standsUnseen(l []linked, z []angleFix, i, j int) {
 		}
 	default:
 		set(math.NaN(), math.NaN())
+		// On either side of the stand it may have been followed as it crept, or as
+		// its outline slid: only close to a drive it has the drive's heading.
+		for k := before + 1; k < after; k++ {
+			if k >= i && k < j || l[k].still {
+				continue
+			}
+			near := before
+			if k >= j {
+				near = after
+			}
+			h, sigma := z[near].a, math.Sqrt(z[near].r)
+			if math.Abs(l[k].T-l[near].T) > 2*travelSpan {
+				h, sigma = math.NaN(), math.NaN()
+			}
+			l[k].pose.Heading, l[k].sigmaH = h, sigma
+		}
 	}
 }

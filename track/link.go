@@ -18,7 +18,8 @@ type linked struct {
 	pose   geom.Pose // smoothed place, and heading
 	vx, vy float64   // smoothed speed, m/s
 	sigma  float64   // of the place along each axis, m
-	hop    float64   // m, see hopM
+	hop    float64   // m, of a place of a robot that stands: sigma with slip
+	slip   float64   // m, see hopM
 	sigmaH float64   // of the heading, rad
 	source geom.HeadingSource
 	still  bool // the robot stands

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"swathe/geom"
+	"swathe/track/sight"
 )
 
 // smoothPath fills positions, speeds and sigmas of all looks.
@@ -36,7 +37,8 @@ func smoothPath(l []linked, job Job, opt Options) {
 				c = 0
 			}
 		}
-		s.hop = math.Sqrt(v + c*c + math.Pow(hopM(job.Camera, s.pose, job.Robot.Height, s.RMS), 2))
+		s.slip = hopM(job.Camera, s.pose, job.Robot.Height, s.RMS)
+		s.hop = math.Sqrt(v + c*c + s.slip*s.slip)
 		late := rowSigma * math.Hypot(s.vx, s.vy)
 		s.sigma = math.Sqrt(v + b*b + c*c + late*late/2) // half of it along each axis
 		if s.still {
@@ -50,23 +52,21 @@ func smoothPath(l []linked, job Job, opt Options) {
 func cut(s geom.State) bool { return s == geom.Lost || s == geom.Carried }
 
 // rowSigma is when a frame's rows may have been exposed, s, about the frame's
-// time: a rolling shutter of 10 ms from the first row to the last (common
-// practice: 10 to 20 ms), the robot's row being any of them, 10 ms/sqrt(12). The
-// tester cannot know it, it shows in no fit, and at 0.3 m/s it is 0.9 mm.
-const rowSigma = 0.003
+// time: a rolling shutter of 8 ms from the first row to the last (common
+// practice: 5 to 20 ms), the robot's row being any of them, 8 ms/sqrt(12). The
+// tester cannot know it, it shows in no fit, and at 0.3 m/s it is 0.7 mm.
+const rowSigma = 0.0023
 
 // What bends all fits near one place alike, px of each coordinate. A shade, a
 // reflection or compression that changes by bendShade grey levels a pixel
 // across an edge of E grey levels a pixel moves it by their ratio. Edges that lie
 // badly on the outline are partly others' edges, the more the worse: bendGrows
-// times the fourth power of their scatter, px, up to bendMost (edges strewn by
-// chance lie 0.58 px off). bendLeast is left of lens and rim where edges are
-// strong and lie well. From the errors on eight encoded labs of another hand, one
-// room by chance and fifteen drawn traits (trial/ACCURACY.md).
+// times the sixth power of their scatter, px, up to bendMost (edges strewn by
+// chance lie 0.58 px off). From the errors on eight encoded labs of another hand,
+// twelve rooms by chance and all drawn traits (trial/ACCURACY.md).
 const (
-	bendLeast  = 0.05
 	bendShade  = 0.5
-	bendGrows  = 5
+	bendGrows  = 30
 	bendMost   = 0.6
 	bendMarker = 0.14 // of a place that is from a marker alone
 )
@@ -84,14 +84,13 @@ func biasM(cam *geom.Camera, p geom.Pose, h, rms, edge float64) float64 {
 	}
 	bend := bendMarker
 	if edge > 0 {
-		bend = math.Hypot(bendLeast, bendShade/edge)
+		bend = bendShade / edge
 	}
-	return math.Hypot(bend, bendGrows*math.Pow(math.Min(rms, bendMost), 4)) * m
+	return math.Hypot(bend, bendGrows*math.Pow(math.Min(rms, bendMost), 6)) * m
 }
 
-// hopM is a quarter of how far the outline of a robot that stands may hop from
-// one edge to another that is much like it, m: of edges that scatter by rms px.
-// Such a hop is no error of the common kind, which sigma is of.
+// hopM is sight.Slip in m. Such a hop is no error of the common kind, which sigma
+// is of.
 func hopM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
 	if cam == nil {
 		return 0
@@ -100,7 +99,7 @@ func hopM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
 	if math.IsNaN(m) {
 		return 0
 	}
-	return (0.14 + 2.5*math.Min(rms*rms, 0.25)) * m
+	return sight.Slip(rms) * m
 }
 
 // markStill finds the stretches in which the robot stands: all its sightings

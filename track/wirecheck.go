@@ -21,7 +21,7 @@ func checkSighting(s *sight.Sighting, before []sight.Sighting) error {
 	switch {
 	case !(s.T >= 0 && s.T <= longest):
 		return fmt.Errorf("swathe-eye tells of a frame at %g s", s.T)
-	case !s.Revised && len(before) > 0 && s.T < before[len(before)-1].T:
+	case !s.Revised && !s.Again && len(before) > 0 && s.T < before[len(before)-1].T:
 		return fmt.Errorf("swathe-eye tells of a frame at %g s after one at %g s", s.T, before[len(before)-1].T)
 	case len(before) >= mostSaid:
 		return fmt.Errorf("swathe-eye tells of more than %.0f frames", float64(mostSaid))

@@ -401,6 +401,11 @@ func (l *looker) watch(w *sight.Watcher, stopped *far) error {
 	if err := l.revised(w, true); err != nil {
 		return err
 	}
+	if until, ok := w.Again(); ok {
+		if err := l.again(w, until); err != nil {
+			return err
+		}
+	}
 	t0 := time.Now()
 	l.doing("working out how the robot was turned")
 	turns := w.Turns()
@@ -428,6 +433,61 @@ func (l *looker) watch(w *sight.Watcher, stopped *far) error {
 	}
 	end.Stages = l.stages
 	return l.out.Encode(track.Reply{End: &end})
+}
+
+// again looks at the run's beginning once more.
+func (l *looker) again(w *sight.Watcher, until float64) error {
+	t0 := time.Now()
+	defer func() { l.stage("look again", t0) }()
+	var seen, revised []sight.Sighting
+	for _, p := range l.parts {
+		if p.offset > until+sight.AgainPast {
+			break
+		}
+		s, r, err := l.partAgain(w, p, until)
+		if err != nil {
+			return err
+		}
+		seen, revised = append(seen, s...), append(revised, r...)
+	}
+	sight.Revise(seen, append(revised, w.Revised(true)...))
+	for _, s := range seen {
+		if s.Found && s.T <= until {
+			s.Again = true
+			if err := l.out.Encode(track.Reply{Sighting: &s}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (l *looker) partAgain(w *sight.Watcher, p part, until float64) (seen, revised []sight.Sighting, err error) {
+	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), nil)
+	if err != nil {
+		return nil, nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
+	}
+	defer r.Close()
+	shown := math.Inf(-1)
+	for f := r.Next(); f != nil; f = r.Next() {
+		late := f.T+p.offset > until+sight.AgainPast
+		var s *sight.Sighting
+		if !late && f.T > shown {
+			if shown = f.T; !f.Bad {
+				s = l.one(w, p, f, 0)
+			}
+		}
+		f.Free()
+		if late {
+			break
+		}
+		l.doing("looking at the beginning again, as the robot's colours are known now")
+		if s != nil {
+			seen = append(seen, *s)
+		}
+		revised = append(revised, w.Revised(false)...)
+	}
+	return seen, revised, nil
 }
 
 // revised says which frames the run decided otherwise than they were told.

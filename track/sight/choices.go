@@ -23,6 +23,9 @@ type choices struct {
 	lastAt  geom.Pose
 	gains   [256]float64 // of the last frames without anybody by
 	seen    int
+
+	blind     float64 // s, of the last look before the colours were known
+	unsettled bool    // a look before that found nothing, and did not know why
 }
 
 type choiceFrame struct {
@@ -121,7 +124,11 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 	places := make([]decide.Place, len(fr.fits))
 	for i := range fr.fits {
 		f := &fr.fits[i]
-		places[i] = decide.Place{X: f.Pose.X, Y: f.Pose.Y, Var: (f.Cov[0]+f.Cov[2])/2 + placeSlack*placeSlack, Gain: fr.gains[i]}
+		slip := 0.0
+		if w.again {
+			slip = Slip(f.RMS) * w.mpp(f.Pose)
+		}
+		places[i] = decide.Place{X: f.Pose.X, Y: f.Pose.Y, Var: (f.Cov[0]+f.Cov[2])/2 + placeSlack*placeSlack + slip*slip, Gain: fr.gains[i]}
 	}
 	fr.chosen = c.dec.Add(p.T, w.missing(p.T), places)
 	c.frames = append(c.frames, fr)
@@ -138,6 +145,15 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 
 // placeSlack is what a fit errs beside its scatter, m.
 const placeSlack = 0.003
+
+// Slip is a quarter of how far, px, an outline may hop from one edge to another that
+// is much like it: of edges that scatter by rms px.
+func Slip(rms float64) float64 { return 0.14 + 2.5*math.Min(rms*rms, 0.25) }
+
+// mpp is the size of a pixel at the height of the robot's top, m.
+func (w *Watcher) mpp(at geom.Pose) float64 {
+	return w.set.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: w.set.Robot.Height})
+}
 
 // propose adds the fits round all places that may be the robot's.
 func (w *Watcher) propose(p *Picture, fit Fit, found bool, add func(f Fit, in, beyond float64)) {
@@ -171,12 +187,9 @@ func (w *Watcher) propose(p *Picture, fit Fit, found bool, add func(f Fit, in, b
 			}
 		}
 	}
-	mpp := func(at geom.Pose) float64 {
-		return w.set.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: w.set.Robot.Height})
-	}
 	for _, g := range c.dec.Expect(p.T, 2, 0.02) {
 		at := geom.Pose{X: g.X, Y: g.Y}
-		if m := mpp(at); m > 0 {
+		if m := w.mpp(at); m > 0 {
 			round(at, math.Min(24, math.Max(4, (0.02+2.5*g.Sigma)/m)))
 		}
 	}
@@ -185,7 +198,12 @@ func (w *Watcher) propose(p *Picture, fit Fit, found bool, add func(f Fit, in, b
 	}
 	for _, m := range r.Modes(3, w.set.Robot.Radius()/2) {
 		q := r.Fit(m.Pose, 3)
-		round(q, math.Max(6, 0.05/mpp(q)))
+		round(q, math.Max(6, 0.05/w.mpp(q)))
+	}
+	if w.again && best <= 0 { // its colours may be others here, as before an encoder has settled
+		for _, m := range w.finder.Candidates(3, w.set.Robot.Radius()) {
+			round(m.Pose, searchReach(&w.set))
+		}
 	}
 }
 
@@ -235,6 +253,10 @@ func (w *Watcher) Anew() {
 
 // noted keeps the sighting that was made of the last frame.
 func (c *choices) noted(s Sighting) {
+	if c.reg.hist == nil {
+		c.blind = s.T
+		c.unsettled = c.unsettled || !s.Found && s.Why == WhyNothing
+	}
 	c.frames[len(c.frames)-1].s = s
 }
 

@@ -25,6 +25,8 @@ type Sighting struct {
 
 	// Revised: the run decided otherwise than the frame alone.
 	Revised bool `json:"revised,omitempty"`
+	// Again: of a frame in which nothing may have been seen before.
+	Again bool `json:"again,omitempty"`
 	// Doubt: the outline is there, but the picture of the top is not.
 	Doubt bool `json:"doubt,omitempty"`
 	// Crowd is the share of a ring round the robot (or round where it was last

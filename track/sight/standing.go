@@ -12,7 +12,7 @@ import (
 // piece of furniture make one by chance. What lies within must be unlike the rest
 // of the floor, and brighter than what lies beside it all round, or darker.
 func (w *Watcher) Standing() (at geom.Point2, ok bool) {
-	if w.ever {
+	if w.ever || w.again {
 		return at, false
 	}
 	w.fitter.Warp = nil

@@ -45,6 +45,7 @@ type Watcher struct {
 	persons Plane   // where persons may be, of a film
 	top     topRead
 	choices *choices // nil: each frame is decided for itself
+	again   bool     // the run's beginning is looked at once more
 
 	objects *objectEye // nil: the layout has no test objects
 }
@@ -55,15 +56,14 @@ const wholeEvery = 0.4
 
 // NewWatcher returns a Watcher for a set-up and its background.
 func NewWatcher(set Setup, bg *Background) *Watcher {
-	w := &Watcher{set: set, bg: bg, lastWhole: math.Inf(-1)}
+	w := &Watcher{set: set, bg: bg}
 	w.fitter = NewFitter(set.Cam, set.Robot, set.Floor, set.Hidden)
 	w.finder = NewFinder(&set, bg)
 	w.tex = NewTexture(&set)
 	w.people = newPeople(set.Cam, bg.Small.W, bg.Small.H, bg.Factor)
 	w.anchors = NewAnchors(set.Cam, &bg.Y, bg.Noise)
 	w.anchors.flat = bg.flat
-	w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.NaN()
-	w.learned.X, w.top.t = math.NaN(), math.NaN()
+	w.fresh()
 	w.choices = newChoices(&w.set, bg)
 	w.objects = newObjectEye(w, set.TestObjects)
 	return w
@@ -159,7 +159,7 @@ func (w *Watcher) aim(at geom.Pose) {
 // Look looks at one frame.
 func (w *Watcher) Look(p *Picture) (s Sighting) {
 	s = Sighting{T: p.T}
-	if w.objects != nil {
+	if w.objects != nil && !w.again {
 		defer func() { w.objects.see(p, s.Found) }()
 	}
 	if w.choices != nil {
@@ -306,18 +306,22 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(0.02, fit.Turn)
 	}
 	w.readMarker(p, s)
-	if whole && w.choices != nil {
+	if whole && w.choices != nil && !w.again {
 		w.learnColours(&fit)
 	}
 	// Every so often, and where nothing speaks against it, the robot's look.
-	if whole && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 &&
+	if whole && !w.again && fit.Visible > 0.97 && fit.Support > 0.85 && fit.RMS < 0.42 && w.crowd < 0.2 &&
 		!(math.Hypot(fit.Pose.X-w.learned.X, fit.Pose.Y-w.learned.Y) < w.set.Robot.Radius()/2) {
 		w.learned = fit.Pose
 		w.fitter.LearnRim(&p.Y, &w.bg.Y, fit, z)
 	}
 	if w.crowd < 0.5 { // its shadow may make a third of that
 		if u := w.readTop(p, fit); u != nil {
-			w.tex.Add(*u)
+			if w.again {
+				w.tex.insert(*u)
+			} else {
+				w.tex.Add(*u)
+			}
 		}
 	}
 }

@@ -71,11 +71,35 @@ func Look(ctx context.Context, s *scene.Scene, e Entry) (*Seen, error) {
 		return ctx.Err() == nil
 	})
 	sight.Revise(out, append(revised, watcher.Revised(true)...))
+	if until, ok := watcher.Again(); ok {
+		lookAgain(watcher, draw, at, times, until, out)
+	}
 	sight.Merge(out, watcher.Turns())
 	if at, ok := watcher.Standing(); ok {
 		sight.NoteStanding(out, at)
 	}
 	return &Seen{out, watcher.TestObjects(), bg.Width}, ctx.Err()
+}
+
+// lookAgain looks at a run's beginning once more.
+func lookAgain(w *sight.Watcher, draw *pool, at []int, times []float64, until float64, out []sight.Sighting) {
+	n := 0
+	for n < len(at) && times[at[n]] <= until+sight.AgainPast {
+		n++
+	}
+	var seen, revised []sight.Sighting
+	draw.each(at[:n], times, func(_ int, p *sight.Picture) bool {
+		seen = append(seen, w.Look(p))
+		revised = append(revised, w.Revised(false)...)
+		return true
+	})
+	sight.Revise(seen, append(revised, w.Revised(true)...))
+	for i, s := range seen {
+		if s.Found && !out[i].Found && s.T <= until {
+			s.Frame = out[i].Frame
+			out[i] = s
+		}
+	}
 }
 
 // pool draws frames on all cores and hands them on in order.

@@ -1,0 +1,54 @@
+package sight
+
+import (
+	"math"
+	"sort"
+
+	"swathe/track/decide"
+)
+
+// AgainPast is how far beyond the looks that are made again frames are looked at,
+// s: what comes after a frame decides on it too.
+const AgainPast = 2
+
+// Again tells whether the run's beginning is to be looked at once more, up to a
+// time, s, and if so makes the Watcher ready for it; it is asked once, when all
+// frames were looked at and before Turns. The robot's colours are learned from
+// looks at it. Where looks before they were known did not settle where it is, all of
+// these are made again with what is known now, as in a second turn of expectation
+// and maximisation: frames from the first to AgainPast beyond the time. What is found
+// in those up to the time counts where nothing was found before; what was found stays,
+// for while an encoder has not settled yet the colours may be others.
+func (w *Watcher) Again() (until float64, ok bool) {
+	c := w.choices
+	if c == nil || w.again || !c.unsettled || c.reg.hist == nil || w.Marker != nil {
+		return 0, false
+	}
+	w.again = true
+	c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
+	w.people = newPeople(w.set.Cam, w.bg.Small.W, w.bg.Small.H, w.bg.Factor)
+	w.fresh()
+	return c.blind, true
+}
+
+// fresh is the state before the first frame, of all but what is learned.
+func (w *Watcher) fresh() {
+	w.have, w.ever, w.motion = false, false, Motion{}
+	w.lastWhole, w.lastSteer, w.shakeEnd, w.adrift = math.Inf(-1), math.Inf(-1), math.Inf(-1), math.NaN()
+	w.learned.X, w.top.t = math.NaN(), math.NaN()
+}
+
+// insert keeps what Read gave of a look that was made again and gave nothing before,
+// in the order of time; half an hour of looks that was settled is not opened again.
+func (t *Texture) insert(u unwrapped) {
+	if t.model != nil {
+		return
+	}
+	i := sort.Search(len(t.looks), func(i int) bool { return t.looks[i].t >= u.t })
+	if i < len(t.looks) && t.looks[i].t == u.t {
+		return
+	}
+	t.looks = append(t.looks, unwrapped{})
+	copy(t.looks[i+1:], t.looks[i:])
+	t.looks[i] = u
+}
