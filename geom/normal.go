@@ -17,21 +17,26 @@ func Inverse2(s [3]float64) (inv [3]float64, ok bool) {
 // that gonum/mat takes for so few unknowns (BenchmarkNormal). Other problems
 // are for LevenbergMarquardt.
 type Normal struct {
-	H [6]float64 // sum of w j j': xx, xy, yy, xz, yz, zz
-	G [3]float64 // sum of w j e
+	H [6]float64 // sums of w aa, ab, bb, ac, bc, cc
+	G [3]float64 // sums of w ae, be, ce
 }
 
-// Add takes in an equation j . x = e of weight w.
-func (n *Normal) Add(w float64, j [3]float64, e float64) {
-	n.H[0] += w * j[0] * j[0]
-	n.H[1] += w * j[0] * j[1]
-	n.H[2] += w * j[1] * j[1]
-	n.H[3] += w * j[0] * j[2]
-	n.H[4] += w * j[1] * j[2]
-	n.H[5] += w * j[2] * j[2]
-	n.G[0] += w * j[0] * e
-	n.G[1] += w * j[1] * e
-	n.G[2] += w * j[2] * e
+// Add takes in an equation a x + b y + c z = e of weight w.
+func (n *Normal) Add(w, a, b, c, e float64) {
+	wa, wb := w*a, w*b
+	n.H[0] += wa * a
+	n.H[1] += wa * b
+	n.H[2] += wb * b
+	n.G[0] += wa * e
+	n.G[1] += wb * e
+	if c == 0 {
+		return
+	}
+	wc := w * c
+	n.H[3] += wa * c
+	n.H[4] += wb * c
+	n.H[5] += wc * c
+	n.G[2] += wc * e
 }
 
 // Solve returns the unknowns and how many of them the equations settle: three;

@@ -17,7 +17,7 @@ func drawnNormal(rng *rand.Rand, x [3]float64, noise float64) (n Normal, a *mat.
 		j := [3]float64{rng.NormFloat64(), 2 * rng.NormFloat64(), 0.3 * rng.NormFloat64()}
 		w := 0.1 + rng.Float64()
 		e := j[0]*x[0] + j[1]*x[1] + j[2]*x[2] + noise*rng.NormFloat64()
-		n.Add(w, j, e)
+		n.Add(w, j[0], j[1], j[2], e)
 		s := math.Sqrt(w)
 		a.SetRow(i, []float64{s * j[0], s * j[1], s * j[2]})
 		b.SetVec(i, s*e)
@@ -66,8 +66,8 @@ func TestNormalOpen(t *testing.T) {
 	var two, one Normal
 	for i := range 8 {
 		s, c := math.Sincos(float64(i))
-		two.Add(1, [3]float64{c, s, 0}, 3*c-2*s)
-		one.Add(1, [3]float64{c, 2 * c, s}, c)
+		two.Add(1, c, s, 0, 3*c-2*s)
+		one.Add(1, c, 2*c, s, c)
 	}
 	x, settled := two.Solve()
 	if settled != 2 || math.Abs(x[0]-3) > 1e-12 || math.Abs(x[1]+2) > 1e-12 || x[2] != 0 {

@@ -313,8 +313,8 @@ func (a *Anchors) Measure(p *Plane, guess [3]float64) (m Motion, ok bool) {
 				s := a.project(u, q.c.ray)
 				jx[i], jy[i] = (s.X-o.X)/d, (s.Y-o.Y)/d
 			}
-			n.Add(k, jx, ex)
-			n.Add(k, jy, ey)
+			n.Add(k, jx[0], jx[1], jx[2], ex)
+			n.Add(k, jy[0], jy[1], jy[2], ey)
 		}
 		if in < 6 || in*3 < len(got) {
 			return m, false

@@ -138,11 +138,11 @@ func (f *Fitter) solve(fit *Fit, reach float64, visible int) (d [3]float64, ok b
 			}
 			u := e / scale
 			w := (1 - u*u) * (1 - u*u) * r.s / (r.s + softness) * share
-			j := [3]float64{r.jx, r.jy, 0}
+			jh := 0.0
 			if turn {
-				j[2] = r.jh
+				jh = r.jh
 			}
-			n.Add(w, j, e)
+			n.Add(w, r.jx, r.jy, jh, e)
 			sw += w
 			swe += w * e * e
 		}

@@ -95,7 +95,7 @@ func SolveMarker(corners [4]geom.Point2, cam *geom.Camera, mk geom.Marker, floor
 				return fix, false
 			}
 			for k, e := range [2]float64{corners[i].X - px.X, corners[i].Y - px.Y} {
-				n.Add(1, [3]float64{j[k][0], j[k][1], -j[k][0]*ay + j[k][1]*ax}, e)
+				n.Add(1, j[k][0], j[k][1], -j[k][0]*ay+j[k][1]*ax, e)
 				chi += e * e
 			}
 		}

@@ -193,7 +193,7 @@ func (f *Fitter) spread(at geom.Pose) (share float64, ok bool) {
 				continue
 			}
 			n++
-			eq.Add((1-u*u)*(1-u*u)*r.s/(r.s+softness), j, e)
+			eq.Add((1-u*u)*(1-u*u)*r.s/(r.s+softness), j[0], j[1], j[2], e)
 		}
 		if n < 20 {
 			return 0, false
