@@ -14,9 +14,10 @@ libopencv-ml-dev libopencv-stitching-dev libopencv-contrib-dev
 libavformat-dev libavcodec-dev libavutil-dev libswscale-dev"
 
 # What the tests need beyond that: chessboard pictures with published
-# intrinsics, a second encoder and decoder, a browser without a window, and a
-# database for the queue of several machines, and a check of the scripts.
-test_packages="opencv-doc ffmpeg chromium postgresql shellcheck"
+# intrinsics, a second encoder and decoder, a browser without a window, a
+# database for the queue of several machines, a check of the scripts, and second
+# readers of PDF.
+test_packages="opencv-doc ffmpeg chromium postgresql shellcheck qpdf ghostscript poppler-utils curl"
 
 export CGO_ENABLED=1
 export CGO_CPPFLAGS="-I/usr/include/opencv4"
