@@ -129,7 +129,7 @@ func orEmpty(m map[string]string) map[string]string {
 }
 
 func recordingInfo(r track.Recording) RecordingInfo {
-	out := RecordingInfo{Files: []string{}, SHA256: []string{}, Frames: r.Frames, FramesBad: r.FramesBad, DurationS: r.Duration}
+	out := RecordingInfo{Files: []string{}, SHA256: []string{}, Frames: r.Frames, FramesBad: r.FramesBad, DurationS: r.Duration, LookedAgainS: r.LookedAgain}
 	for _, f := range r.Files {
 		out.Files = append(out.Files, filepath.Base(f))
 	}

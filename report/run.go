@@ -77,6 +77,8 @@ type RecordingInfo struct {
 	FramesBad int      `json:"frames_bad"`
 	DurationS float64  `json:"duration_s"`
 	FrameSize []int    `json:"frame_size"` // width, height in pixels; null of a path
+	// Seconds from the start that were looked at a second time, with the robot's colours known.
+	LookedAgainS float64 `json:"looked_again_s,omitempty"`
 }
 
 // CameraInfo says how well the camera is known; all null of a path.

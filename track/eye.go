@@ -232,7 +232,7 @@ func (r *reading) read(out io.Reader) error {
 			r.failure = m.Fail.failure()
 		case m.End != nil:
 			r.ended = true
-			r.rec.Frames, r.rec.FramesBad, r.rec.Duration = m.End.Frames, m.End.Bad, m.End.Duration
+			r.rec.Frames, r.rec.FramesBad, r.rec.Duration, r.rec.LookedAgain = m.End.Frames, m.End.Bad, m.End.Duration, m.End.LookedAgain
 			r.stages = m.End.Stages
 		}
 	}

@@ -48,6 +48,7 @@ type Recording struct {
 	Frames        int      // frames in the recording
 	FramesBad     int      // frames that could not be decoded
 	Duration      float64  // s
+	LookedAgain   float64  // s, from its start, that were looked at twice; 0: none
 	Width, Height int      // pixels
 }
 

@@ -57,6 +57,7 @@ type OpenReply struct {
 type EndReply struct {
 	Frames, Bad int
 	Duration    float64 // s, to the last frame's end
+	LookedAgain float64 // s, see Recording
 	Stages      []Stage
 }
 

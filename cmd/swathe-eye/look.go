@@ -405,6 +405,7 @@ func (l *looker) watch(w *sight.Watcher, stopped *far) error {
 		if err := l.again(w, until); err != nil {
 			return err
 		}
+		end.LookedAgain = until
 	}
 	t0 := time.Now()
 	l.doing("working out how the robot was turned")
