@@ -162,7 +162,7 @@ func randomRoom(rng *rand.Rand) *geom.Plan {
 // the automatic cell (every tenth room). 200 rooms; with SWATHE_LONG=1 500, all at both.
 func TestSweepAgainstExactUnion(t *testing.T) {
 	const seed = 20240
-	n, every := 200, 10
+	n, every := 100, 10
 	if long() {
 		n, every = 500, 1
 	}
