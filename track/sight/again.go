@@ -14,9 +14,9 @@ const AgainPast = 2
 // Again tells whether the run's beginning is to be looked at once more, up to a
 // time, s, and if so makes the Watcher ready for it; it is asked once, when all
 // frames were looked at and before Turns. The robot's colours are learned from
-// looks at it. Where looks before they were known did not settle where it is, all of
-// these are made again with what is known now, as in a second turn of expectation
-// and maximisation: frames from the first to AgainPast beyond the time. What is found
+// looks at it. Where looks before they were known did not settle where it is, all up
+// to the last of these are made again with what is known now, as in a second turn of
+// expectation and maximisation: frames from the first to AgainPast beyond the time. What is found
 // in those up to the time counts where nothing was found before; what was found stays,
 // for while an encoder has not settled yet the colours may be others.
 func (w *Watcher) Again() (until float64, ok bool) {

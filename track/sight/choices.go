@@ -24,8 +24,8 @@ type choices struct {
 	gains   [256]float64 // of the last frames without anybody by
 	seen    int
 
-	blind     float64 // s, of the last look before the colours were known
-	unsettled bool    // a look before that found nothing, and did not know why
+	unsettled bool    // a look before the colours were known found nothing, and did not know why
+	blind     float64 // s, of the last such look
 }
 
 type choiceFrame struct {
@@ -253,9 +253,8 @@ func (w *Watcher) Anew() {
 
 // noted keeps the sighting that was made of the last frame.
 func (c *choices) noted(s Sighting) {
-	if c.reg.hist == nil {
-		c.blind = s.T
-		c.unsettled = c.unsettled || !s.Found && s.Why == WhyNothing
+	if c.reg.hist == nil && !s.Found && s.Why == WhyNothing {
+		c.unsettled, c.blind = true, s.T
 	}
 	c.frames[len(c.frames)-1].s = s
 }
