@@ -24,7 +24,7 @@ type choices struct {
 	gains   [256]float64 // of the last frames without anybody by
 	seen    int
 
-	unsettled bool    // a look before the colours were known found nothing, and did not know why
+	unsettled bool    // a look before the colours were known was decided to have found nothing, and does not know why
 	blind     float64 // s, of the last such look
 }
 
@@ -33,6 +33,7 @@ type choiceFrame struct {
 	gains  []float64
 	chosen int
 	s      Sighting
+	blind  bool // the colours were not known yet
 }
 
 func newChoices(set *Setup, bg *Background) *choices {
@@ -253,10 +254,8 @@ func (w *Watcher) Anew() {
 
 // noted keeps the sighting that was made of the last frame.
 func (c *choices) noted(s Sighting) {
-	if c.reg.hist == nil && !s.Found && s.Why == WhyNothing {
-		c.unsettled, c.blind = true, s.T
-	}
-	c.frames[len(c.frames)-1].s = s
+	f := &c.frames[len(c.frames)-1]
+	f.s, f.blind = s, c.reg.hist == nil
 }
 
 // Revised returns the sightings that were decided otherwise than they were
@@ -268,6 +267,9 @@ func (w *Watcher) Revised(end bool) []Sighting {
 	}
 	for _, d := range c.dec.Decided(end) {
 		fr := &c.frames[d.Frame-c.first]
+		if fr.blind && d.Place < 0 && (fr.s.Found || fr.s.Why == WhyNothing) {
+			c.unsettled, c.blind = true, fr.s.T
+		}
 		if d.Place == fr.chosen {
 			continue
 		}
