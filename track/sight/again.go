@@ -3,8 +3,6 @@ package sight
 import (
 	"math"
 	"sort"
-
-	"swathe/track/decide"
 )
 
 // AgainPast is how far beyond the looks that are made again frames are looked at,
@@ -25,7 +23,7 @@ func (w *Watcher) Again() (until float64, ok bool) {
 		return 0, false
 	}
 	w.again = true
-	c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
+	c.anew()
 	w.people = newPeople(w.set.Cam, w.bg.Small.W, w.bg.Small.H, w.bg.Factor)
 	w.fresh()
 	return c.blind, true

@@ -248,8 +248,13 @@ func (w *Watcher) learnColours(fit *Fit) {
 func (w *Watcher) Anew() {
 	w.have = false
 	if c := w.choices; c != nil {
-		c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
+		c.anew()
 	}
+}
+
+// anew forgets the frames so far.
+func (c *choices) anew() {
+	c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
 }
 
 // noted keeps the sighting that was made of the last frame.
