@@ -23,13 +23,13 @@ func FuzzNotes(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
+	l, err := OpenText(f.TempDir(), good)
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 1<<16 {
 			return
-		}
-		l, err := OpenText(t.TempDir(), good)
-		if err != nil {
-			t.Fatal(err)
 		}
 		var p *Problems
 		if err := l.CheckNotes("x.yaml", data); errors.As(err, &p) && len(p.List) == 0 {
@@ -45,14 +45,14 @@ func FuzzRunSheet(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
+	dir := f.TempDir()
+	l, err := OpenText(dir, good)
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 1<<16 {
 			return
-		}
-		dir := t.TempDir()
-		l, err := OpenText(dir, good)
-		if err != nil {
-			t.Fatal(err)
 		}
 		if err := os.WriteFile(filepath.Join(dir, "runs.csv"), data, 0o644); err != nil {
 			t.Fatal(err)
