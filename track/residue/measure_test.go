@@ -27,12 +27,18 @@ func TestDrawnFloors(t *testing.T) {
 		as, ad, al := sa.truth()
 		none := spotless()
 		before, clean := d.shoot(t, eye, &sb, 1, 0.15, 92, 1), d.shoot(t, eye, none, 1, 0.15, 92, 2)
-		for _, c := range []struct {
-			name  string
-			after *Picture
-		}{{"same light", d.shoot(t, eye, &sa, 1, 0.15, 92, 3)}, {"dim and uneven", d.shoot(t, eye, &sa, 0.75, -0.25, 92, 4)}, {"quality 80", d.shoot(t, eye, &sa, 1, 0.15, 80, 5)}} {
+		for i, c := range []struct {
+			name        string
+			light, tilt float64
+			quality     int
+			seed        uint64
+		}{{"dim and uneven", 0.75, -0.25, 92, 4}, {"same light", 1, 0.15, 92, 3}, {"quality 80", 1, 0.15, 80, 5}} {
+			if i > 0 && os.Getenv("SWATHE_LONG") == "" {
+				break
+			}
 			t.Run(d.name+"/"+c.name, func(t *testing.T) {
-				out, err := Measure(Job{Ground: own, Residual: residual, Room: drawRoom, Patches: drawPatches, Before: before, After: c.after, Clean: clean})
+				after := d.shoot(t, eye, &sa, c.light, c.tilt, c.quality, c.seed)
+				out, err := Measure(Job{Ground: own, Residual: residual, Room: drawRoom, Patches: drawPatches, Before: before, After: after, Clean: clean})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -199,6 +205,9 @@ func TestSmallShift(t *testing.T) {
 func TestWithoutClean(t *testing.T) {
 	_, eye := drawMarks()
 	for i, d := range floors() {
+		if i == 1 && os.Getenv("SWATHE_LONG") == "" {
+			continue
+		}
 		sb, sa := d.soil()
 		out, err := Measure(Job{Ground: eye, Room: drawRoom, Patches: drawPatches, Before: d.shoot(t, eye, &sb, 1, 0.1, 92, 1), After: d.shoot(t, eye, &sa, 1, 0.1, 92, 2)})
 		if err != nil {

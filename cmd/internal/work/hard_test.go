@@ -22,6 +22,7 @@ const hard = "../../../testdata/hard"
 type hardCase struct {
 	run, what string
 	anyway    bool       // measured although too little was seen
+	long      bool       // with SWATHE_LONG alone
 	refused   string     // the reason, every number as #; empty: it is measured
 	kind      string     // of the refusal
 	ends      [2]string  // how the run started and ended
@@ -49,13 +50,13 @@ var hardCases = []hardCase{
 			"(#) " + hardSize + "; (#) " + hardFaint + "; (#) " + hardMarks + hardAnyway},
 	{run: "heron_single_2", what: "the white balance jumps, and back", ends: [2]string{"at rest", "stood still"}, lost: [2]float64{0, 0.02}},
 	{run: "heron_single_3", what: "it rests for more than 80 % of the recording", ends: [2]string{"at rest", "stood still"}, lost: [2]float64{0, 0.02}},
-	{run: "crake_single_1", what: "a body that is not convex", ends: [2]string{"at rest", "stood still"}, lost: [2]float64{0, 0.02}},
+	{run: "crake_single_1", what: "a body that is not convex", long: true, ends: [2]string{"at rest", "stood still"}, lost: [2]float64{0, 0.02}},
 	{run: "heron_single_4", what: "nobody at all", kind: "no robot", refused: hardNobody},
 	{run: "heron_single_5", what: "a person, and no robot", kind: "no robot", refused: hardNobody + "; something moved in the picture, but nothing with the robot's outline"},
 	{run: "heron_single_6", what: "gone from sight half-way", kind: "too little seen",
 		refused: "the robot was found in only # % of the recording (# s of # s): from # to # s from (#, #) to (#, #) m." + hardLittle +
 			"(#) " + hardGone + "; (#) " + hardSize + "; (#) " + hardFaint + hardAnyway},
-	{run: "heron_single_6", what: "gone from sight half-way, measured all the same", anyway: true, ends: [2]string{"at rest", "lost"}, lost: [2]float64{0.65, 0.75},
+	{run: "heron_single_6", what: "gone from sight half-way, measured all the same", long: true, anyway: true, ends: [2]string{"at rest", "lost"}, lost: [2]float64{0.65, 0.75},
 		warnings: []string{"the robot's position is unknown for # % of the recording (# s), longest from # to # s (nothing of the robot's size was seen); nothing counts as cleaned there, so the coverage is a lower bound"}},
 }
 
@@ -83,6 +84,9 @@ func TestHardRecordings(t *testing.T) {
 		return track.Measure(ctx, eye, job, track.DefaultOptions(), tell)
 	}}
 	for _, c := range hardCases {
+		if c.long && os.Getenv("SWATHE_LONG") == "" {
+			continue
+		}
 		t.Run(strings.ReplaceAll(c.what, " ", "_"), func(t *testing.T) {
 			items, err := List(l, []string{"stage/" + c.run})
 			if err != nil {
