@@ -121,7 +121,7 @@ func rest(l []linked, i, dir int, opt Options) (x, y, h, restT float64) {
 			hs = append(hs, l[k].pose.Heading)
 		}
 	}
-	return middleOf(xs), middleOf(ys), middleOf(hs), 0.3
+	return geom.Median(xs), geom.Median(ys), geom.Median(hs), 0.3
 }
 
 // stays tells whether the robot is still away from its place of rest a moment

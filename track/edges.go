@@ -43,7 +43,7 @@ func stoodBeyond(l []linked, i, j int, opt Options) bool {
 	if math.Abs(l[last].T-l[at].T) < standAtLeast || len(changed) < 4 {
 		return false
 	}
-	usual := middleOf(changed)
+	usual := geom.Median(changed)
 	if usual <= standSlack { // it hardly shows: its absence would not either
 		return false
 	}

@@ -73,7 +73,7 @@ func aroundTurn(z []angleFix, at []int, k, dir int) float64 {
 	for m := k; m >= 0 && m < len(at) && math.Abs(z[at[m]].t-z[at[k]].t) <= turnWindow; m += dir {
 		v = append(v, z[at[m]].a)
 	}
-	return middleOf(v)
+	return geom.Median(v)
 }
 
 // holdOne makes the headings of some looks one, and leaves out those of them
@@ -87,12 +87,12 @@ func holdOne(z []angleFix, held []float64, s []int, opt Options) {
 	for _, i := range s {
 		v = append(v, z[i].a)
 	}
-	m := middleOf(v)
+	m := geom.Median(v)
 	for k := range v {
 		v[k] = math.Abs(v[k] - m)
 	}
 	// 1.4826 sigmas to a median deviation, of a normal distribution.
-	tight := math.Max(0.5*deg, 2.5*1.4826*middleOf(v))
+	tight := math.Max(0.5*deg, 2.5*1.4826*geom.Median(v))
 	a, b := 0, n
 	for a < b && math.Abs(z[s[a]].a-m) > tight {
 		a++

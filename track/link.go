@@ -109,7 +109,7 @@ func lessShadow(l []linked) {
 	if len(v) == 0 {
 		return
 	}
-	more := quantile(v, 0.5) - shadowCrowd
+	more := geom.Quantile(v, 0.5) - shadowCrowd
 	if !(more > 0) {
 		return
 	}

@@ -3,6 +3,7 @@ package track
 import (
 	"fmt"
 	"math"
+	"swathe/geom"
 )
 
 // farMove is the movement of the whole picture, as a share of its diagonal,
@@ -52,7 +53,7 @@ func cameraMoves(l []linked, job Job, opt Options) (warnings []string, err error
 		}
 	}
 	if shaky > 3 {
-		return []string{fmt.Sprintf("switch off the camera's stabilisation: the picture shakes by up to %.1f px; positions were corrected", quantile(shifts, 0.98))}, nil
+		return []string{fmt.Sprintf("switch off the camera's stabilisation: the picture shakes by up to %.1f px; positions were corrected", geom.Quantile(shifts, 0.98))}, nil
 	}
 	return warnings, nil
 }

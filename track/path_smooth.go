@@ -162,7 +162,7 @@ func trim(l []linked, i, j int, mx, my, lim float64) (a, b int) {
 		}
 	}
 	if len(xs) > 0 {
-		mx, my = middleOf(xs), middleOf(ys)
+		mx, my = geom.Median(xs), geom.Median(ys)
 	}
 	a, b = i, j
 	tight := 0.6 * lim
@@ -248,5 +248,5 @@ func usualSpeed(l []linked) float64 {
 	if len(v) == 0 {
 		return 0.3
 	}
-	return quantile(v, 0.9)
+	return geom.Quantile(v, 0.9)
 }

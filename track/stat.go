@@ -2,28 +2,9 @@ package track
 
 import (
 	"math"
-	"slices"
 
 	"swathe/geom"
 )
-
-// quantile returns the q-th quantile (0..1) of v, interpolated; NaN if empty.
-// It sorts v.
-func quantile(v []float64, q float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(v)
-	p := q * float64(len(v)-1)
-	i := int(p)
-	if i+1 >= len(v) {
-		return v[len(v)-1]
-	}
-	return v[i] + (p-float64(i))*(v[i+1]-v[i])
-}
-
-// middleOf returns the median of v, which it sorts.
-func middleOf(v []float64) float64 { return quantile(v, 0.5) }
 
 // circularMedian returns the angle from which the weighted absolute
 // differences are least, searched among the mean direction and its

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"swathe/coverage/stats"
+	"swathe/geom"
 )
 
 // Cell is one figure of one group.
@@ -104,7 +105,7 @@ func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
 		c.MeasU, c.OwnU = math.Sqrt(sum/float64(n)), math.Sqrt(own/float64(n))
 	}
 	if f.Cut == CutTime {
-		c.Median = stats.Median(c.all())
+		c.Median = geom.Median(c.all())
 	}
 	if len(c.Never) > 0 {
 		return c

@@ -5,7 +5,6 @@ import (
 	"sort"
 
 	"swathe/coverage"
-	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -92,7 +91,7 @@ func (r *run) findBreaks() {
 	if len(dts) == 0 {
 		return
 	}
-	limit := math.Max(breakTime, 5*stats.Median(dts))
+	limit := math.Max(breakTime, 5*geom.Median(dts))
 	for i, dt := range dts {
 		if dt > limit && r.ss[i].Placed() && r.ss[i+1].Placed() {
 			r.breaks = append(r.breaks, geom.Span{From: r.ss[i].T, To: r.ss[i+1].T})

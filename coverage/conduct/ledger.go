@@ -3,7 +3,6 @@ package conduct
 import (
 	"math"
 
-	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -290,5 +289,5 @@ func (r *run) ownSpeed(rows Rows) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
-	return stats.Median(v)
+	return geom.Median(v)
 }

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -252,7 +251,7 @@ func (r *run) block(ls []Lane, m []int) Block {
 	}
 	b.Spacings = r.spacings(ls, m, b.Direction)
 	if len(b.Spacings) > 0 {
-		b.SpacingM = stats.Median(b.Spacings)
+		b.SpacingM = geom.Median(b.Spacings)
 		b.OverlapM = r.robot.Tools[0].Width - b.SpacingM
 	}
 	if n := float64(len(b.Spacings)); n > 1 {

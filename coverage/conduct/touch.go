@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"swathe/coverage/stats"
 	"swathe/geom"
 )
 
@@ -244,7 +243,7 @@ func (r *run) bumped(start float64) bool {
 	}
 	// How far it still had to go, along the way that it came. The median is of
 	// many looks, so that the noise of one does not count.
-	x, y := stats.Median(restX), stats.Median(restY)
+	x, y := geom.Median(restX), geom.Median(restY)
 	dx, dy := x-xs[0], y-ys[0]
 	way := math.Hypot(dx, dy)
 	if way == 0 {

@@ -57,17 +57,3 @@ func Quantile(sorted []float64, p float64) float64 {
 	}
 	return a
 }
-
-// Median is the middle value of v, of an even number the mean of the middle two;
-// NaN of none.
-func Median(v []float64) float64 {
-	v = slices.Sorted(slices.Values(v))
-	n := len(v)
-	switch {
-	case n == 0:
-		return math.NaN()
-	case n%2 == 1 || v[n/2-1] == v[n/2]: // of two infinities too
-		return v[n/2]
-	}
-	return (v[n/2-1] + v[n/2]) / 2
-}

@@ -15,7 +15,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"unsafe"
 
 	"gocv.io/x/gocv"
@@ -367,6 +366,5 @@ func medianRMS(p []track.BoardPicture) float64 {
 			v = append(v, *x.RMS)
 		}
 	}
-	slices.Sort(v)
-	return v[len(v)/2]
+	return geom.Median(v)
 }

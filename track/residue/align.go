@@ -3,6 +3,7 @@ package residue
 import (
 	"fmt"
 	"math"
+	"swathe/geom"
 )
 
 // pattern is the floor's own pattern: the logarithm of luminance between two
@@ -32,7 +33,7 @@ func patternOf(l *light, floor []bool, fine, coarse float64) *pattern {
 			m, n = append(m, math.Abs(float64(a[i]))), append(n, math.Abs(float64(y[i]-c[i])))
 		}
 	}
-	spread := 1.4826 * median(m)
+	spread := 1.4826 * geom.Median(m)
 	cut := float32(3 * spread)
 	var level []float64
 	for i := 0; i < len(y); i += 7 {
@@ -44,8 +45,8 @@ func patternOf(l *light, floor []bool, fine, coarse float64) *pattern {
 		// The logarithm of codes is that of light by 2.2. Noise from pixel to pixel
 		// keeps sqrt(1 - 1/pi + 1/(8 pi)) of itself less its Gaussian of 1 px, and of the
 		// band some 1 / (2 sqrt(pi) fine).
-		codes := 255 * encode(math.Exp(median(level))) / 2.2
-		p.spread, p.noise = spread*codes, 1.4826*median(n)/0.85*codes/(2*math.Sqrt(math.Pi)*fine)
+		codes := 255 * encode(math.Exp(geom.Median(level))) / 2.2
+		p.spread, p.noise = spread*codes, 1.4826*geom.Median(n)/0.85*codes/(2*math.Sqrt(math.Pi)*fine)
 	}
 	for i, v := range a {
 		a[i] = min(max(v, -cut), cut)

@@ -2,6 +2,7 @@ package residue
 
 import (
 	"math"
+	"swathe/geom"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -37,7 +38,7 @@ func newChange(r *roi, p *light) *change {
 			y, b = append(y, math.Abs(v[0])), append(b, math.Hypot(v[1], v[2]))
 		}
 	}
-	c.luma, c.chroma = sq(1.4826*median(y))+quantum, sq(median(b))/1.386+quantum
+	c.luma, c.chroma = sq(1.4826*geom.Median(y))+quantum, sq(geom.Median(b))/1.386+quantum
 	return c
 }
 
@@ -54,7 +55,7 @@ func scatter(d [3][]float32, mark []bool) [6]float64 {
 				a = append(a, math.Abs(float64(d[k][i])))
 			}
 		}
-		v[k] = sq(1.4826*median(a)) + quantum
+		v[k] = sq(1.4826*geom.Median(a)) + quantum
 	}
 	inv := [6]float64{0: 1 / v[0], 3: 1 / v[1], 5: 1 / v[2]}
 	for range 4 {

@@ -75,7 +75,7 @@ func (c *change) grains(o *small, g Ground) (out []Grain) {
 			shapes = append(shapes, p.long)
 		}
 	}
-	usual := median(shapes)
+	usual := geom.Median(shapes)
 	for _, p := range heaps {
 		whole := 0.0
 		for _, q := range p.lobes {

@@ -116,7 +116,7 @@ func (c *change) strands(o *small, g Ground) (h Tresses) {
 			all = append(all, t)
 		}
 	}
-	w := median(widths)
+	w := geom.Median(widths)
 	if len(widths) < 30 {
 		w = 0
 	}
@@ -231,7 +231,7 @@ func toTip(big []float32, w, h int, l []geom.Point2, half float64) []geom.Point2
 	for _, p := range l[max(0, n-6*hairFine) : n-hairFine] {
 		level = append(level, float64(at(p)))
 	}
-	cut := float32(median(level) / 2)
+	cut := float32(geom.Median(level) / 2)
 	tip := 0.0
 	for tip < 3*hairFine && at(end.Add(d.Scale(tip))) > cut {
 		tip += 0.2

@@ -1,6 +1,9 @@
 package residue
 
-import "math"
+import (
+	"math"
+	"swathe/geom"
+)
 
 // ownClean is a change against the clean floor as the picture itself shows it
 // about the soil: without a clean picture that is all there is. For a stain, a
@@ -33,7 +36,7 @@ func ownClean(r *roi, p *light, kind string) *change {
 				dist = append(dist, off[i])
 			}
 		}
-		s := math.Max(median(dist), 0.5)
+		s := math.Max(geom.Median(dist), 0.5)
 		for i := range keep {
 			keep[i] = 0
 			if r.open[i] && off[i] < 4*s {
@@ -92,7 +95,7 @@ func (c *change) patternDifference() float64 {
 			d = append(d, c.differs(s, i))
 		}
 	}
-	return median(d)
+	return geom.Median(d)
 }
 
 // mostFalse is the share of floor beside a patch that may look soiled by mistake,

@@ -2,7 +2,7 @@ package residue
 
 import (
 	"math"
-	"slices"
+	"swathe/geom"
 )
 
 // largeReach is how far beyond the patch a thing goes that is none of its soil, as
@@ -72,7 +72,7 @@ func (c *change) shades(half, before []bool) []bool {
 				ratio[k] = append(ratio[k], math.Log(a/math.Max(decode(q/255), darkest)))
 			}
 		}
-		r, g, b := median(ratio[0]), median(ratio[1]), median(ratio[2])
+		r, g, b := geom.Median(ratio[0]), geom.Median(ratio[1]), geom.Median(ratio[2])
 		level := (r + g + b) / 3
 		if float64(was) > wasSoil*float64(len(p)) || max(r, g, b)-min(r, g, b) > neutral*math.Abs(level) {
 			continue
@@ -121,7 +121,7 @@ func (c *change) softness(p []int32, l []float32) float64 {
 			slope = append(slope, top(int(i)))
 		}
 	}
-	return quantile(depth, 0.9) / (quantile(slope, 0.75) * math.Sqrt(2*math.Pi))
+	return geom.Quantile(depth, 0.9) / (geom.Quantile(slope, 0.75) * math.Sqrt(2*math.Pi))
 }
 
 // mostMasked is the share of a patch that may lie beneath something.
@@ -197,13 +197,4 @@ func changes(r *roi, before, after *light, kind string) (b, a *change) {
 		return newChange(r, before), newChange(r, after)
 	}
 	return ownClean(r, before, kind), ownClean(r, after, kind)
-}
-
-// quantile of v, which is sorted by it; NaN for none.
-func quantile(v []float64, q float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(v)
-	return v[int(q*float64(len(v)-1)+0.5)]
 }

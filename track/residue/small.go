@@ -3,6 +3,7 @@ package residue
 import (
 	"math"
 	"slices"
+	"swathe/geom"
 )
 
 // small is soil made of things a few pixels wide, grains or strands: opaque, of
@@ -33,7 +34,7 @@ func (c *change) crisp(sigma float64) []float32 {
 			tint[i] = 0
 		}
 	}
-	sy, sc := float32(math.Sqrt(sq(1.4826*median(y))+quantum)), float32(math.Sqrt(sq(median(t))/1.386+quantum))
+	sy, sc := float32(math.Sqrt(sq(1.4826*geom.Median(y))+quantum)), float32(math.Sqrt(sq(geom.Median(t))/1.386+quantum))
 	top := highest(tint, c.w, c.h, 8)
 	for i := range n {
 		switch {
@@ -160,7 +161,7 @@ func (c *change) cover(o *small, of []int, near []bool, floor [3][]float32) {
 		}
 	}
 	for k := range v {
-		o.colour[k] = median(v[k])
+		o.colour[k] = geom.Median(v[k])
 	}
 	c.shares(o, near, floor)
 }

@@ -225,7 +225,7 @@ func (c *choices) usually(share float64) float64 {
 		return math.Inf(-1)
 	}
 	v := append([]float64(nil), c.gains[:n]...)
-	return quickselect(v, int(share*float64(n-1)))
+	return geom.Select(v, int(share*float64(n-1)))
 }
 
 // learnColours takes in the robot's colours at a fit of this look at the whole room.

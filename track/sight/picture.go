@@ -122,35 +122,5 @@ func median(v []float64) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
-	return quickselect(v, len(v)/2)
-}
-
-// quickselect returns the k-th smallest value, reordering v.
-func quickselect(v []float64, k int) float64 {
-	lo, hi := 0, len(v)-1
-	for lo < hi {
-		p := v[(lo+hi)/2]
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < p {
-				i++
-			}
-			for v[j] > p {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		if k <= j {
-			hi = j
-		} else if k >= i {
-			lo = i
-		} else {
-			break
-		}
-	}
-	return v[k]
+	return geom.Select(v, len(v)/2)
 }

@@ -206,7 +206,7 @@ func coloursOf(all []colour) palette {
 		for i, c := range all {
 			d[i] = float64(p.off(c))
 		}
-		edge := quickselect(append([]float64(nil), d...), len(d)*9/10)
+		edge := geom.Select(append([]float64(nil), d...), len(d)*9/10)
 		if edge < 10*10 {
 			break
 		}
