@@ -124,7 +124,7 @@ func cellOf(runs []Run, at []int, f Figure, level float64) Cell {
 	}
 	if !math.IsNaN(c.Interval.Lo) || !math.IsNaN(c.Interval.Hi) {
 		from := FromScatter
-		if c.N == 1 && one.Known() {
+		if c.N == 1 {
 			from = FromOne
 		}
 		c.From = &from

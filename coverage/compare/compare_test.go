@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"strings"
+	"swathe/coverage/stats"
 	"testing"
 )
 
@@ -72,6 +73,12 @@ func TestFewRuns(t *testing.T) {
 	cell, _ := c.Cell("reachable_share", 0)
 	if cell.N != 1 || *cell.From != FromOne || cell.Interval.Lo != .915 || !math.IsNaN(cell.SD) {
 		t.Errorf("one run: %+v", cell)
+	}
+	// An interval that is open on one side is of the one run as well.
+	open := six()[:1]
+	open[0].Interval = map[string]stats.Interval{"reachable_share": {Lo: .9, Hi: math.NaN()}}
+	if cell, _ := mustNew(t, append(open, six()[3]), DefaultOptions()).Cell("reachable_share", 0); cell.From == nil || *cell.From != FromOne {
+		t.Errorf("one run with a lower bound only: %+v", cell)
 	}
 	d := c.Differ[1]
 	near(t, "one against one", (d.Interval.Hi-d.Interval.Lo)/2, 1.959964*0.003*math.Sqrt2, 1e-8)
