@@ -12,9 +12,8 @@ dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 echo "seed $seed"
 # shellcheck disable=SC2046 # a list of flags
-cc -Wall -Wextra -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -o "$dir/hostile" track/cv/testdata/hostile.c \
-  track/cv/reader.c track/cv/share.c track/cv/thin.c track/cv/pool.c \
-  $(pkg-config --cflags --libs libavformat libavcodec libavutil libswscale) -lm -lpthread
+cc -Wall -Wextra -g -O1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -o "$dir/hostile" track/cv/testdata/hostile.c track/cv/reader.c \
+  $(pkg-config --cflags --libs libavformat libavcodec libavutil libswscale) -lm
 film=$(ls testdata/maple/recordings/cluttered/*.mp4 | head -1)
 for kind in mp4 mkv avi; do
   codec="-c:v libx264 -preset ultrafast"

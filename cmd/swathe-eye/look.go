@@ -80,7 +80,8 @@ func (f failure) Error() string { return f.Message }
 // inDecoders is how many calls into the C decoders are under way at a time. Each
 // occupies one of the GOMAXPROCS slots in which Go code may run. With so many slots
 // more, the runtime leaves them theirs; without, it takes the slot away and hands it
-// back at every frame, which costs a fiftieth of all work.
+// back at every frame: five minutes of 1920 x 1080 at 30 frames a second, measured in
+// 33 s, took 38 s.
 const inDecoders = 3
 
 func look([]string) error {
@@ -464,7 +465,7 @@ func (l *looker) again(w *sight.Watcher, until float64) error {
 }
 
 func (l *looker) partAgain(w *sight.Watcher, p part, until float64) (seen, revised []sight.Sighting, err error) {
-	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), nil)
+	r, err := cv.OpenAhead(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), nil)
 	if err != nil {
 		return nil, nil, failure{track.FailReply{Kind: track.NotReadable, File: p.file, Message: err.Error()}}
 	}
@@ -503,7 +504,7 @@ func (l *looker) revised(w *sight.Watcher, end bool) error {
 
 func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track.EndReply) (length float64, err error) {
 	p := l.parts[i]
-	r, err := cv.OpenRelay(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), behind)
+	r, err := cv.OpenAhead(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), behind)
 	if err != nil && behind != nil {
 		return 0, errDamaged // in which one cannot go about; it is read from its start
 	}

@@ -29,8 +29,8 @@ func resident(t *testing.T) float64 {
 	return kb / 1024
 }
 
-// Recordings of every container are opened, read by one reader and by two, searched and
-// closed again and again in one process, a thousand times with SWATHE_LONG: what the
+// Recordings of every container are opened, read, read ahead, searched and closed
+// again and again in one process, a thousand times with SWATHE_LONG: what the
 // C side holds does not grow.
 func TestNativeMemoryStaysFlat(t *testing.T) {
 	// MB, from the first fifth to the last: what the allocators keep comes and goes by
@@ -65,7 +65,7 @@ func TestNativeMemoryStaysFlat(t *testing.T) {
 		_ = r.Seek(4)
 		r.Close()
 		if n%10 == 0 {
-			l, err := OpenRelay(file, 3, sight.Picker{}, nil)
+			l, err := OpenAhead(file, 3, sight.Picker{}, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,8 +1,6 @@
 //go:build cgo && customenv
 
 #include "reader.h"
-#include "share.h"
-#include "thin.h"
 #include <libavcodec/avcodec.h>
 #include <libavformat/avformat.h>
 #include <libavutil/display.h>
@@ -17,6 +15,10 @@
 // key frame comes: ten seconds or so, in which what moves has been sent anew.
 #define SW_DISTRUST 300
 
+// How many packets ahead of the frame that was shown may be of frames that nobody
+// looks at; more are decoded.
+#define SW_UNSEEN 64
+
 struct sw_reader {
 	AVFormatContext *fmt;
 	AVCodecContext *dec;
@@ -30,9 +32,10 @@ struct sw_reader {
 	int64_t sent; // and of the last one handed to the decoder
 	int64_t hurry; // before this time only what later frames rest on is decoded
 	int rough;     // and that without smoothing the edges of its blocks
-	sw_thinner thin;
-	sw_sharer share;
-	int unit; // see sw_unit_length
+	double step, every; // s between frames and between looks; every 0: all are decoded
+	int64_t begin; // presentation time of the first frame
+	int64_t unseen[SW_UNSEEN]; // and of those that nobody looks at, not yet passed by a frame
+	int unseens;
 	uint8_t *work[3]; // planes halved, turned or with one field filled in
 	int workcap[3];
 	uint8_t *tmp;
@@ -45,10 +48,35 @@ static void say(char *err, int n, const char *what, int code) {
 	snprintf(err, n, code ? "%s (%s)" : "%s", what, b);
 }
 
+// Half a step off, so that times that are a little early or late stay in their slot.
+static int64_t slot(const sw_reader *r, double t) { return (int64_t)floor((t + r->step / 2) / r->every); }
+
+// Whether nobody looks at a packet's frame: it is not the first of its slot. The
+// decoder is told so and leaves it out unless others rest on it. Packets that the
+// container hides are of no frame at all.
+static int unseen(sw_reader *r, const AVPacket *p) {
+	int64_t pts = p->pts;
+	if (r->every <= 0 || r->begin == AV_NOPTS_VALUE || pts == AV_NOPTS_VALUE || p->flags & AV_PKT_FLAG_DISCARD || r->unseens >= SW_UNSEEN) return 0;
+	double t = (pts - r->begin) * av_q2d(r->fmt->streams[r->stream]->time_base);
+	if (slot(r, t) != slot(r, t - r->step)) return 0;
+	r->unseen[r->unseens++] = pts;
+	return 1;
+}
+
+// Forgets the unseen ones from one time to another, included, and returns how many.
+static int forget(sw_reader *r, int64_t from, int64_t to) {
+	int n = 0;
+	for (int i = 0; i < r->unseens;)
+		if (r->unseen[i] >= from && r->unseen[i] <= to) r->unseen[i] = r->unseen[--r->unseens], n++;
+		else i++;
+	return n;
+}
+
 // Notes that the packet last sent was lost: what rests on it shows the robot
 // where it was before.
 static void lose(sw_reader *r, int64_t pts) {
 	r->distrust = SW_DISTRUST;
+	forget(r, pts, pts);
 	if (pts != AV_NOPTS_VALUE && (r->lost == AV_NOPTS_VALUE || pts > r->lost)) r->lost = pts;
 }
 
@@ -89,7 +117,7 @@ int sw_open(const char *path, int threads, int strict, sw_reader **out, char *er
 	r->dec->thread_count = threads;
 	r->dec->thread_type = FF_THREAD_FRAME | FF_THREAD_SLICE;
 	if (strict && may_explode(codec->id)) r->dec->err_recognition = AV_EF_EXPLODE;
-	r->lost = r->sent = r->hurry = AV_NOPTS_VALUE;
+	r->lost = r->sent = r->hurry = r->begin = AV_NOPTS_VALUE;
 	e = avcodec_open2(r->dec, codec, NULL);
 	if (e < 0) { say(err, errlen, "its picture cannot be decoded", e); sw_close(r); return -1; }
 	if (r->dec->width <= 0 || r->dec->height <= 0 || r->dec->width > 16384 || r->dec->height > 16384) {
@@ -135,20 +163,22 @@ void sw_get_info(sw_reader *r, sw_info *o) {
 }
 
 void sw_thin(sw_reader *r, double step, double every) {
-	sw_thin_begin(&r->thin, r->fmt->streams[r->stream], step, every);
+	const AVCodecParameters *c = r->fmt->streams[r->stream]->codecpar;
+	// Two packets may make one interlaced frame. In H.265 others may rest on what the
+	// decoder would leave out.
+	if (c->codec_id != AV_CODEC_ID_H264 || !(step > 0) || every < 1.5 * step) return;
+	if (c->field_order != AV_FIELD_PROGRESSIVE && c->field_order != AV_FIELD_UNKNOWN) return;
+	r->step = step;
+	r->every = every;
 }
 
-double sw_group_length(sw_reader *r) { return sw_share_length(r->fmt, r->stream); }
-
-void sw_share(sw_reader *r, int of, int turn, struct sw_pool *pool) {
-	sw_pool_serve(pool, r->dec);
-	r->share.of = of;
-	r->share.turn = turn;
-	r->share.group = -1;
-	r->unit = sw_unit_length(r->fmt->streams[r->stream]);
+int sw_rest(sw_reader *r, double *t) {
+	int64_t last = INT64_MIN;
+	for (int i = 0; i < r->unseens; i++)
+		if (r->unseen[i] > last) last = r->unseen[i];
+	if (r->unseens) *t = last * av_q2d(r->fmt->streams[r->stream]->time_base);
+	return r->unseens;
 }
-
-int sw_rest(sw_reader *r, double *t) { return sw_thin_rest(&r->thin, t); }
 
 int sw_next(sw_reader *r, sw_frame *o) {
 	AVFrame *f = av_frame_alloc();
@@ -156,13 +186,7 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	for (;;) {
 		int e = avcodec_receive_frame(r->dec, f);
 		if (e == 0) break;
-		if (e == AVERROR_EOF) {
-			av_frame_free(&f);
-			if (!r->share.ending) return 0;
-			avcodec_flush_buffers(r->dec);
-			r->share.ending = 0;
-			return 2;
-		}
+		if (e == AVERROR_EOF) { av_frame_free(&f); return 0; }
 		if (e != AVERROR(EAGAIN)) { // a damaged frame: go on behind it
 			r->bad++;
 			lose(r, r->sent);
@@ -176,17 +200,10 @@ int sw_next(sw_reader *r, sw_frame *o) {
 			avcodec_send_packet(r->dec, NULL);
 			continue;
 		}
-		int whose = r->pkt->stream_index == r->stream ? sw_share_whose(&r->share, r->pkt, r->unit) : SW_OTHERS;
-		if (whose == SW_OVER) {
-			r->share.ending = 1;
-			avcodec_send_packet(r->dec, NULL);
-		}
-		if (whose != SW_OURS && r->pkt->stream_index == r->stream) sw_thin_note(&r->thin, r->pkt);
-		if (r->share.of && whose == SW_OURS && r->pkt->pts == AV_NOPTS_VALUE) r->bad++; // whoever puts the groups together goes by time
-		if (whose == SW_OURS && !sw_thin_leave_out(&r->thin, r->pkt)) {
+		if (r->pkt->stream_index == r->stream) {
 			r->sent = r->pkt->pts != AV_NOPTS_VALUE ? r->pkt->pts : r->pkt->dts;
 			int far = r->hurry != AV_NOPTS_VALUE && r->sent != AV_NOPTS_VALUE && r->sent < r->hurry;
-			r->dec->skip_frame = far ? AVDISCARD_NONREF : AVDISCARD_DEFAULT;
+			r->dec->skip_frame = unseen(r, r->pkt) || far ? AVDISCARD_NONREF : AVDISCARD_DEFAULT;
 			r->dec->skip_loop_filter = far && r->rough ? AVDISCARD_ALL : AVDISCARD_DEFAULT;
 			if (avcodec_send_packet(r->dec, r->pkt) < 0) {
 				r->bad++;
@@ -199,6 +216,7 @@ int sw_next(sw_reader *r, sw_frame *o) {
 	o->av = f;
 	int64_t ts = f->best_effort_timestamp;
 	o->has_time = ts != AV_NOPTS_VALUE;
+	if (r->begin == AV_NOPTS_VALUE) r->begin = ts;
 	o->t = o->has_time ? ts * av_q2d(r->fmt->streams[r->stream]->time_base) : 0;
 	o->key = f->key_frame;
 	o->bad = (f->flags & AV_FRAME_FLAG_CORRUPT) || f->decode_error_flags;
@@ -212,11 +230,10 @@ int sw_next(sw_reader *r, sw_frame *o) {
 		o->bad = 1;
 	}
 	o->interlaced = f->interlaced_frame;
-	o->skipped = o->has_time ? sw_thin_passed(&r->thin, ts) : 0;
+	forget(r, ts, ts);
+	o->skipped = o->has_time ? forget(r, INT64_MIN, ts) : 0;
 	return 1;
 }
-
-void sw_group_begins(sw_reader *r) { r->thin.outs = 0; }
 
 int sw_bad_count(sw_reader *r) { return r->bad; }
 
@@ -226,7 +243,7 @@ int sw_seek(sw_reader *r, double t) {
 	int e = av_seek_frame(r->fmt, r->stream, ts, AVSEEK_FLAG_BACKWARD);
 	if (e < 0) return e;
 	avcodec_flush_buffers(r->dec);
-	r->ended = r->distrust = r->thin.outs = 0;
+	r->ended = r->distrust = r->unseens = 0;
 	r->lost = r->hurry = AV_NOPTS_VALUE;
 	return 0;
 }

@@ -93,18 +93,12 @@ func (r *Reader) Close() {
 	r.c = nil
 }
 
-// errGroup says that a group of frames is over, of a reader that shares a
-// recording with others.
-var errGroup = errors.New("the end of a group")
-
 // Next returns the next frame, or nil at the end. The caller frees it.
 func (r *Reader) Next() (*Frame, error) {
 	f := &Frame{r: r}
 	switch e := C.sw_next(r.c, &f.c); {
 	case e == 0:
 		return nil, nil
-	case e == 2:
-		return nil, errGroup
 	case e < 0:
 		return nil, errors.New("the decoder gave up")
 	}

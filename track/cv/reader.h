@@ -7,7 +7,6 @@ extern "C" {
 #endif
 
 typedef struct sw_reader sw_reader;
-struct sw_pool;
 
 typedef struct {
 	int width, height; // after rotation, pixels
@@ -37,8 +36,7 @@ typedef struct {
 int sw_open(const char *path, int threads, int strict, sw_reader **out, char *err, int errlen);
 void sw_close(sw_reader *r);
 void sw_get_info(sw_reader *r, sw_info *out);
-// 1: a frame; 2: the end of a group of one's own, if others decode the rest (see
-// sw_share); 0: the end; negative: an error that ends the reading.
+// 1: a frame; 0: the end; negative: an error that ends the reading.
 int sw_next(sw_reader *r, sw_frame *out);
 // How many packets or frames could not be decoded so far.
 int sw_bad_count(sw_reader *r);
@@ -46,14 +44,6 @@ int sw_bad_count(sw_reader *r);
 // are the first in a slot of `every` seconds; step is the time between frames,
 // s. Nothing is left out of what is not H.264, interlaced or without times.
 void sw_thin(sw_reader *r, double step, double every);
-// The mean length of the groups of frames that can be decoded by themselves, s;
-// 0 if there are no such groups. The reader is of no use afterwards.
-double sw_group_length(sw_reader *r);
-// Decode, of every `of` groups in turn, the turn-th only (from 0), with one thread
-// and memory from a pool that outlives the reader.
-void sw_share(sw_reader *r, int of, int turn, struct sw_pool *pool);
-// Behind the end of a group: what sw_rest told of it is done with.
-void sw_group_begins(sw_reader *r);
 // Behind the last frame: how many were left out after it, and in *t the time of
 // the last of these.
 int sw_rest(sw_reader *r, double *t);
