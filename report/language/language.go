@@ -167,7 +167,11 @@ func parse(file, text string) (*Catalogue, error) {
 			c.exact[lowerFirst(e.id)] = e.says
 			continue
 		}
-		c.form = append(c.form, newForm(e))
+		f := newForm(e)
+		if f.letters == 0 { // it would be its own part for ever
+			return nil, fmt.Errorf("%s:%d: %q has no word of its own; take the entry out", file, e.line, e.id)
+		}
+		c.form = append(c.form, f)
 	}
 	if c.Name == "" || len(c.Decimal) > 1 {
 		return nil, fmt.Errorf("%s: its head must name the language, and one sign before decimals, such as \"Language: de\\nX-Decimal-Sign: ,\\n\"", file)

@@ -85,6 +85,7 @@ func TestFilesThatAreRefused(t *testing.T) {
 		head + "msgid \"a\"\nmsgstr b\n":                            "xx.po:6",
 		head + "nonsense\n":                                         "xx.po:5",
 		head + "msgid \"a\"\nmsgstr \"b {1}\"\n":                    "{1}",
+		head + "msgid \"{1}{2}\"\nmsgstr \"{2}\"\n":                 "no word of its own",
 		head + "msgid \"a\"\nmsgstr \"\"\nmsgid \"a\"\nmsgstr \"\"": "already",
 	} {
 		if _, err := parse("xx.po", text); err == nil || !strings.Contains(err.Error(), want) {
@@ -128,7 +129,7 @@ func TestTemplate(t *testing.T) {
 func FuzzFile(f *testing.F) {
 	f.Add(head+"msgid \"a {1}\"\nmsgstr \"{1} b\"\n", "a 1.5 m")
 	f.Add("msgid \"", "x")
-	f.Add(head+"msgid \"{1}{2}\"\nmsgstr \"{2}\"\n", "ab. cd, ef")
+	f.Add(head+"msgid \"{1}-{2}\"\nmsgstr \"{2}\"\n", "ab. cd, ef")
 	f.Fuzz(func(t *testing.T, file, text string) {
 		c, err := parse("xx.po", file)
 		if err != nil || len(text) > 200 {
