@@ -103,7 +103,7 @@ func (w *Watcher) debugBackground() DebugPicture {
 
 func (w *Watcher) debugDifference() DebugPicture {
 	k := w.bg.Factor
-	f := &w.finder.fg
+	f := &w.finder.Foreground
 	big := NewPlane(f.W*k, f.H*k)
 	for y := 0; y < big.H; y++ {
 		for x := 0; x < big.W; x++ {

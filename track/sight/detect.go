@@ -18,10 +18,10 @@ type place struct {
 
 // Finder looks for the robot anywhere on the floor in small pictures.
 type Finder struct {
-	places []place
-	fg     Plane // 0 floor .. 255 surely not floor
-	step   float64
-	w, h   int
+	Places     []place // all over the floor, Step apart
+	Step       float64 // m
+	Foreground Plane   // of the last picture: 0 floor .. 255 surely not floor
+	w, h       int
 }
 
 // inRings and outRing place the sample points: radii in units of the robot's.
@@ -34,12 +34,12 @@ const outRing = 1.45
 
 // NewFinder prepares a Finder for a set-up's floor in pictures of b's small size.
 func NewFinder(set *Setup, b *Background) *Finder {
-	f := &Finder{fg: NewPlane(b.Small.W, b.Small.H), w: b.Small.W, h: b.Small.H}
+	f := &Finder{Foreground: NewPlane(b.Small.W, b.Small.H), w: b.Small.W, h: b.Small.H}
 	r, lo, hi, factor := set.Robot.Radius(), set.Lo, set.Hi, float64(b.Factor)
-	f.step = r / 2.5
+	f.Step = r / 2.5
 	// A room of 200 m2 still fits in a few megabytes.
-	for (hi.X-lo.X)*(hi.Y-lo.Y)/(f.step*f.step) > 60000 {
-		f.step *= 1.3
+	for (hi.X-lo.X)*(hi.Y-lo.Y)/(f.Step*f.Step) > 60000 {
+		f.Step *= 1.3
 	}
 	index := func(x, y, z float64) int32 {
 		px, ok := set.Cam.Project(geom.Point3{X: x, Y: y, Z: z})
@@ -52,8 +52,8 @@ func NewFinder(set *Setup, b *Background) *Finder {
 		}
 		return int32(iy*f.w + ix)
 	}
-	for y := lo.Y; y <= hi.Y; y += f.step {
-		for x := lo.X; x <= hi.X; x += f.step {
+	for y := lo.Y; y <= hi.Y; y += f.Step {
+		for x := lo.X; x <= hi.X; x += f.Step {
 			if !set.May(geom.Point2{X: x, Y: y}) {
 				continue
 			}
@@ -82,7 +82,7 @@ func NewFinder(set *Setup, b *Background) *Finder {
 					p.ring = append(p.ring, i)
 				}
 			}
-			f.places = append(f.places, p)
+			f.Places = append(f.Places, p)
 		}
 	}
 	return f
@@ -108,7 +108,7 @@ func (f *Finder) Difference(s, b room, noise float64, l *light, buf []float32) (
 		sy, by := s.y.Pix[y*s.y.Stride:][:f.w], b.y.Pix[y*b.y.Stride:][:f.w]
 		su, bu := s.u.Pix[y*s.u.Stride:][:f.w], b.u.Pix[y*b.u.Stride:][:f.w]
 		sv, bv := s.v.Pix[y*s.v.Stride:][:f.w], b.v.Pix[y*b.v.Stride:][:f.w]
-		o := f.fg.Pix[y*f.w:][:f.w]
+		o := f.Foreground.Pix[y*f.w:][:f.w]
 		for x := range o {
 			d := float32(sy[x]) - g[x]*float32(by[x])
 			if d < 0 {
@@ -152,9 +152,9 @@ type Candidate struct {
 // Candidates returns up to n places, best first, at least a radius apart.
 func (f *Finder) Candidates(n int, radius float64) []Candidate {
 	var all []Candidate
-	pix := f.fg.Pix
-	for k := range f.places {
-		p := &f.places[k]
+	pix := f.Foreground.Pix
+	for k := range f.Places {
+		p := &f.Places[k]
 		sum := 0
 		for _, i := range p.in {
 			sum += int(pix[i])
@@ -220,7 +220,7 @@ func (f *Finder) Crowd(cam *geom.Camera, robot geom.Robot, factor int, at geom.P
 			continue
 		}
 		n++
-		if f.fg.Pix[iy*f.w+ix] > 127 {
+		if f.Foreground.Pix[iy*f.w+ix] > 127 {
 			sum++
 		}
 	}
@@ -250,7 +250,7 @@ func (f *Finder) Inside(cam *geom.Camera, robot geom.Robot, factor int, at geom.
 				continue
 			}
 			n++
-			sum += int(f.fg.Pix[iy*f.w+ix])
+			sum += int(f.Foreground.Pix[iy*f.w+ix])
 		}
 	}
 	if n == 0 {

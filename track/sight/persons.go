@@ -23,7 +23,7 @@ func (w *Watcher) Persons(p *Picture, at geom.Pose, known bool, twice *Plane) (m
 	if w.persons.W == 0 {
 		w.persons = NewPlane(w.bg.Small.W, w.bg.Small.H)
 	}
-	s := smallScene{&w.finder.fg, w.smallRoom(), w.bgRoom, &w.lt}
+	s := smallScene{&w.finder.Foreground, w.smallRoom(), w.bgRoom, &w.lt}
 	before := func(i int32) bool { return false }
 	if twice != nil {
 		before = func(i int32) bool {

@@ -17,10 +17,10 @@ func (w *Watcher) Standing() (at geom.Point2, ok bool) {
 	}
 	w.fitter.Warp = nil
 	best := 0.0
-	look := newFloorLook(w.finder.places, w.bg.room(), w.set.Robot.Reach())
-	for i := range w.finder.places {
-		p := &w.finder.places[i]
-		reach := 0.75 * w.finder.step / w.set.Cam.PixelSize(geom.Point3{X: p.pose.X, Y: p.pose.Y})
+	look := newFloorLook(w.finder.Places, w.bg.room(), w.set.Robot.Reach())
+	for i := range w.finder.Places {
+		p := &w.finder.Places[i]
+		reach := 0.75 * w.finder.Step / w.set.Cam.PixelSize(geom.Point3{X: p.pose.X, Y: p.pose.Y})
 		f, good := w.fitter.At(&w.bg.Y, nil, p.pose, math.Max(2, reach))
 		// Without a difference to back them, edges must be there all round.
 		if !good || f.Visible < 0.7 || f.Support < 0.9 || f.RMS > 0.45 || f.Edge < 3 {

@@ -333,7 +333,7 @@ func (w *Watcher) somebody(t float64, at geom.Pose, found bool) {
 	if w.changed > tooMuch {
 		return
 	}
-	s := smallScene{&w.finder.fg, w.smallRoom(), w.bgRoom, &w.lt}
+	s := smallScene{&w.finder.Foreground, w.smallRoom(), w.bgRoom, &w.lt}
 	if p, ok := w.people.find(t, s, at, w.set.Robot.Reach(), found); ok {
 		w.person = &p
 	}
