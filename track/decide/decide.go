@@ -180,7 +180,7 @@ func (d *Decider) Add(t float64, miss float64, places []Place) int {
 	if d.frames%16 == 0 {
 		d.settle()
 	}
-	return d.hyp[0].path.place
+	return d.hyp[0].place // its node may have been handed out by now
 }
 
 // leapSlack is how far beside its place a robot may have been followed, m: a

@@ -237,3 +237,15 @@ func TestForgets(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing is in doubt a frame is said at once to show the robot where it
+// will be decided to be, also in the frames after which decisions are handed out.
+func TestPlainFramesAreSaidAtOnce(t *testing.T) {
+	d := New(DefaultOptions(12))
+	for i := range 100 {
+		if k := d.Add(0.1*float64(i), miss, []Place{{0.02 * float64(i), 1, sigma * sigma, 18}}); k != 0 {
+			t.Errorf("frame %d: place %d, the only one is 0", i, k)
+		}
+		d.Decided(false)
+	}
+}
