@@ -48,6 +48,7 @@ type object struct {
 	look    palette
 	quality float64   // of the match when it was learned
 	at      geom.Pose // Heading: its turn
+	home    geom.Pose // where it lay when the robot was last away from it
 	fresh   float64   // time of the last match
 	robotBy bool      // the robot was near since then
 	met     bool      // so near that it may have moved it

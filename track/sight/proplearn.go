@@ -147,7 +147,7 @@ func (e *objectEye) learn(p *Picture, q *object, gap float64) {
 		return
 	}
 	q.quality = m.quality
-	q.at = m.at
+	q.at, q.home = m.at, m.at
 	q.state, q.reason, q.fresh = objectLies, "", p.T
 	if q.absent {
 		q.laid = q.learning[0].t

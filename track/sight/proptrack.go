@@ -145,7 +145,7 @@ func (q *object) rests() []rest {
 		n := len(out)
 		apart := handRest
 		if met {
-			apart, met = 2*same, false
+			apart, met = same, false
 		}
 		if n > 0 && math.Hypot(l.at.X-out[n-1].at.X, l.at.Y-out[n-1].at.Y) <= apart {
 			of[n-1] = append(of[n-1], k)
