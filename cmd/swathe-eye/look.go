@@ -502,6 +502,10 @@ func (l *looker) revised(w *sight.Watcher, end bool) error {
 	return nil
 }
 
+// leastCut is how much earlier, s, than its container says a recording must end for a
+// warning, beyond a frame or a fiftieth: sound may go on for some tenths.
+const leastCut = 0.5
+
 func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track.EndReply) (length float64, err error) {
 	p := l.parts[i]
 	r, err := cv.OpenAhead(p.file, max(1, l.req.Threads), sight.NewPicker(l.req.Rate, p.info.FPS), behind)
@@ -558,7 +562,11 @@ func (l *looker) watchPart(w *sight.Watcher, i int, behind *cv.Place, end *track
 	count, bad, last := r.Count()
 	end.Frames += count
 	end.Bad += bad
-	if want := p.info.Length(); !math.IsNaN(want) && want-last > math.Max(2, 0.02*want) {
+	frame := 1.0 // s; containers that give no rate are of few frames a second
+	if p.info.FPS > 0 {
+		frame = 1 / p.info.FPS
+	}
+	if want := p.info.Length(); !math.IsNaN(want) && want-last > leastCut+math.Max(frame, 0.02*want) {
 		if err := l.out.Encode(track.Reply{Warning: fmt.Sprintf(
 			"%s is cut short: it should last %.1f s but ends at %.1f s; it was measured up to there", filepath.Base(p.file), want, last)}); err != nil {
 			return 0, err
