@@ -257,6 +257,15 @@ func (c *choices) anew() {
 	c.dec, c.frames, c.first, c.revised = decide.New(decide.DefaultOptions(c.area)), nil, 0, nil
 }
 
+// afresh tells whether the robot is looked for in this frame as if it had never
+// been seen: who follows something else would follow it on.
+func (c *choices) afresh() bool { return c != nil && c.dec.Frames()%afreshEvery == 0 }
+
+// afreshEvery is after how many frames the whole room is searched again: a 16th of
+// them costs a thirtieth of the time. In one recording of a grey robot on grey tiles at 18 kbit/s
+// it was lost for 12 % with it, for 28 without.
+const afreshEvery = 16
+
 // noted keeps the sighting that was made of the last frame.
 func (c *choices) noted(s Sighting) {
 	f := &c.frames[len(c.frames)-1]

@@ -185,7 +185,7 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 	var far float64      // px, how far rivals of the fit may lie
 	found := false
 	dt := p.T - w.lastT
-	if w.have && dt > 0 && dt < 0.6 {
+	if w.have && dt > 0 && dt < 0.6 && !w.choices.afresh() {
 		guess := geom.Pose{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Heading: w.last.Heading + w.rate*dt}
 		mpp := w.set.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: w.set.Robot.Height})
 		// A robot changes its speed by some 0.6 m/s within a look at most.
