@@ -147,7 +147,7 @@ func TestPageBeside(t *testing.T) {
 	}
 
 	// All runs on one plan.
-	img := `(i => i.complete && i.naturalWidth > 800 && i.alt)(document.querySelector('#joint-shown:not([hidden]) img'))`
+	img := `(i => i.complete && i.naturalWidth > 800 && i.alt || "")(document.querySelector('#joint-shown:not([hidden]) img'))`
 	for _, k := range []struct{ press, alt string }{{"#agreement", "In how many of the 3 runs"}, {"#difference", "only one of cluttered/siskin_mapping_1 and cluttered/siskin_mapped_1"}} {
 		b.click(k.press)
 		b.until(k.press+" is drawn", fmt.Sprintf(`document.querySelector('#joint-shown:not([hidden])') && %s.includes(%q)`, img, k.alt), time.Minute)
