@@ -109,7 +109,7 @@ func lessShadow(l []linked) {
 	if len(v) == 0 {
 		return
 	}
-	more := geom.Quantile(v, 0.5) - shadowCrowd
+	more := geom.Median(v) - shadowCrowd
 	if !(more > 0) {
 		return
 	}

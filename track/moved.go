@@ -3,6 +3,7 @@ package track
 import (
 	"fmt"
 	"math"
+
 	"swathe/geom"
 )
 

@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+
 	"swathe/geom"
 	"swathe/track/sight"
 )

@@ -4,8 +4,9 @@ import (
 	"errors"
 	"math"
 	"strings"
-	"swathe/coverage/stats"
 	"testing"
+
+	"swathe/coverage/stats"
 )
 
 func TestTableAndDifferences(t *testing.T) {

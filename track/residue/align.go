@@ -3,6 +3,7 @@ package residue
 import (
 	"fmt"
 	"math"
+
 	"swathe/geom"
 )
 

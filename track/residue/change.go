@@ -2,9 +2,10 @@ package residue
 
 import (
 	"math"
-	"swathe/geom"
 
 	"gonum.org/v1/gonum/mat"
+
+	"swathe/geom"
 )
 
 // change is how one picture of a patch differs from the clean floor, in codes,

@@ -6,8 +6,9 @@ import (
 	"math"
 	"os"
 	"strings"
-	"swathe/geom"
 	"testing"
+
+	"swathe/geom"
 )
 
 // bounds hold drawn floors to what is promised of hand-held pictures.

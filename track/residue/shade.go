@@ -2,6 +2,7 @@ package residue
 
 import (
 	"math"
+
 	"swathe/geom"
 )
 

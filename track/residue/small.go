@@ -3,6 +3,7 @@ package residue
 import (
 	"math"
 	"slices"
+
 	"swathe/geom"
 )
 
