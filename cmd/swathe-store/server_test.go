@@ -34,7 +34,6 @@ const keyID, secret, bucket = "AKIDTESTER", "a-secret-that-nobody-may-see", "lab
 type objectServer struct {
 	*httptest.Server
 	cut     atomic.Bool // the body of what is fetched is broken off in the middle
-	refuse  atomic.Value
 	refused atomic.Int64
 }
 

@@ -31,7 +31,7 @@ type tree struct {
 }
 
 func made() *tree {
-	t := &tree{a: &leaf{1, "made"}, grey: []byte{1, 2, 3}, whole: leaf{7, "within"}}
+	t := &tree{a: &leaf{1, "made"}, grey: []byte{1, 2, 3}, whole: leaf{7, "within"}, mystery: "as it was made"}
 	t.also, t.b, t.inside = t.grey, t.a, &t.whole
 	t.f = func() int { return t.whole.n + int(t.grey[0]) }
 	return t
@@ -53,11 +53,14 @@ func TestState(t *testing.T) {
 	x.a = &leaf{2, "another"} // no longer b
 	x.all = []leaf{{3, "x"}, {4, ""}}
 	x.near = []*leaf{x.a, x.b, nil}
-	x.grey[0], x.plain[2], x.empty, x.whole.n = 9, 0.5, []int{}, 8
+	x.grey[0], x.plain[2], x.empty, x.whole.n, x.mystery = 9, 0.5, []int{}, 8, 3
 	x.together.p = x.b
 	carried(t, x, y)
-	if diff := cmp.Diff(x, y, cmp.AllowUnexported(tree{}, leaf{}, struct{ p *leaf }{}), cmp.FilterPath(func(p cmp.Path) bool { return p.String() == "f" }, cmp.Ignore())); diff != "" {
+	if diff := cmp.Diff(x, y, cmp.AllowUnexported(tree{}, leaf{}, struct{ p *leaf }{}), cmp.FilterPath(func(p cmp.Path) bool { return p.String() == "f" || p.String() == "mystery" }, cmp.Ignore())); diff != "" {
 		t.Fatal(diff)
+	}
+	if y.mystery != "as it was made" {
+		t.Errorf("an interface was read back as %v; it must stay as it was made", y.mystery)
 	}
 	if y.near[0] != y.a || y.near[1] != y.b || y.a == y.b || y.together.p != y.b || y.inside != &y.whole || &y.also[0] != &y.grey[0] {
 		t.Error("what pointed to one thing points to two")
