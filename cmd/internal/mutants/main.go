@@ -137,7 +137,8 @@ func goTool(limit time.Duration, args ...string) ([]byte, error) {
 	ctx, stop := context.WithTimeout(context.Background(), limit+time.Minute)
 	defer stop()
 	c := exec.CommandContext(ctx, "go", args...)
-	c.Env = append(os.Environ(), "CGO_ENABLED=0")
+	// The daily tests must notice: cmd/test.sh --long sets SWATHE_LONG for its own.
+	c.Env = append(os.Environ(), "CGO_ENABLED=0", "SWATHE_LONG=")
 	out, err := c.CombinedOutput()
 	if ctx.Err() != nil {
 		err = ctx.Err()
