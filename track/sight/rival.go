@@ -10,8 +10,9 @@ import (
 // A robot as dark as its own shadow makes two outlines of much the same worth,
 // one of them beside it. Which is the robot only its top can tell: unwrapped
 // about a wrong centre it is another picture. So while a run is watched the top
-// is known as far as it has been seen, and a fit about which it does not match
-// is held against the other places where the outline has edges.
+// is known as far as it has been seen. Of a round robot it is a part of what makes a
+// place likely, and the run decides (told); of another, a fit about which it does not
+// match is held against the other places where the outline has edges.
 
 // topSoFar is what is known of a top during a run.
 type topSoFar struct {
@@ -52,6 +53,9 @@ const (
 	moreLike = 0.1  // and by so much better: within a thirtieth of a radius of the true centre the match hardly falls
 	another  = 0.5  // below it, this is not the robot's top
 )
+
+// topShown is the share of the top that must show for it to judge a fit.
+const topShown = 0.8
 
 // rivalReach is how much farther off other places are looked for than the robot
 // itself, px: an outline beside the robot may have been followed for a while.
@@ -106,9 +110,9 @@ func lively(looks []unwrapped, heads []float64, few int) ([]unwrapped, []float64
 	return some, h
 }
 
-// know takes in what the top turned out to be, and its matches.
+// know takes in what the top turned out to be, and its matches. What is no picture
+// of a top beyond doubt does not take the place of one that was.
 func (t *Texture) know(m *topModel, match []float64) {
-	t.soFar.model = nil
 	if m.judges(match) {
 		t.soFar.model, t.soFar.usual = m, match[len(match)/2]
 	}
@@ -165,7 +169,7 @@ func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float6
 		return fit, true
 	}
 	u := w.readTop(p, fit)
-	if u == nil || u.shown < 0.8 {
+	if u == nil || u.shown < topShown {
 		return fit, true
 	}
 	match, turn := w.tex.Match(u)

@@ -221,7 +221,7 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 		}
 	}
 	refused := false
-	if found {
+	if found && (w.choices == nil || w.Marker != nil) { // among asks the top, too
 		fit, found = w.amongRivals(p, fit, around, far)
 		refused = !found
 	}
