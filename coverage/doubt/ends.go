@@ -52,13 +52,18 @@ func endsOf(t *geom.Trace) (start, end endOf) {
 	return start, end
 }
 
+// late is by how many looks more, at most, a rest is seen to end late, as a move has
+// to stand clear of what a look is known to: over 80 drawn runs both ends of the run
+// lie 1.3 looks outside of those measured in the mean, over 45 encoded rooms 1.2; for
+// being seen at looks alone it would be 1.
+const late = 0.3
+
 // draw returns by how much the run reached farther than measured, s. At a rest it
-// did: by up to one look, as it is seen at looks alone, and by up to another, as
-// a move has to stand clear of what a look is known to.
+// did: by up to one look, as it is seen at looks alone, and by up to late more.
 func (e endOf) draw(look float64, rng *rand.Rand) float64 {
 	a, b := rng.Float64(), rng.Float64()
 	if e.rest {
-		return look * (a + b)
+		return look * (a + late*b)
 	}
 	return look * (2*a - 1)
 }
