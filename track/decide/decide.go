@@ -22,6 +22,7 @@ package decide
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -62,6 +63,7 @@ type Guess struct {
 type node struct {
 	frame, place int
 	before       *node
+	handed       bool // its decision was given
 }
 
 type hypothesis struct {
@@ -180,7 +182,7 @@ func (d *Decider) Add(t float64, miss float64, places []Place) int {
 	if d.frames%16 == 0 {
 		d.settle()
 	}
-	return d.hyp[0].place // its node may have been handed out by now
+	return d.hyp[0].place
 }
 
 // leapSlack is how far beside its place a robot may have been followed, m: a
@@ -240,7 +242,7 @@ func (d *Decider) prune() {
 			}
 		}
 		if !alike {
-			h.path = &node{d.frames, h.place, h.path}
+			h.path = &node{frame: d.frames, place: h.place, before: h.path}
 			d.hyp = append(d.hyp, *h)
 		}
 	}
@@ -265,7 +267,7 @@ func (d *Decider) settle() {
 		}
 		common = a
 	}
-	if (common == nil || common.place == handed) && d.frames-d.done > d.opt.Window {
+	if (common == nil || common.handed) && d.frames-d.done > d.opt.Window {
 		// Who does not share the best one's past at the window's end goes.
 		n := d.hyp[0].path
 		for n != nil && n.frame > d.frames-d.opt.Window {
@@ -288,29 +290,15 @@ func (d *Decider) settle() {
 
 func (d *Decider) decide(n *node) {
 	at := len(d.out)
-	for m := n; m != nil; m = m.before {
+	for m := n; m != nil && !m.handed; m = m.before {
 		d.out = append(d.out, Decision{m.frame, m.place})
 	}
 	if n != nil {
-		d.done = n.frame + 1
-		n.before = nil
-		// n itself was handed out; what builds on it must not hand it out again.
-		n.place = handed
+		// What builds on it must not hand it out again.
+		d.done, n.before, n.handed = n.frame+1, nil, true
 	}
-	for i, j := at, len(d.out)-1; i < j; i, j = i+1, j-1 {
-		d.out[i], d.out[j] = d.out[j], d.out[i]
-	}
-	kept := d.out[:at]
-	for _, x := range d.out[at:] {
-		if x.Place != handed {
-			kept = append(kept, x)
-		}
-	}
-	d.out = kept
+	slices.Reverse(d.out[at:])
 }
-
-// handed marks a node whose decision was given.
-const handed = -2
 
 // Decided returns what was decided since it was last called, in the order of
 // frames; with end, all that is left.
