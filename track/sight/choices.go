@@ -129,15 +129,14 @@ const sureGain = 7
 func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 	c := w.choices
 	var fr choiceFrame
-	add := func(f Fit, plain float64) float64 {
+	add := func(f Fit, plain, top float64) {
 		for i := range fr.fits {
 			o := &fr.fits[i]
 			if math.Hypot(o.Pose.X-f.Pose.X, o.Pose.Y-f.Pose.Y) < 0.002 {
-				return fr.gains[i]
+				return
 			}
 		}
-		fr.fits, fr.plain, fr.gains = append(fr.fits, f), append(fr.plain, plain), append(fr.gains, plain+w.told(p, &f))
-		return fr.gains[len(fr.gains)-1]
+		fr.fits, fr.plain, fr.gains = append(fr.fits, f), append(fr.plain, plain), append(fr.gains, plain+top)
 	}
 	top := 0.0
 	if found {
@@ -146,7 +145,7 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 	switch {
 	case found && sure(&fit, top) || c.reg.hist == nil:
 		if found {
-			add(fit, gain(&fit, usualIn, usualBeyond))
+			add(fit, gain(&fit, usualIn, usualBeyond), top)
 		}
 	default:
 		if !whole {
@@ -189,18 +188,20 @@ func (w *Watcher) mpp(at geom.Pose) float64 {
 }
 
 // propose adds the fits round all places that may be the robot's; top is what the top
-// tells of the fit of the moment. add returns a place's whole gain.
-func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func(f Fit, plain float64) (gain float64)) {
+// tells of the fit of the moment.
+func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func(f Fit, plain, top float64)) {
 	c := w.choices
 	r := c.reg
 	r.Fill(&w.small, &w.su, &w.sv, &w.lt)
 	best := math.Inf(-1)
 	if found {
 		in, beyond := r.Parts(fit.Pose)
-		best = add(fit, gain(&fit, in, beyond))
+		plain := gain(&fit, in, beyond)
+		add(fit, plain, top)
+		best = plain + top
 	}
 	// In somebody's hands it is larger than it may be: there only what looks as
-	// the robot usually does in this recording is proposed.
+	// the robot usually does in this recording is proposed, or has its top.
 	least := math.Inf(-1)
 	if w.held(w.last) {
 		least = c.usually(0.2)
@@ -214,8 +215,10 @@ func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func
 		}
 		for _, f := range w.fitter.All(&p.Y, &w.bg.Y, at, reach) {
 			in, beyond := r.Parts(f.Pose)
-			if g := gain(&f, in, beyond); g >= least && w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
-				best = math.Max(best, add(f, g))
+			plain, top := gain(&f, in, beyond), w.told(p, &f)
+			if plain+top >= least && w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+				add(f, plain, top)
+				best = math.Max(best, plain+top)
 			}
 		}
 	}

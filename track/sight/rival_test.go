@@ -95,12 +95,10 @@ func likeliest(w *Watcher, p *Picture, fit Fit) Fit {
 	w.whole(p)
 	w.aim(fit.Pose)
 	best, most := fit, math.Inf(-1)
-	w.propose(p, fit, true, w.told(p, &fit), func(f Fit, plain float64) float64 {
-		g := plain + w.told(p, &f)
-		if g > most {
-			best, most = f, g
+	w.propose(p, fit, true, w.told(p, &fit), func(f Fit, plain, top float64) {
+		if plain+top > most {
+			best, most = f, plain+top
 		}
-		return g
 	})
 	return best
 }
