@@ -201,7 +201,7 @@ func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func
 		best = plain + top
 	}
 	// In somebody's hands it is larger than it may be: there only what looks as
-	// the robot usually does in this recording is proposed, or has its top.
+	// the robot usually does in this recording is proposed, or what has its top.
 	least := math.Inf(-1)
 	if w.held(w.last) {
 		least = c.usually(0.2)
