@@ -170,7 +170,7 @@ func holds(f doubt.Figure, truth float64) bool {
 
 // knownIntervals are the figures whose intervals hold less often over 200 runs, and why.
 var knownIntervals = map[string]string{
-	"redundancy": "179 of 200: the draws roughen the path more than it is wrong, and the interval, reflected about that, lies a third of the standard uncertainty too low",
+	"redundancy": "179 of 200, most of the others above: the draws roughen the path more than it is wrong, by the look of it, and the interval is reflected about that",
 }
 
 // The intervals hold: of drawn runs with known truth, 90 to 99 % of the truths
