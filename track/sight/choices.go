@@ -30,8 +30,6 @@ type choices struct {
 
 type choiceFrame struct {
 	fits   []Fit
-	gains  []float64 // with what the top tells
-	plain  []float64 // without
 	chosen int
 	s      Sighting
 	blind  bool // the colours were not known yet
@@ -109,14 +107,10 @@ const (
 // told is what the picture of the top tells of a fit in this picture, nats; 0 where
 // the top is not known yet or does not show.
 func (w *Watcher) told(p *Picture, f *Fit) float64 {
-	if !w.tex.Known() {
+	share, _, ok := w.topMatch(p, *f)
+	if !ok {
 		return 0
 	}
-	u := w.readTop(p, *f)
-	if u == nil || u.shown < topShown {
-		return 0
-	}
-	share, _ := w.tex.Match(u)
 	return math.Max(-topMost, math.Min(topMost, topSlope*(share-topEven)))
 }
 
@@ -129,6 +123,7 @@ const sureGain = 7
 func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 	c := w.choices
 	var fr choiceFrame
+	var plains, gains []float64 // without what the top tells, and with it
 	add := func(f Fit, plain, top float64) {
 		for i := range fr.fits {
 			o := &fr.fits[i]
@@ -136,7 +131,7 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 				return
 			}
 		}
-		fr.fits, fr.plain, fr.gains = append(fr.fits, f), append(fr.plain, plain), append(fr.gains, plain+top)
+		fr.fits, plains, gains = append(fr.fits, f), append(plains, plain), append(gains, plain+top)
 	}
 	top := 0.0
 	if found {
@@ -160,7 +155,7 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 		if w.again {
 			slip = Slip(f.RMS) * w.mpp(f.Pose)
 		}
-		places[i] = decide.Place{X: f.Pose.X, Y: f.Pose.Y, Var: (f.Cov[0]+f.Cov[2])/2 + placeSlack*placeSlack + slip*slip, Gain: fr.gains[i]}
+		places[i] = decide.Place{X: f.Pose.X, Y: f.Pose.Y, Var: (f.Cov[0]+f.Cov[2])/2 + placeSlack*placeSlack + slip*slip, Gain: gains[i]}
 	}
 	fr.chosen = c.dec.Add(p.T, w.missing(p.T), places)
 	c.frames = append(c.frames, fr)
@@ -168,7 +163,7 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 		return fit, false
 	}
 	if w.crowd < handsOn {
-		c.gains[c.seen%len(c.gains)] = fr.plain[fr.chosen]
+		c.gains[c.seen%len(c.gains)] = plains[fr.chosen]
 		c.seen++
 	}
 	w.aim(fr.fits[fr.chosen].Pose)
@@ -214,9 +209,11 @@ func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func
 			least = c.usually(0.2)
 		}
 		for _, f := range w.fitter.All(&p.Y, &w.bg.Y, at, reach) {
+			if !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+				continue
+			}
 			in, beyond := r.Parts(f.Pose)
-			plain, top := gain(&f, in, beyond), w.told(p, &f)
-			if plain+top >= least && w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+			if plain, top := gain(&f, in, beyond), w.told(p, &f); plain+top >= least {
 				add(f, plain, top)
 				best = math.Max(best, plain+top)
 			}

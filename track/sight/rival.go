@@ -160,20 +160,30 @@ func (w *Watcher) readTop(p *Picture, fit Fit) *unwrapped {
 	return &l.u
 }
 
+// topMatch is Texture.Match at a fit in a picture; ok is false where the top is not
+// known yet or too little of it shows.
+func (w *Watcher) topMatch(p *Picture, fit Fit) (share, turn float64, ok bool) {
+	if !w.tex.Known() {
+		return 0, 0, false
+	}
+	u := w.readTop(p, fit)
+	if u == nil || u.shown < topShown {
+		return 0, 0, false
+	}
+	share, turn = w.tex.Match(u)
+	return share, turn, true
+}
+
 // amongRivals checks a fit by the top. Where the top does not look like the
 // robot's, it tries the other places within reach px of the guess that the outline
 // fits, and returns the one whose top does; where there is none, the fit itself, and
 // ok is false if its outline does not speak for it either: it is not the robot.
 func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) (best Fit, ok bool) {
-	if !w.tex.Known() || fit.Visible < 0.7 {
+	if fit.Visible < 0.7 {
 		return fit, true
 	}
-	u := w.readTop(p, fit)
-	if u == nil || u.shown < topShown {
-		return fit, true
-	}
-	match, turn := w.tex.Match(u)
-	if match > unlike {
+	match, turn, ok := w.topMatch(p, fit)
+	if !ok || match > unlike {
 		return fit, true
 	}
 	if best, ok := w.rival(p, fit, guess, reach, match, turn); ok {
