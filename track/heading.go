@@ -261,7 +261,8 @@ const stretchOfTime = 1.0
 // fillTravel gives looks without a picture of the top the direction of travel,
 // where that is far from any that has one. Reversing shows as a direction that
 // flips within a moment: nothing on wheels turns round so fast. After any
-// longer stop the robot is taken to go ahead again. Where that makes it go
+// longer stop the robot is taken to go ahead again. Beside a look whose heading was
+// measured that tells which way it goes. Where all this makes it go
 // astern too much for the front to be settled, or that is known already, no
 // look is given any and why says so.
 func fillTravel(l []linked, z []angleFix, unsettled bool) (why string) {
@@ -271,40 +272,41 @@ func fillTravel(l []linked, z []angleFix, unsettled bool) (why string) {
 	}
 	head := math.NaN()                  // the heading so far, to choose the whole turn
 	way, wayT := math.NaN(), math.NaN() // the last direction of travel and its time
-	back := false
-	var gone [2]float64 // m, ahead and astern
+	back, borne := false, false         // it goes astern; a measured heading has borne that out
+	var gone [2]float64                 // m, ahead and astern where none has
 	var filled []int
 	for i := range l {
-		if z[i].ok {
-			head, way, back = z[i].a, math.NaN(), false
-			continue
-		}
 		if cut(l[i].state) {
 			head, way, back = math.NaN(), math.NaN(), false
 			continue
 		}
-		if near[i] < stretchOfTime {
-			continue
-		}
 		dir, speed, good := travelDir(l, i)
-		if !good {
-			continue
-		}
-		if since := l[i].T - wayT; !math.IsNaN(way) {
-			switch {
+		if good {
+			switch since := l[i].T - wayT; {
+			case z[i].ok:
+				back, borne = math.Abs(geom.WrapAngle(dir-z[i].a)) > math.Pi/2, true
+			case math.IsNaN(way):
+				back, borne = false, false
 			case since < flipTime && math.Abs(geom.WrapAngle(dir-way)) > flipAngle:
 				back = !back
 			case since > stopTime:
-				back = false
+				back, borne = false, false
 			}
+			way, wayT = dir, l[i].T
+		}
+		if z[i].ok {
+			head = z[i].a
+		}
+		if z[i].ok || !good || near[i] < stretchOfTime {
+			continue
 		}
 		step := speed * math.Min(travelSpan, l[i].T-l[max(i-1, 0)].T)
-		way, wayT = dir, l[i].T
+		n := 0
 		if back {
-			dir += math.Pi
-			gone[1] += step
-		} else {
-			gone[0] += step
+			dir, n = dir+math.Pi, 1
+		}
+		if !borne {
+			gone[n] += step
 		}
 		if !math.IsNaN(head) {
 			dir = head + geom.WrapAngle(dir-head)

@@ -23,6 +23,16 @@ func (c *course) outlined(quarters float64) *course {
 	return c
 }
 
+// covered takes the picture off the top from one time to another, s.
+func (c *course) covered(from, to float64) *course {
+	for i := range c.s {
+		if c.s[i].T >= from && c.s[i].T < to {
+			c.s[i].Source, c.s[i].Turn, c.s[i].TurnSigma = "", 0, 0
+		}
+	}
+	return c
+}
+
 // What a heading rests on, where there is one and where there is none: span by
 // span the heading wanted, degrees, NaN for none.
 func TestHeadingsAreNotMadeUp(t *testing.T) {
@@ -48,6 +58,8 @@ func TestHeadingsAreNotMadeUp(t *testing.T) {
 			[]want{{0, 20, none}}, true},
 		{"a little astern now and then", newCourse(0.0005).leg(2, 0, 0).leg(4, 1, 0).leg(1, -0.2, 0).leg(4, 1, 0).leg(1, -0.2, 0).leg(2, 0, 0), testJob(), geom.HeadingTexture,
 			[]want{{0, 14, 0}}, false},
+		{"astern while a table hides most of its top", newCourse(0.0005).leg(2, 0, 0).leg(6, 2, 0).leg(2.5, -0.7, 0).leg(3, 0, 0).covered(7, 14), testJob(), geom.HeadingTravel,
+			[]want{{8.3, 13.4, 0}}, false},
 		{"a square whose outline was taken a quarter turn off", newCourse(0.0005).leg(2, 0, 0).leg(4, 1, 0).leg(2, 0, 1.5).leg(4, 1, 0).leg(2, 0, 0).outlined(1), square, geom.HeadingOutline,
 			[]want{{0, 5.8, 0}, {8.2, 14, 1.5 / deg}}, false},
 	}
