@@ -223,6 +223,11 @@ func (r *reading) read(out io.Reader) error {
 		case m.Standing != nil:
 			sight.NoteStanding(r.sightings, *m.Standing)
 		case m.Turns != nil:
+			for i := range m.Turns {
+				if err := checkTurn(&m.Turns[i]); err != nil {
+					return err
+				}
+			}
 			r.turns = append(r.turns, m.Turns...)
 		case m.TestObject != nil:
 			r.objects = append(r.objects, *m.TestObject)

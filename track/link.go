@@ -19,7 +19,8 @@ type linked struct {
 	vx, vy float64   // smoothed speed, m/s
 	sigma  float64   // of the place along each axis, m
 	hop    float64   // m, of a place of a robot that stands: sigma with slip
-	slip   float64   // m, see hopM
+	slip   float64   // m, sight.Slip of the outline
+	byTop  float64   // share of the place that rests on the picture of the top
 	sigmaH float64   // of the heading, rad
 	source geom.HeadingSource
 	still  bool // the robot stands
@@ -44,6 +45,7 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	if err != nil {
 		return nil, nil, err
 	}
+	placeByTop(l, job)
 	l = noFrames(l)
 	dropDoubts(l)
 	dropJumps(l, opt)

@@ -30,14 +30,14 @@ func smoothPath(l []linked, job Job, opt Options) {
 		s.pose = geom.Pose{X: out[i].X[0], Y: out[i].X[1], Heading: math.NaN()}
 		s.vx, s.vy = out[i].X[2], out[i].X[3]
 		v := (out[i].P.At(0, 0) + out[i].P.At(1, 1)) / 2
-		b := biasM(job.Camera, s.pose, job.Robot.Height, s.RMS, s.Edge)
+		b := pixels(job, s.pose) * bend(s)
 		c := 0.0
 		if job.CameraSigma != nil {
 			if c = job.CameraSigma(geom.Point3{X: s.pose.X, Y: s.pose.Y, Z: job.Robot.Height}); math.IsNaN(c) {
 				c = 0
 			}
 		}
-		s.slip = hopM(job.Camera, s.pose, job.Robot.Height, s.RMS)
+		s.slip = (1 - s.byTop) * pixels(job, s.pose) * sight.Slip(s.RMS)
 		s.hop = math.Sqrt(v + c*c + s.slip*s.slip)
 		late := rowSigma * math.Hypot(s.vx, s.vy)
 		s.sigma = math.Sqrt(v + b*b + c*c + late*late/2) // half of it along each axis
@@ -69,37 +69,28 @@ const (
 	bendGrows  = 30
 	bendMost   = 0.6
 	bendMarker = 0.14 // of a place that is from a marker alone
+	bendTop    = 0.07 // of a place that is from the picture of the top
 )
 
-// biasM is what the scatter of one fit cannot show, m, of a fit whose edges
-// scatter by rms px and are edge grey levels a pixel strong; edge is 0 of a
-// place that is from a marker alone.
-func biasM(cam *geom.Camera, p geom.Pose, h, rms, edge float64) float64 {
-	if cam == nil {
-		return 0
+// bend is what the scatter of one look cannot show, px of each coordinate.
+func bend(s *linked) float64 {
+	outline := bendMarker
+	if s.Edge > 0 {
+		outline = math.Hypot(bendShade/s.Edge, bendGrows*math.Pow(math.Min(s.RMS, bendMost), 6))
 	}
-	m := cam.PixelSize(geom.Point3{X: p.X, Y: p.Y, Z: h})
-	if math.IsNaN(m) {
-		return 0
-	}
-	bend := bendMarker
-	if edge > 0 {
-		bend = bendShade / edge
-	}
-	return math.Hypot(bend, bendGrows*math.Pow(math.Min(rms, bendMost), 6)) * m
+	return math.Hypot((1-s.byTop)*outline, s.byTop*bendTop)
 }
 
-// hopM is sight.Slip in m. Such a hop is no error of the common kind, which sigma
-// is of.
-func hopM(cam *geom.Camera, p geom.Pose, h, rms float64) float64 {
-	if cam == nil {
+// pixels is the size of a pixel at the robot's top, m; 0 where nothing tells it.
+func pixels(job Job, p geom.Pose) float64 {
+	if job.Camera == nil {
 		return 0
 	}
-	m := cam.PixelSize(geom.Point3{X: p.X, Y: p.Y, Z: h})
+	m := job.Camera.PixelSize(geom.Point3{X: p.X, Y: p.Y, Z: job.Robot.Height})
 	if math.IsNaN(m) {
 		return 0
 	}
-	return sight.Slip(rms) * m
+	return m
 }
 
 // markStill finds the stretches in which the robot stands: all its sightings

@@ -32,3 +32,11 @@ func checkSighting(s *sight.Sighting, before []sight.Sighting) error {
 	}
 	return nil
 }
+
+// checkTurn does the same for what it says of the robot's top.
+func checkTurn(t *sight.Turn) error {
+	if math.Hypot(t.Beside[0], t.Beside[1]) > farthest || t.BesideVar < 0 {
+		return fmt.Errorf("at %.1f s swathe-eye sees the robot's centre %g m beside its outline, give or take the root of %g m^2", t.T, math.Hypot(t.Beside[0], t.Beside[1]), t.BesideVar)
+	}
+	return nil
+}

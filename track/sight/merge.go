@@ -37,6 +37,9 @@ func Merge(s []Sighting, turns []Turn) {
 			k++
 		}
 		told := k < len(turns) && turns[k].T == s[i].T
+		if told && s[i].Found && !s[i].Revised {
+			s[i].Beside, s[i].BesideVar = turns[k].Beside, turns[k].BesideVar
+		}
 		switch {
 		case !s[i].Found:
 		case s[i].Revised: // its top was read about another place

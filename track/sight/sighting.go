@@ -23,6 +23,10 @@ type Sighting struct {
 	TurnSigma float64 `json:"turn_sigma,omitempty"`
 	Match     float64 `json:"match,omitempty"`
 
+	// Beside and BesideVar are a Turn's, of the same moment.
+	Beside    [2]float64 `json:"-"`
+	BesideVar float64    `json:"-"`
+
 	// Revised: the run decided otherwise than the frame alone.
 	Revised bool `json:"revised,omitempty"`
 	// Again: of a frame in which nothing may have been seen before.

@@ -38,6 +38,9 @@ const minJudgeRadius = 12
 // leastShown is the share of the top that must show for its turn to be read.
 const leastShown = 0.55
 
+// wholeTop is the share above which all of it does.
+const wholeTop = 0.98
+
 // flatTop is the scatter (grey levels, squared, per sample) below which a top
 // has no picture.
 const flatTop = 0.25
@@ -47,12 +50,13 @@ const flatTop = 0.25
 // so that half an hour of looks stays in memory until they are solved together.
 type unwrapped struct {
 	t      float64
-	pose   geom.Pose // centre of the robot
-	scale  float32   // grey levels
-	energy float32   // sum of squares of the coefficients, grey levels^2
-	shown  float32   // share of the top that showed
-	px     float32   // radius of the top, px
-	centre float32   // px, standard uncertainty of the centre
+	pose   geom.Pose             // centre of the robot
+	scale  float32               // grey levels
+	shown  float32               // share of the top that showed
+	px     float32               // radius of the top, px
+	centre float32               // px, standard uncertainty of the centre
+	mask   [textureRings]uint64  // what does not show, by ring and 64th of a turn
+	mean   [textureRings]float32 // of each ring, less that of all, grey levels
 	z      [textureRings * textureHarmonics * 2]int8
 }
 
@@ -143,18 +147,32 @@ func (t *Texture) Read(p *Plane, s topAt) (u unwrapped, ok bool) {
 	var all [textureRings * textureHarmonics]complex128
 	shown, peak := 0, 0.0
 	for r := 0; r < textureRings; r++ {
-		n, ok := t.unwrap(p, &q, r, &s)
+		n, mean, ok := t.unwrap(p, &q, r, &s)
 		if !ok {
 			return u, false
 		}
 		shown += n
+		if n < textureAngles {
+			for j, hid := range t.mask {
+				if hid {
+					u.mask[r] |= 1 << (j * 64 / textureAngles)
+				}
+			}
+		}
+		u.mean[r] = float32(mean)
 		t.coef = t.fft.Coefficients(t.coef, t.ring)
 		for k := 0; k < textureHarmonics; k++ {
 			c := t.coef[k+1] / textureAngles
 			all[r*textureHarmonics+k] = c
 			peak = math.Max(peak, math.Max(math.Abs(real(c)), math.Abs(imag(c))))
-			u.energy += float32(real(c)*real(c) + imag(c)*imag(c))
 		}
+	}
+	level := 0.0
+	for r := range u.mean {
+		level += float64(u.mean[r]) / textureRings
+	}
+	for r := range u.mean {
+		u.mean[r] = float32((float64(u.mean[r]) - level) * math.Sqrt(ringAt(r)))
 	}
 	u.shown = float32(shown) / (textureRings * textureAngles)
 	if u.shown < leastShown || peak == 0 {
@@ -182,7 +200,7 @@ func (t *Texture) Add(u unwrapped) {
 // unwrap fills t.ring with ring r: two radii averaged, its mean removed, as
 // many pixels' worth as it is long, 0 where it is hidden. n is how many of its
 // samples show; false where the picture ends.
-func (t *Texture) unwrap(p *Plane, q *patch, r int, at *topAt) (n int, ok bool) {
+func (t *Texture) unwrap(p *Plane, q *patch, r int, at *topAt) (n int, mean float64, ok bool) {
 	ra := textureInner + (textureOuter-textureInner)*float64(2*r)/(textureRadii-1)
 	rb := textureInner + (textureOuter-textureInner)*float64(2*r+1)/(textureRadii-1)
 	sum, k := 0.0, 1/at.gain
@@ -205,7 +223,7 @@ func (t *Texture) unwrap(p *Plane, q *patch, r int, at *topAt) (n int, ok bool) 
 			}
 			f, good := p.At(x, y)
 			if !good {
-				return n, false
+				return n, 0, false
 			}
 			v += float64(f)
 		}
@@ -213,14 +231,14 @@ func (t *Texture) unwrap(p *Plane, q *patch, r int, at *topAt) (n int, ok bool) 
 		sum += t.ring[j]
 		n++
 	}
-	mean := sum / float64(max(n, 1))
+	mean = sum / float64(max(n, 1))
 	w := math.Sqrt((ra + rb) / 2)
 	for j := range t.ring {
 		if !t.mask[j] {
 			t.ring[j] = (t.ring[j] - mean) * w
 		}
 	}
-	return n, true
+	return n, mean, true
 }
 
 var cosTable, sinTable = func() (c, s [textureAngles]float64) {

@@ -12,11 +12,16 @@ import (
 
 // Turn is how the robot's top was turned at one look.
 type Turn struct {
-	T     float64 `json:"t"`              // s, of the look
-	Angle float64 `json:"angle"`          // rad, counter-clockwise on the floor; unwrapped
-	Sigma float64 `json:"sigma"`          // rad, standard uncertainty
-	Match float64 `json:"match"`          // normalised correlation with the robot's own picture, 0..1
-	Held  float64 `json:"held,omitempty"` // the same at the heading of the outline, of a robot that is not round
+	T     float64 `json:"t"`     // s, of the look
+	Angle float64 `json:"angle"` // rad, counter-clockwise on the floor; unwrapped
+	Sigma float64 `json:"sigma"` // rad, standard uncertainty
+	Match float64 `json:"match"` // normalised correlation with the robot's own picture, 0..1
+	// Beside is where the robot's centre lies by its top, from the place that the top was
+	// read about, m on the floor; BesideVar its variance along each axis, m^2, 0 where the
+	// top cannot tell.
+	Beside    [2]float64 `json:"beside,omitzero"`
+	BesideVar float64    `json:"beside_var,omitempty"`
+	Held      float64    `json:"held,omitempty"` // the same at the heading of the outline, of a robot that is not round
 }
 
 // The picture of a top is the sum of two: what is on the robot, which turns
@@ -28,8 +33,9 @@ type Turn struct {
 // registration noise due to rotationally dependent aliasing").
 type topModel struct {
 	w, b [textureRings * textureHarmonics]complex128
-	norm float64 // sum of |b|^2
-	ways float64 // 0: one heading was seen only, 1: all alike
+	norm float64               // sum of |b|^2
+	mean [textureRings]float64 // of each ring, less that of all
+	ways float64               // 0: one heading was seen only, 1: all alike
 }
 
 // topRidge is how many looks' worth of doubt there is that anything but the
@@ -81,8 +87,17 @@ func (t *Texture) settle() {
 	if match == nil || t.turned && !(m.judges(match) && agree(looks, heads)) {
 		return
 	}
-	if found := s.finish(looks, &m, t.turned); found != nil {
-		if t.large || t.clear && m.judges(match) {
+	sure, radius := m.judges(match), 0.0
+	if sure {
+		m, radius = s.recentred(looks, m), t.radius
+	}
+	if found := s.finish(looks, &m, t.turned, radius); found != nil {
+		if !t.large && !(t.clear && sure) { // too small for a heading
+			for i := range found {
+				found[i] = Turn{T: found[i].T, Match: goodMatch, Beside: found[i].Beside, BesideVar: found[i].BesideVar}
+			}
+		}
+		if t.large || sure && (t.clear || !t.turned) {
 			t.turns = append(t.turns, found...)
 		}
 		t.model = &m
@@ -198,7 +213,7 @@ func (s *topSolver) model(looks []unwrapped, heads []float64) (m topModel) {
 	n := 0.0
 	for i := range looks {
 		u := &looks[i]
-		if math.IsNaN(heads[i]) || u.shown < 0.98 {
+		if math.IsNaN(heads[i]) || u.shown < wholeTop {
 			continue
 		}
 		n++
@@ -212,6 +227,7 @@ func (s *topSolver) model(looks []unwrapped, heads []float64) (m topModel) {
 		}
 		g := float64(u.scale)
 		for r := 0; r < textureRings; r++ {
+			m.mean[r] += float64(u.mean[r])
 			for k := 0; k < textureHarmonics; k++ {
 				j := r*textureHarmonics + k
 				c := complex(g*float64(u.z[2*j]), g*float64(u.z[2*j+1]))
@@ -222,6 +238,9 @@ func (s *topSolver) model(looks []unwrapped, heads []float64) (m topModel) {
 	}
 	if n == 0 {
 		return m
+	}
+	for r := range m.mean {
+		m.mean[r] /= n
 	}
 	m.ways = 1 - cmplx.Abs(e[0])/n
 	for r := 0; r < textureRings; r++ {
@@ -347,28 +366,42 @@ func (s *topSolver) solve(looks []unwrapped, m *topModel, heads, match []float64
 }
 
 // finish returns the turns that are good enough, unwrapped, with sigmas; turned
-// tells whether the looks have headings of their own.
-func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool) []Turn {
+// tells whether the looks have headings of their own, and radius, m, is that of the
+// top where its picture tells its place too, else 0.
+func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool, radius float64) []Turn {
 	var out []Turn
 	var all []float64
 	last := math.NaN()
+	c := newCentring(m)
 	s.each(looks, m, func(i int, a, v, curve float64) {
 		u := &looks[i]
 		all = append(all, v)
-		held := 0.0
+		t := Turn{T: u.t, Match: v}
 		if turned {
-			held = s.near(u.pose.Heading)
+			t.Held = s.near(u.pose.Heading)
 		}
 		if v < goodMatch || curve <= 0 {
-			out = append(out, Turn{T: u.t, Match: math.Min(v, goodMatch), Held: held})
+			t.Match = math.Min(v, goodMatch)
+			out = append(out, t)
 			return
+		}
+		off := float64(u.centre)
+		if radius > 0 {
+			if d, ok := c.centre(u, a); ok {
+				t.Beside, t.BesideVar = [2]float64{d.X * radius, d.Y * radius}, d.variance*radius*radius
+				a, off = d.heading, math.Sqrt(d.variance)*float64(u.px)
+				if !turned { // else it is held against the match at the outline's heading
+					t.Match = math.Max(v, d.match)
+				}
+			}
 		}
 		a = geom.WrapAngle(a)
 		if !math.IsNaN(last) {
 			a = last + geom.WrapAngle(a-last)
 		}
 		last = a
-		out = append(out, Turn{T: u.t, Angle: a, Match: v, Sigma: turnSigma(u, v, curve), Held: held})
+		t.Angle, t.Sigma = a, turnSigma(u, off, t.Match, curve)
+		out = append(out, t)
 	})
 	if !m.hasPicture(all) {
 		return nil
@@ -379,11 +412,11 @@ func (s *topSolver) finish(looks []unwrapped, m *topModel, turned bool) []Turn {
 // turnSigma is the uncertainty of a turn: from the noise that the height of
 // the correlation tells of and its curvature, with as many independent samples
 // as the top has pixels over four (neighbours share light and compression);
-// and from the centre, where an error e at radius R turns the picture by e/R.
-func turnSigma(u *unwrapped, match, curve float64) float64 {
+// and from the centre (centre: px), where an error e at radius R turns the picture by e/R.
+func turnSigma(u *unwrapped, centre, match, curve float64) float64 {
 	r := float64(u.px)
 	pixels := math.Pi * r * r * (textureOuter*textureOuter - textureInner*textureInner) * float64(u.shown) / 4
 	noise := math.Max(0, 1-match*match) / math.Max(match, 0.1)
-	c := float64(u.centre) / r
+	c := centre / r
 	return math.Sqrt(noise/(curve*pixels) + c*c + 2e-5)
 }

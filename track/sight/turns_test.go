@@ -28,7 +28,6 @@ func TestTurnsAgreeFromBlockToBlock(t *testing.T) {
 			for i, v := range [2]float64{real(c), imag(c)} {
 				u.z[2*j+i] = int8(math.Round(math.Max(-127, math.Min(127, v/float64(u.scale)))))
 			}
-			u.energy += float32(real(c)*real(c) + imag(c)*imag(c))
 		}
 		return u
 	}
@@ -114,7 +113,6 @@ func TestPoorPicturesDoNotTurnTheRobotRound(t *testing.T) {
 			for n, v := range [2]float64{real(c), imag(c)} {
 				u.z[2*j+n] = int8(math.Round(math.Max(-127, math.Min(127, v/float64(u.scale)))))
 			}
-			u.energy += float32(real(c)*real(c) + imag(c)*imag(c))
 		}
 		truth = append(truth, pose.Heading)
 		tex.looks = append(tex.looks, u)
