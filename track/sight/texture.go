@@ -46,7 +46,7 @@ const wholeTop = 0.98
 const flatTop = 0.25
 
 // unwrapped is the picture of the top at one look: ring after ring, harmonic
-// after harmonic, real and imaginary parts in units of Scale. Half a kilobyte,
+// after harmonic, real and imaginary parts in units of Scale. Two thirds of a kilobyte,
 // so that half an hour of looks stays in memory until they are solved together.
 type unwrapped struct {
 	t      float64
@@ -55,7 +55,7 @@ type unwrapped struct {
 	shown  float32               // share of the top that showed
 	px     float32               // radius of the top, px
 	centre float32               // px, standard uncertainty of the centre
-	mask   [textureRings]uint64  // what does not show, by ring and 64th of a turn
+	mask   [textureRings]uint64  // what does not show, by ring and angle of centreAngles
 	mean   [textureRings]float32 // of each ring, less that of all, grey levels
 	z      [textureRings * textureHarmonics * 2]int8
 }
@@ -155,7 +155,7 @@ func (t *Texture) Read(p *Plane, s topAt) (u unwrapped, ok bool) {
 		if n < textureAngles {
 			for j, hid := range t.mask {
 				if hid {
-					u.mask[r] |= 1 << (j * 64 / textureAngles)
+					u.mask[r] |= 1 << (j * centreAngles / textureAngles)
 				}
 			}
 		}
