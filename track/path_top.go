@@ -19,14 +19,14 @@ func placeByTop(l []linked, job Job) {
 			continue
 		}
 		px := pixels(job, geom.Pose{X: s.X, Y: s.Y})
-		noise := (s.Cov[0] + s.Cov[2]) / 2
-		outline := noise + px*px*bend(s)*bend(s)
+		scatter := (s.Cov[0] + s.Cov[2]) / 2
+		outline := scatter + px*px*bend(s)*bend(s)
 		top := s.BesideVar + px*px*bendTop*bendTop
 		dx, dy := s.Beside[0], s.Beside[1]
 		outline += math.Max(0, (dx*dx+dy*dy)/2-outline-top)
 		k := outline / (outline + top)
 		s.X, s.Y, s.byTop = s.X+k*dx, s.Y+k*dy, k
-		v := (1-k)*(1-k)*noise + k*k*s.BesideVar
+		v := (1-k)*(1-k)*scatter + k*k*s.BesideVar
 		s.Cov = [3]float64{v, 0, v}
 	}
 }

@@ -82,13 +82,6 @@ func ringAt(r int) float64 {
 // ringStep is the distance between two rings.
 const ringStep = 2 * (textureOuter - textureInner) / (textureRadii - 1)
 
-var cosCentre, sinCentre = func() (c, s [centreAngles]float64) {
-	for i := range c {
-		s[i], c[i] = math.Sincos(2 * math.Pi * float64(i) / centreAngles)
-	}
-	return c, s
-}()
-
 func newCentring(m *topModel) *centring {
 	c := &centring{fft: fourier.NewFFT(centreAngles), coef: make([]complex128, centreAngles/2+1), row: make([]float64, centreAngles)}
 	t := &c.all
@@ -189,7 +182,7 @@ func (c *centring) shift(d geom.Point2, h float64) {
 		q := ringAt(r)
 		w := math.Sqrt(q) / centreAngles
 		for j := range c.row {
-			x, y := q*cosCentre[j]+d.X, q*sinCentre[j]+d.Y
+			x, y := q*cosTable[j*textureAngles/centreAngles]+d.X, q*sinTable[j*textureAngles/centreAngles]+d.Y
 			ring, a := (math.Hypot(x, y)-ringAt(0))/ringStep, math.Atan2(y, x)*perRad
 			if c.masked(ring, a) {
 				c.row[j] = w * (at(&c.robot, float64(r), float64(j)-h*perRad) + c.room[r][j])

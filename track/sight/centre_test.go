@@ -6,8 +6,6 @@ import (
 	"testing"
 
 	"swathe/geom"
-	"swathe/track/scene"
-	"swathe/track/scene/scenetest"
 )
 
 // TestCentreByTheTop reads the top of a drawn robot about places beside its centre, every
@@ -15,30 +13,18 @@ import (
 // that slopes. The picture must lead back to the centre, with an error that its own variance covers.
 func TestCentreByTheTop(t *testing.T) {
 	const seed = 11
-	trait, ok := scenetest.FindTrait("plain")
-	if !ok {
-		t.Fatal("no such trait")
-	}
-	s := &trait.Scene
-	r, err := scene.NewRenderer(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	set := NewSetup(s.Camera, s.Plan, s.Robot, 0)
+	s, set, times, draw := drawn(t, "plain")
 	tex := NewTexture(&set)
 	rng := rand.New(rand.NewPCG(seed, 1))
-	w, h := s.Camera.Width, s.Camera.Height
-	bgr := make([]byte, 3*w*h)
 	var looks, part []unwrapped
 	var off []geom.Point2 // of the place read about, m
 	var heads []float64
 	mpp := 0.0
-	for i, at := range r.Times() {
+	for i, at := range times {
 		if i%4 != 0 {
 			continue
 		}
-		r.Draw(i, bgr)
-		p := FromBGR(bgr, w, h, at, nil)
+		p := draw(i)
 		truth := s.Path.At(at).Pose
 		a, q := 2*math.Pi*rng.Float64(), s.Robot.Radius()/60
 		if len(looks)%5 == 0 { // to where an outline hops

@@ -15,23 +15,8 @@ import (
 func TestRegionFindsTheRobot(t *testing.T) {
 	for _, name := range []string{"plain", "coded_dark"} {
 		t.Run(name, func(t *testing.T) {
-			trait, ok := scenetest.FindTrait(name)
-			if !ok {
-				t.Fatal("no such trait")
-			}
-			s := &trait.Scene
-			r, err := scene.NewRenderer(s)
-			if err != nil {
-				t.Fatal(err)
-			}
-			set := NewSetup(s.Camera, s.Plan, s.Robot, 0)
-			w, h := s.Camera.Width, s.Camera.Height
-			bgr := make([]byte, 3*w*h)
-			draw := func(i int) *Picture {
-				r.Draw(i, bgr)
-				return FromBGR(bgr, w, h, r.Times()[i], nil)
-			}
-			n := len(r.Times())
+			s, set, times, draw := drawn(t, name)
+			n := len(times)
 			var samples []*Picture
 			for k := 0; k < 12; k++ {
 				samples = append(samples, draw(k*n/12))
@@ -77,5 +62,25 @@ func TestRevise(t *testing.T) {
 	Revise(s, []Sighting{{T: 1, Found: true, X: 5, Revised: true}, {T: 2, Why: WhyNothing, Revised: true}, {T: 2.5, Found: true}})
 	if !s[0].Found || s[0].X != 5 || s[0].Frame != 10 || s[1].Found || s[1].Frame != 20 || s[2].Found {
 		t.Errorf("revised to %+v", s)
+	}
+}
+
+// drawn is the scene of a trait, its set-up, the times of its frames and what draws one.
+func drawn(t *testing.T, name string) (s *scene.Scene, set Setup, times []float64, draw func(i int) *Picture) {
+	t.Helper()
+	trait, ok := scenetest.FindTrait(name)
+	if !ok {
+		t.Fatal("no such trait")
+	}
+	s = &trait.Scene
+	r, err := scene.NewRenderer(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, h := s.Camera.Width, s.Camera.Height
+	bgr := make([]byte, 3*w*h)
+	return s, NewSetup(s.Camera, s.Plan, s.Robot, 0), r.Times(), func(i int) *Picture {
+		r.Draw(i, bgr)
+		return FromBGR(bgr, w, h, r.Times()[i], nil)
 	}
 }

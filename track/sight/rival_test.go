@@ -5,8 +5,6 @@ import (
 	"testing"
 
 	"swathe/geom"
-	"swathe/track/scene"
-	"swathe/track/scene/scenetest"
 )
 
 // TestRivalsAreToldByTheTop drives a drawn robot until its top is known and then
@@ -24,32 +22,17 @@ func TestRivalsAreToldByTheTop(t *testing.T) {
 }
 
 func toldByTheTop(t *testing.T, name string, offs []geom.Pose) {
-	trait, ok := scenetest.FindTrait(name)
-	if !ok {
-		t.Fatal("no such trait")
-	}
-	s := &trait.Scene
-	r, err := scene.NewRenderer(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	set := NewSetup(s.Camera, s.Plan, s.Robot, 0)
-	w, h := s.Camera.Width, s.Camera.Height
-	if w > WorkWidth {
+	s, set, times, draw := drawn(t, name)
+	if w := s.Camera.Width; w > WorkWidth {
 		t.Fatalf("a picture of %d px would have to be halved", w)
-	}
-	bgr := make([]byte, 3*w*h)
-	draw := func(i int) *Picture {
-		r.Draw(i, bgr)
-		return FromBGR(bgr, w, h, r.Times()[i], nil)
 	}
 	var samples []*Picture
 	for k := 0; k < 15; k++ {
-		samples = append(samples, draw(k*len(r.Times())/15))
+		samples = append(samples, draw(k*len(times)/15))
 	}
 	wt := NewWatcher(set, Learn(&set, samples, nil))
 	tried := 0
-	for i, at := range r.Times() {
+	for i, at := range times {
 		if tried >= 24 {
 			break
 		}
