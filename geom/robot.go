@@ -70,6 +70,14 @@ func (r Robot) Reach() float64 {
 	return best
 }
 
+// Area returns the area of the body's outline, m^2.
+func (r Robot) Area() float64 {
+	if r.Round() {
+		return math.Pi * r.Diameter * r.Diameter / 4
+	}
+	return math.Abs(signedArea(r.Outline))
+}
+
 // Body returns the outline as a polygon in the body frame, counter-clockwise,
 // not closed. A disc becomes a regular polygon of n corners whose area is that
 // of the disc.

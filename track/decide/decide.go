@@ -10,7 +10,9 @@
 // far as its greatest speed allows; hardly ever it comes up anywhere. A path's
 // score is the log of its share of the probability: for each frame the gain and
 // the integral of the step's density over the peak (Laplace's approximation),
-// or the cost of a frame in which it does not show.
+// or the cost of a frame in which it does not show. A robot that is not round has
+// a heading as well, which turns at a nearly constant rate, and now and then was
+// followed the wrong way round; way and turn are independent.
 //
 // The best path is found by keeping, at every frame, the best few hypotheses,
 // each with the Kalman filter of its own past, of those that end alike only
@@ -31,6 +33,9 @@ type Place struct {
 	X, Y float64 // m
 	Var  float64 // m^2, of each coordinate
 	Gain float64 // nats
+
+	Heading    float64 // rad
+	HeadingVar float64 // rad^2; 0: the place has no heading
 }
 
 // Options are the model's constants.
@@ -41,13 +46,15 @@ type Options struct {
 	Start    float64 // nats, for the first place of all
 	Leap     float64 // nats, for a leap
 	Anywhere float64 // nats, for coming up anywhere
+	Turn     float64 // rad/s^2/sqrt(Hz), spectral density of the turning's acceleration
+	Flip     float64 // nats, for a heading that has nothing to do with the last
 	Keep     int     // hypotheses
 	Window   int     // frames after which the best hypothesis decides, whatever the others say
 }
 
 // DefaultOptions returns the constants for a room of so many square metres.
 func DefaultOptions(area float64) Options {
-	return Options{Accel: 0.8, MaxSpeed: 1.5, Area: math.Max(1, area), Start: -3, Leap: -6, Anywhere: -12, Keep: 24, Window: 600}
+	return Options{Accel: 0.8, MaxSpeed: 1.5, Area: math.Max(1, area), Start: -3, Leap: -6, Anywhere: -12, Turn: 6, Flip: -6, Keep: 24, Window: 600}
 }
 
 // Decision is what was decided of a frame: the place chosen, -1 for none.
@@ -57,6 +64,8 @@ type Decision struct{ Frame, Place int }
 type Guess struct {
 	X, Y, VX, VY float64
 	Sigma        float64 // m
+	Heading      float64 // rad, and
+	Turned       bool    // whether it is known at all
 	Score        float64 // nats below the best hypothesis
 }
 
@@ -72,6 +81,7 @@ type hypothesis struct {
 	vx, vy   float64
 	p, pv, v float64 // variances of a coordinate and its speed, and between them
 	known    bool    // a place was taken
+	turn     turning
 	since    float64 // s, of its last place
 	place    int     // in the last frame
 	path     *node
@@ -104,6 +114,68 @@ const (
 	coasted = 2
 )
 
+// turning is the heading of a hypothesis, with the Kalman filter of its own.
+type turning struct {
+	h, rate  float64 // rad, rad/s
+	p, pv, v float64 // variances of heading and rate, and between them
+	known    bool
+}
+
+// fastestTurn is the most that the variance of a rate grows to, (rad/s)^2; that of
+// a heading grows to that of any alike.
+const (
+	fastestTurn = 4
+	anyHeading  = math.Pi * math.Pi / 3
+)
+
+// predict moves a heading on by dt.
+func (t *turning) predict(accel, dt float64) {
+	if !t.known {
+		return
+	}
+	q := accel * accel
+	t.p += 2*dt*t.pv + dt*dt*t.v + q*dt*dt*dt/3
+	t.pv += dt*t.v + q*dt*dt/2
+	t.v += q * dt
+	t.p, t.pv = grown(t.p, t.pv, anyHeading)
+	t.v, t.pv = grown(t.v, t.pv, fastestTurn)
+	t.h += t.rate * dt
+}
+
+// take takes in the heading of a place and returns the log of its share of the
+// probability, as step does of the place.
+func (t *turning) take(heading, v float64, flip float64) float64 {
+	v = math.Min(v, anyHeading)
+	far := math.Log(2*math.Pi*v)/2 - math.Log(2*math.Pi)
+	fresh := turning{h: heading, p: v, v: fastestTurn, known: true}
+	if !t.known {
+		*t = fresh
+		return far
+	}
+	d := wrapped(heading - t.h)
+	s := t.p + v
+	near := math.Log(v/s)/2 - d*d/(2*s)
+	if far += flip; near < far {
+		*t = fresh
+		return far
+	}
+	a, b := t.p/s, t.pv/s
+	t.h, t.rate = t.h+a*d, t.rate+b*d
+	t.p, t.pv, t.v = (1-a)*t.p, (1-a)*t.pv, t.v-b*t.pv
+	return near
+}
+
+func wrapped(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
+
+// grown cuts a variance that has grown beyond most, and takes what it has in
+// common with another along: or the matrix is none, and peaks behind a gap have no width.
+func grown(v, common, most float64) (float64, float64) {
+	if v > most {
+		return most, common * math.Sqrt(most/v)
+	}
+	return v, common
+}
+
 // predict moves a hypothesis on by dt.
 func (d *Decider) predict(h *hypothesis, dt float64) {
 	if !h.known || dt <= 0 {
@@ -113,16 +185,9 @@ func (d *Decider) predict(h *hypothesis, dt float64) {
 	h.p += 2*dt*h.pv + dt*dt*h.v + q*dt*dt*dt/3
 	h.pv += dt*h.v + q*dt*dt/2
 	h.v += q * dt
-	// A variance that is cut takes its share of what it has in common with the
-	// other along, or the matrix is none, and peaks behind a gap have no width.
-	if h.v > fastest {
-		h.pv *= math.Sqrt(fastest / h.v)
-		h.v = fastest
-	}
-	if most := d.opt.Area / (2 * math.Pi); h.p > most {
-		h.pv *= math.Sqrt(most / h.p)
-		h.p = most
-	}
+	h.v, h.pv = grown(h.v, h.pv, fastest)
+	h.p, h.pv = grown(h.p, h.pv, d.opt.Area/(2*math.Pi))
+	h.turn.predict(d.opt.Turn, dt)
 	far, keep := dt, 1.0
 	if late := dt - driven; h.since < d.t {
 		keep = math.Exp(-dt / coasted)
@@ -135,8 +200,8 @@ func (d *Decider) predict(h *hypothesis, dt float64) {
 	h.vx, h.vy = h.vx*keep, h.vy*keep
 }
 
-// Expect returns where up to n hypotheses that differ by more than apart (m)
-// expect the robot at time t, the best first.
+// Expect returns where up to n hypotheses that differ by more than apart (m), or by
+// a heading, expect the robot at time t, the best first.
 func (d *Decider) Expect(t float64, n int, apart float64) []Guess {
 	var out []Guess
 	for i := range d.hyp {
@@ -147,10 +212,10 @@ func (d *Decider) Expect(t float64, n int, apart float64) []Guess {
 		d.predict(&h, t-d.t)
 		far := true
 		for _, g := range out {
-			far = far && math.Hypot(g.X-h.x, g.Y-h.y) > apart
+			far = far && (math.Hypot(g.X-h.x, g.Y-h.y) > apart || g.Turned && h.turn.known && math.Abs(wrapped(g.Heading-h.turn.h)) > otherWay)
 		}
 		if far {
-			out = append(out, Guess{h.x, h.y, h.vx, h.vy, math.Sqrt(h.p), d.hyp[0].score - h.score})
+			out = append(out, Guess{h.x, h.y, h.vx, h.vy, math.Sqrt(h.p), h.turn.h, h.turn.known, d.hyp[0].score - h.score})
 			if len(out) == n {
 				break
 			}
@@ -158,6 +223,9 @@ func (d *Decider) Expect(t float64, n int, apart float64) []Guess {
 	}
 	return out
 }
+
+// otherWay is the difference, rad, from which on two headings are two ways round.
+const otherWay = math.Pi / 6
 
 // Add takes in the places of the next frame, at time t (s, rising), and
 // returns which of them the best path so far ends in, -1 for none. miss is the
@@ -195,6 +263,9 @@ func (d *Decider) step(h *hypothesis, p *Place, k int, t float64) hypothesis {
 	n := *h
 	n.place, n.since = k, t
 	n.score += p.Gain
+	if p.HeadingVar > 0 {
+		n.score += n.turn.take(p.Heading, p.HeadingVar, o.Flip)
+	}
 	fresh := func() {
 		n.x, n.y, n.vx, n.vy, n.p, n.pv, n.v, n.known = p.X, p.Y, 0, 0, p.Var, 0, 0.1, true
 	}
@@ -224,6 +295,14 @@ func (d *Decider) step(h *hypothesis, p *Place, k int, t float64) hypothesis {
 	return n
 }
 
+// alike tells whether two hypotheses end so alike that what comes tells them no more apart.
+func (g *hypothesis) alike(h *hypothesis) bool {
+	return g.known == h.known && g.turn.known == h.turn.known &&
+		math.Hypot(g.x-h.x, g.y-h.y) < 0.002+0.3*math.Sqrt(math.Min(g.p, h.p)) &&
+		math.Hypot(g.vx-h.vx, g.vy-h.vy) < 0.02+0.3*math.Sqrt(math.Min(g.v, h.v)) &&
+		(!g.turn.known || math.Abs(wrapped(g.turn.h-h.turn.h)) < 0.02+0.3*math.Sqrt(math.Min(g.turn.p, h.turn.p)))
+}
+
 // prune keeps the best hypotheses, of those that end alike the best one.
 func (d *Decider) prune() {
 	sort.SliceStable(d.next, func(i, j int) bool { return d.next[i].score > d.next[j].score })
@@ -236,8 +315,7 @@ func (d *Decider) prune() {
 		alike := false
 		for j := range d.hyp {
 			g := &d.hyp[j]
-			if g.known == h.known && math.Hypot(g.x-h.x, g.y-h.y) < 0.002+0.3*math.Sqrt(math.Min(g.p, h.p)) && math.Hypot(g.vx-h.vx, g.vy-h.vy) < 0.02+0.3*math.Sqrt(math.Min(g.v, h.v)) {
-				alike = true
+			if alike = g.alike(h); alike {
 				break
 			}
 		}

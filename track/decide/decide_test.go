@@ -35,6 +35,9 @@ const (
 	miss  = -3.0  // nats
 )
 
+// at is a place without a heading.
+func at(x, y, v, gain float64) Place { return Place{X: x, Y: y, Var: v, Gain: gain} }
+
 // drive is a robot's way: lanes with turns on the spot, s and m.
 func drive(i int, dt float64) (x, y float64) {
 	s := 0.25 * dt * float64(i)
@@ -54,9 +57,9 @@ func TestMotionDecides(t *testing.T) {
 	frames := make([][]Place, n)
 	for i := range frames {
 		x, y := drive(i, dt)
-		right := Place{x + sigma*rng.NormFloat64(), y + sigma*rng.NormFloat64(), sigma * sigma, 2}
+		right := at(x+sigma*rng.NormFloat64(), y+sigma*rng.NormFloat64(), sigma*sigma, 2)
 		a := 2 * math.Pi * rng.Float64()
-		wrong := Place{x + 0.05*math.Cos(a), y + 0.05*math.Sin(a), sigma * sigma, 3.5}
+		wrong := at(x+0.05*math.Cos(a), y+0.05*math.Sin(a), sigma*sigma, 3.5)
 		frames[i] = []Place{wrong, right}
 	}
 	off := 0
@@ -70,6 +73,43 @@ func TestMotionDecides(t *testing.T) {
 	}
 }
 
+// The way round is decided over the run as well: of a body that has more edges the wrong
+// way round for a second, while it turns half hidden, the heading that goes on as it
+// went is chosen, and the other way only where it stays.
+func TestTurningDecides(t *testing.T) {
+	const n, dt, turn = 120, 0.1, 1.2 // rad/s
+	for _, c := range []struct {
+		name     string
+		from, to int // frames in which the other way round has more edges
+		other    int // frames that are to be chosen the other way round
+	}{
+		{"for a second", 60, 70, 0},
+		{"from there on", 60, n, n - 60},
+	} {
+		frames := make([][]Place, n)
+		for i := range frames {
+			h := turn * dt * float64(i)
+			a, b := at(1, 1, sigma*sigma, 9), at(1.005, 1, sigma*sigma, 5)
+			if i >= c.from && i < c.to {
+				a.Gain, b.Gain = 8.5, 9.5
+			}
+			a.Heading, a.HeadingVar = h, 4e-4
+			b.Heading, b.HeadingVar = h+math.Pi/2+0.3*math.Sin(float64(7*i)), 4e-4 // it slips
+			if c.other > 0 {
+				b.Heading = h + math.Pi/2
+			}
+			frames[i] = []Place{a, b}
+		}
+		other := 0
+		for _, k := range run(t, DefaultOptions(12), frames, dt) {
+			other += k
+		}
+		if d := other - c.other; d < -3 || d > 3 {
+			t.Errorf("%s: %d of %d frames are chosen the other way round, want %d", c.name, other, n, c.other)
+		}
+	}
+}
+
 // What a frame was thought to be is mended once later frames tell: a false
 // place that moves on smoothly for a second and then is gone.
 func TestLaterFramesMend(t *testing.T) {
@@ -77,9 +117,9 @@ func TestLaterFramesMend(t *testing.T) {
 	frames := make([][]Place, n)
 	for i := range frames {
 		x := 0.02 * float64(i)
-		frames[i] = []Place{{x, 0, sigma * sigma, 3}}
+		frames[i] = []Place{at(x, 0, sigma*sigma, 3)}
 		if i >= 40 && i < 52 { // parts from it
-			frames[i] = append(frames[i], Place{x, 0.006 * float64(i-39), sigma * sigma, 3.5})
+			frames[i] = append(frames[i], at(x, 0.006*float64(i-39), sigma*sigma, 3.5))
 		}
 	}
 	d := New(DefaultOptions(12))
@@ -104,9 +144,9 @@ func TestGap(t *testing.T) {
 	frames := make([][]Place, n)
 	for i := range frames {
 		x := 0.02 * float64(i)
-		frames[i] = []Place{{x, 1, sigma * sigma, 4}}
+		frames[i] = []Place{at(x, 1, sigma*sigma, 4)}
 		if i >= 50 && i < 80 {
-			frames[i] = []Place{{3 - x, 2, sigma * sigma, -8}}
+			frames[i] = []Place{at(3-x, 2, sigma*sigma, -8)}
 		}
 	}
 	for i, k := range run(t, DefaultOptions(12), frames, dt) {
@@ -131,7 +171,7 @@ func TestGapWithoutFrames(t *testing.T) {
 		for range 12 {
 			for range 2 + rng.Intn(20) {
 				y, x := math.Sincos(0.25 * now) // round the room, at 0.25 m/s
-				d.Add(now, miss, []Place{{x + sigma*rng.NormFloat64(), y + sigma*rng.NormFloat64(), sigma * sigma, 12}})
+				d.Add(now, miss, []Place{at(x+sigma*rng.NormFloat64(), y+sigma*rng.NormFloat64(), sigma*sigma, 12)})
 				want++
 				now += 0.1
 				for _, h := range d.hyp {
@@ -163,7 +203,7 @@ func TestSinglePlacesAreTaken(t *testing.T) {
 		if i > 100 {
 			x, y = x+1.5, y+1.2
 		}
-		frames[i] = []Place{{x, y, sigma * sigma, 6}}
+		frames[i] = []Place{at(x, y, sigma*sigma, 6)}
 	}
 	for i, k := range run(t, DefaultOptions(12), frames, dt) {
 		if k != 0 {
@@ -181,7 +221,7 @@ func TestAgainstAllPaths(t *testing.T) {
 		frames := make([][]Place, n)
 		for i := range frames {
 			for range 2 {
-				frames[i] = append(frames[i], Place{0.05*float64(i) + 0.03*rng.NormFloat64(), 0.03 * rng.NormFloat64(), 1e-4, 2 * rng.NormFloat64()})
+				frames[i] = append(frames[i], at(0.05*float64(i)+0.03*rng.NormFloat64(), 0.03*rng.NormFloat64(), 1e-4, 2*rng.NormFloat64()))
 			}
 		}
 		best := math.Inf(-1)
@@ -222,7 +262,7 @@ func TestForgets(t *testing.T) {
 	for i := 0; i < 20000; i++ {
 		var f []Place
 		for range 4 {
-			f = append(f, Place{4 * rng.Float64(), 3 * rng.Float64(), sigma * sigma, rng.NormFloat64()})
+			f = append(f, at(4*rng.Float64(), 3*rng.Float64(), sigma*sigma, rng.NormFloat64()))
 		}
 		d.Add(0.1*float64(i), miss, f)
 		d.Decided(false)
@@ -243,7 +283,7 @@ func TestForgets(t *testing.T) {
 func TestPlainFramesAreSaidAtOnce(t *testing.T) {
 	d := New(DefaultOptions(12))
 	for i := range 100 {
-		if k := d.Add(0.1*float64(i), miss, []Place{{0.02 * float64(i), 1, sigma * sigma, 18}}); k != 0 {
+		if k := d.Add(0.1*float64(i), miss, []Place{at(0.02*float64(i), 1, sigma*sigma, 18)}); k != 0 {
 			t.Errorf("frame %d: place %d, the only one is 0", i, k)
 		}
 		d.Decided(false)
