@@ -247,7 +247,7 @@ func (r *reading) read(out io.Reader) error {
 // revise takes in what the run decided of a frame told before, or a second look saw.
 func (r *reading) revise(s sight.Sighting) {
 	i := sort.Search(len(r.sightings), func(i int) bool { return r.sightings[i].T >= s.T })
-	if i < len(r.sightings) && r.sightings[i].T == s.T && !(s.Again && r.sightings[i].Found) {
+	if i < len(r.sightings) && r.sightings[i].T == s.T && !(s.Again && !s.Settles && r.sightings[i].Found) {
 		s.Frame = r.sightings[i].Frame
 		r.sightings[i] = s
 	}

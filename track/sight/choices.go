@@ -24,42 +24,38 @@ type choices struct {
 	gains   [256]float64 // of the last frames without anybody by, less what the top tells
 	seen    int
 
-	unsettled bool    // a look before the colours were known was decided to have found nothing, and does not know why
-	blind     float64 // s, of the last such look
+	open  map[float64]bool // times, s, of the looks before the colours were known that were not settled
+	until float64          // the last of them
 }
 
 type choiceFrame struct {
 	fits   []Fit
+	gains  []float64
 	chosen int
 	s      Sighting
 	blind  bool // the colours were not known yet
 }
 
-func newChoices(set *Setup, bg *Background) *choices {
-	if bg.region == nil || !set.Robot.Round() {
-		return nil
+// open tells whether a frame that was decided on a place before the colours were known is
+// not settled: nothing was found, and nobody knows why, or what was found is in doubt.
+func (f *choiceFrame) open(place int) bool {
+	if !f.blind {
+		return false
 	}
+	if place < 0 {
+		return f.s.Found || f.s.Why == WhyNothing
+	}
+	return f.gains[place] < sureGain
+}
+
+func newChoices(set *Setup, bg *Background) *choices {
 	area := (set.Hi.X - set.Lo.X) * (set.Hi.Y - set.Lo.Y)
 	reg := *bg.region
-	return &choices{reg: &reg, area: area, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, lastAt: geom.Pose{X: math.NaN()}}
+	return &choices{reg: &reg, area: area, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, open: map[float64]bool{}, lastAt: geom.Pose{X: math.NaN()}}
 }
 
 // coloursKnown is how many looks at the robot make its colours known.
 const coloursKnown = 6
-
-// gain is the log likelihood ratio of a fit, nats: a linear function of what
-// the fit and the colours tell, the weights found by conditional logistic
-// regression (which of a frame's places is the true one, within 8 mm) on three
-// drawn recordings of 18 to 40 kbit/s; the zero is where places that are far
-// from the robot hardly ever reach.
-func gain(f *Fit, in, beyond float64) float64 {
-	return 0.7 * (7.65*f.Support + 9.44*f.Edges - 10.33*f.RMS*f.RMS + 3.86*math.Log(math.Max(1, f.Edge)) + 6.05*f.Rim + 2.06*in - 16*beyond - gainZero)
-}
-
-// gainZero is the sum at which a place is as likely as none: of places that are
-// far from the robot the best of a frame reaches 11 to 17 in the middle, the
-// robot's own 16 to 28.
-const gainZero = 14
 
 // Of frames in which the robot should show it does not at one in twenty; where
 // the plan hides it, or the picture ends, it mostly does not.
@@ -80,73 +76,40 @@ func (w *Watcher) missing(t float64) float64 {
 	return seldom
 }
 
-// usualIn and usualBeyond stand for what the colours tell of a robot in its
-// place where they are not known or not asked.
-const (
-	usualIn     = 1.5
-	usualBeyond = 0.15
-)
-
-// sure tells whether a fit, of whose top so much is told, is beyond doubt by itself: by
-// its edges it is more likely than any wrong place of the recordings that the weights are from.
-func sure(f *Fit, top float64) bool {
-	return f.Visible > 0.9 && top >= 0 && gain(f, usualIn, usualBeyond) > sureGain
-}
-
-// What the picture of the top tells of a place, nats: linear in how well it matches
-// there, as a share of what is usual. On twelve rooms by chance the robot's own places
-// match by 0.70 and more, others by 0.72 and less (3,233 and 344 places); on three
-// labs of 18 to 150 kbit/s the most likely slope beside gain is 35, tempered as gain's
-// weights are, and as many places of the robot as others match by 0.77.
-const (
-	topSlope = 25
-	topEven  = 0.75 // at this share it tells nothing
-	topMost  = 6    // either way
-)
-
-// told is what the picture of the top tells of a fit in this picture, nats; 0 where
-// the top is not known yet or does not show.
-func (w *Watcher) told(p *Picture, f *Fit) float64 {
-	share, _, ok := w.topMatch(p, *f)
-	if !ok {
-		return 0
-	}
-	return math.Max(-topMost, math.Min(topMost, topSlope*(share-topEven)))
-}
-
-// sureGain is the gain of a fit beyond doubt, nats; of places more than 60 mm
-// beside the robot 98 % have less than 4.8.
-const sureGain = 7
-
 // among proposes the places of a frame, of which today's fit is one if found,
 // and returns the one in which the best path so far ends.
 func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
-	c := w.choices
+	c, round := w.choices, w.set.Robot.Round()
 	var fr choiceFrame
 	var plains, gains []float64 // without what the top tells, and with it
 	add := func(f Fit, plain, top float64) {
+		if w.atMarker(p, f.Pose.X, f.Pose.Y) {
+			top += markerTells
+		}
 		for i := range fr.fits {
 			o := &fr.fits[i]
-			if math.Hypot(o.Pose.X-f.Pose.X, o.Pose.Y-f.Pose.Y) < 0.002 {
+			if math.Hypot(o.Pose.X-f.Pose.X, o.Pose.Y-f.Pose.Y) < 0.002 && (round || math.Abs(geom.WrapAngle(o.Pose.Heading-f.Pose.Heading)) < sameHeading) {
 				return
 			}
 		}
 		fr.fits, plains, gains = append(fr.fits, f), append(plains, plain), append(gains, plain+top)
 	}
-	top := 0.0
+	top, turn := 0.0, 0.0
 	if found {
-		top = w.told(p, &fit)
+		top, turn = w.told(p, &fit)
 	}
+	miss := w.missing(p.T)
+	// Before a round robot's colours are known any edge near a table's may be its own.
+	blind := round && c.reg.hist == nil && (found || miss == mostly)
 	switch {
-	case found && sure(&fit, top) || c.reg.hist == nil:
-		if found {
-			add(fit, gain(&fit, usualIn, usualBeyond), top)
-		}
+	case blind && !found:
+	case blind, found && (sure(&fit, top) || w.atMarker(p, fit.Pose.X, fit.Pose.Y)) && w.expected(p.T, &fit):
+		add(fit, byEdges(&fit), top)
 	default:
 		if !whole {
 			w.whole(p)
 		}
-		w.propose(p, fit, found, top, add)
+		w.propose(p, fit, found, top, turn, add)
 	}
 	places := make([]decide.Place, len(fr.fits))
 	for i := range fr.fits {
@@ -156,8 +119,12 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 			slip = Slip(f.RMS) * w.mpp(f.Pose)
 		}
 		places[i] = decide.Place{X: f.Pose.X, Y: f.Pose.Y, Var: (f.Cov[0]+f.Cov[2])/2 + placeSlack*placeSlack + slip*slip, Gain: gains[i]}
+		if !round {
+			places[i].Heading, places[i].HeadingVar = f.Pose.Heading, turnSlack*turnSlack+f.Turn*f.Turn
+		}
 	}
-	fr.chosen = c.dec.Add(p.T, w.missing(p.T), places)
+	fr.gains = gains
+	fr.chosen = c.dec.Add(p.T, miss, places)
 	c.frames = append(c.frames, fr)
 	if fr.chosen < 0 {
 		return fit, false
@@ -170,8 +137,31 @@ func (w *Watcher) among(p *Picture, fit Fit, found, whole bool) (Fit, bool) {
 	return fr.fits[fr.chosen], true
 }
 
-// placeSlack is what a fit errs beside its scatter, m.
-const placeSlack = 0.003
+// placeSlack and turnSlack are what a fit errs beside its scatter, m and rad.
+const (
+	placeSlack = 0.003
+	turnSlack  = 0.02
+)
+
+// expected tells whether a fit lies, and is turned, as the best hypothesis has it: what
+// would take a leap is not beyond doubt.
+func (w *Watcher) expected(t float64, fit *Fit) bool {
+	g := w.choices.dec.Expect(t, 2, math.Inf(1))
+	if len(g) == 0 {
+		return w.set.Robot.Round()
+	}
+	if math.Hypot(fit.Pose.X-g[0].X, fit.Pose.Y-g[0].Y) > 3*g[0].Sigma+placeLeap {
+		return false
+	}
+	return w.set.Robot.Round() || math.Abs(geom.WrapAngle(fit.Pose.Heading-g[0].Heading)) < mistaken && (len(g) == 1 || g[1].Score > otherWayLeast)
+}
+
+// placeLeap is how far beside the place that was expected a fit is another, m;
+// otherWayLeast by how many nats another way round must be worse not to be asked for.
+const (
+	placeLeap     = 0.03
+	otherWayLeast = 20
+)
 
 // Slip is a quarter of how far, px, an outline may hop from one edge to another that
 // is much like it: of edges that scatter by rms px.
@@ -182,53 +172,73 @@ func (w *Watcher) mpp(at geom.Pose) float64 {
 	return w.set.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: w.set.Robot.Height})
 }
 
-// propose adds the fits round all places that may be the robot's; top is what the top
-// tells of the fit of the moment.
-func (w *Watcher) propose(p *Picture, fit Fit, found bool, top float64, add func(f Fit, plain, top float64)) {
+// propose adds the fits round all places that may be the robot's; top and turn are what
+// the top tells of the fit of the moment.
+func (w *Watcher) propose(p *Picture, fit Fit, found bool, top, turn float64, add func(f Fit, plain, top float64)) {
 	c := w.choices
 	r := c.reg
+	parts := r.Parts
+	if r.hist == nil {
+		parts = func(geom.Pose) (in, beyond float64) { return usualIn, usualBeyond }
+	}
 	r.Fill(&w.small, &w.su, &w.sv, &w.lt)
 	best := math.Inf(-1)
 	if found {
-		in, beyond := r.Parts(fit.Pose)
+		in, beyond := parts(fit.Pose)
 		plain := gain(&fit, in, beyond)
 		add(fit, plain, top)
 		best = plain + top
 	}
 	// In somebody's hands it is larger than it may be: there only what looks as
 	// the robot usually does in this recording is proposed, or what has its top.
-	least := math.Inf(-1)
-	if w.held(w.last) {
-		least = c.usually(0.2)
-	}
+	held := w.held(w.last)
+	all := w.fitter.All
 	round := func(at geom.Pose, reach float64) {
 		w.aim(at)
 		w.fitter.Expect = 0
-		least := least
-		if w.held(at) {
-			least = c.usually(0.2)
+		least := math.Inf(-1)
+		if held || w.held(at) {
+			least = c.usually(0.2) + seldom
 		}
-		for _, f := range w.fitter.All(&p.Y, &w.bg.Y, at, reach) {
+		for _, f := range all(&p.Y, &w.bg.Y, at, reach) {
 			if !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 				continue
 			}
-			in, beyond := r.Parts(f.Pose)
-			if plain, top := gain(&f, in, beyond), w.told(p, &f); plain+top >= least {
+			in, beyond := parts(f.Pose)
+			top, _ := w.told(p, &f)
+			if plain := gain(&f, in, beyond); plain+top >= least {
 				add(f, plain, top)
 				best = math.Max(best, plain+top)
 			}
 		}
 	}
 	for _, g := range c.dec.Expect(p.T, 2, 0.02) {
-		at := geom.Pose{X: g.X, Y: g.Y}
+		at := geom.Pose{X: g.X, Y: g.Y, Heading: g.Heading}
 		if m := w.mpp(at); m > 0 {
 			round(at, math.Min(24, math.Max(4, (0.02+2.5*g.Sigma)/m)))
 		}
 	}
+	if w.Marker != nil && !w.mark.ok {
+		if f, ok := w.byMarker(p); ok {
+			add(f, byEdges(&f), 0)
+			best = markerTells
+		}
+	}
 	if top < 0 { // the robot lies beside it
 		round(fit.Pose, searchReach(&w.set)+rivalReach)
+		if at := fit.Pose; math.Abs(geom.WrapAngle(turn-at.Heading)) > sameHeading && !w.set.Robot.Round() {
+			at.Heading = turn
+			round(at, searchReach(&w.set)+rivalReach)
+		}
 	}
 	if best > 0 && len(c.frames)%8 != 0 {
+		return
+	}
+	all = w.fitter.AllTurned
+	if found && !w.set.Robot.Round() {
+		round(fit.Pose, searchReach(&w.set))
+	}
+	if r.hist == nil {
 		return
 	}
 	for _, m := range r.Modes(3, w.set.Robot.Radius()/2) {
@@ -281,9 +291,7 @@ func (w *Watcher) learnColours(fit *Fit) {
 // recording are judged: where the robot was says nothing of where it is.
 func (w *Watcher) Anew() {
 	w.have = false
-	if c := w.choices; c != nil {
-		c.anew()
-	}
+	w.choices.anew()
 }
 
 // anew forgets the frames so far.
@@ -293,7 +301,7 @@ func (c *choices) anew() {
 
 // afresh tells whether the robot is looked for in this frame as if it had never
 // been seen: who follows something else would follow it on.
-func (c *choices) afresh() bool { return c != nil && c.dec.Frames()%afreshEvery == 0 }
+func (c *choices) afresh() bool { return c.dec.Frames()%afreshEvery == 0 }
 
 // afreshEvery is after how many frames the whole room is searched again: a 16th of
 // them costs a thirtieth of the time. In one recording of a grey robot on grey tiles at 18 kbit/s
@@ -310,24 +318,22 @@ func (c *choices) noted(s Sighting) {
 // returned by Look, since it was last called; with end, all that are left.
 func (w *Watcher) Revised(end bool) []Sighting {
 	c := w.choices
-	if c == nil {
-		return nil
-	}
 	for _, d := range c.dec.Decided(end) {
 		fr := &c.frames[d.Frame-c.first]
-		if fr.blind && d.Place < 0 && (fr.s.Found || fr.s.Why == WhyNothing) {
-			c.unsettled, c.blind = true, fr.s.T
+		if fr.open(d.Place) {
+			c.open[fr.s.T], c.until = true, fr.s.T
 		}
 		if d.Place == fr.chosen {
 			continue
 		}
 		s := fr.s
 		s.Revised = true
+		s.Source = ""
 		if d.Place < 0 {
-			s.Found, s.Why, s.Source = false, WhyNothing, ""
+			s.Found, s.Why = false, WhyNothing
 		} else {
 			s.Found, s.Why = true, ""
-			s.fill(&fr.fits[d.Place])
+			w.fill(&s, &fr.fits[d.Place])
 		}
 		c.revised = append(c.revised, s)
 	}
@@ -341,8 +347,12 @@ func (w *Watcher) Revised(end bool) []Sighting {
 }
 
 // fill takes a fit into a sighting.
-func (s *Sighting) fill(fit *Fit) {
+func (w *Watcher) fill(s *Sighting, fit *Fit) {
 	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
+	s.Settles = w.again && w.choices.open[s.T]
+	if !w.set.Robot.Round() {
+		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(turnSlack, fit.Turn)
+	}
 	s.Visible, s.Support, s.RMS, s.Edge, s.Rim, s.Gain = fit.Visible, fit.Support, fit.RMS, fit.Edge, fit.Rim, fit.Gain
 }
 

@@ -1,7 +1,9 @@
 package sight
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -248,6 +250,43 @@ func (f *Fitter) All(i, b *Plane, guess geom.Pose, reach float64) (fits []Fit) {
 	}
 	return fits
 }
+
+// AllTurned is All for a robot of unknown heading: the places at which the outline of
+// one that is not round has most edges, in whatever heading.
+func (f *Fitter) AllTurned(i, b *Plane, guess geom.Pose, reach float64) (fits []Fit) {
+	if f.Robot.Round() {
+		return f.All(i, b, guess, reach)
+	}
+	z, mpp, ok := f.scale(guess)
+	if !ok {
+		return nil
+	}
+	type way struct {
+		from Fit
+		spot
+	}
+	var ways []way
+	start := Fit{Pose: guess, Gain: 1}
+	f.light(i, b, &start)
+	for k := range headingSteps {
+		start.Pose.Heading = guess.Heading + 2*math.Pi*float64(k)/headingSteps
+		if f.lookRound(i, b, start, reach, z, mpp) {
+			for _, c := range f.best {
+				ways = append(ways, way{start, c})
+			}
+		}
+	}
+	slices.SortStableFunc(ways, func(a, b way) int { return cmp.Compare(b.s, a.s) })
+	for _, w := range ways[:min(len(ways), mostWays)] {
+		if fit, good := f.refine(i, b, w.moved(w.from, mpp)); good {
+			fits = append(fits, fit)
+		}
+	}
+	return fits
+}
+
+// mostWays is how many places and headings of a robot of unknown heading are fitted.
+const mostWays = 8
 
 // headingSteps is how many headings of a robot that is not round are tried
 // where nothing is known of its heading.

@@ -9,6 +9,10 @@ import (
 // refineHalf is how far a refinement looks along each normal, in samples.
 const refineHalf = 8
 
+// leastOutline is the share of an outline that must show for a place: of less of one that is
+// not round the heading is anybody's guess.
+const leastOutline = 0.3
+
 // refine solves for the sub-pixel place by iterated least squares over the
 // distances of the edges from the outline, with a bisquare weight.
 func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
@@ -28,7 +32,7 @@ func (f *Fitter) refine(i, b *Plane, fit Fit) (Fit, bool) {
 			}
 		}
 		fit.Visible = float64(visible) / float64(f.base-corners)
-		if fit.Visible < 0.25 {
+		if fit.Visible < leastOutline {
 			return fit, false
 		}
 		f.peaks(n, reach)

@@ -30,47 +30,6 @@ func (s *Setup) robotPx() float64 {
 	return s.Robot.Radius() / mpp
 }
 
-// sits tells whether a fit is the robot and not something that has an edge or
-// two in common with it. The less of the outline can show, the more of it must
-// be there, and the better must it lie.
-func sits(f Fit) bool {
-	if f.Visible < 0.3 || f.Edge < 2 || f.Rim < 0.6 {
-		return false
-	}
-	limit := 0.5 // px; edges strewn by chance lie 0.58 px off
-	switch {
-	case f.Visible < 0.6:
-		limit = 0.35
-	case f.Support > 0.95 && f.Rim > 0.9:
-		// Top and side of a robot near the lens's foot make two edges side by
-		// side, and the outline lies between them.
-		limit = 0.6
-	}
-	return f.RMS < limit && f.Support >= 0.5+0.35*math.Max(0, 0.9-f.Visible)
-}
-
-// stays is sits for a place where the robot was expected: on weak edges, which
-// noise throws about, most of the outline is enough; and where the floor beside
-// it is as dark as the top, half of it, if that half shows both its edges.
-func stays(f Fit) bool {
-	if f.Visible < 0.6 || f.Edge < 2 || f.Rim < 0.7 {
-		return false
-	}
-	return f.Support > 0.75 && f.RMS < 0.56 || f.Support > 0.4 && f.Edges > 0.75 && f.RMS < 0.5
-}
-
-// sitsAlone is sits for a place where nothing but the fit itself speaks for
-// the robot: no track leads there.
-func sitsAlone(f Fit) bool {
-	if f.Visible < 0.6 && (f.Rim < 0.85 || f.Support < 0.85) {
-		return false
-	}
-	if f.Edge < 4 && f.Support < 0.75 {
-		return false // a person makes as much: faint edges, and half of them
-	}
-	return sits(f) && f.RMS < 0.5 && f.Support >= 0.6 && f.Rim >= 0.7 && f.Support*math.Exp(-f.RMS*f.RMS/0.12) > 0.15
-}
-
 // Learn makes the background of samples spread over the recording. A robot
 // that stood at one place in most of them has become floor there, and shows as
 // a ghost in the others: a robot-shaped difference whose outline is in the
@@ -151,7 +110,7 @@ func findGhosts(set *Setup, samples []*Picture, b *Background, pace Pace) []ghos
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
 			f, ok := fitter.Turned(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)
-			if !ok || !sitsAlone(f) {
+			if !ok || !alone(&f) {
 				continue
 			}
 			// What stands in the sample differs from the background as well, and its

@@ -11,6 +11,10 @@ import (
 // but the top unwrapped about its centre does not.
 const doubtful = 0.6
 
+// unlike is the share of the usual match below which the top's picture does not bear an
+// outline's heading out.
+const unlike = 0.85
+
 // A robot that is flat at one end looks much the same a quarter turn on, and its
 // outline may be taken hold of the wrong way round; the picture of its top tells.
 const (

@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 )
@@ -28,6 +29,7 @@ type Region struct {
 	w, h   int
 	buf    []float32
 	outl   geom.Outline
+	cross  []float64
 	places []regionPlace
 	sum    []float32 // of l along each row, and
 	pos    []float32 // of what of it is positive
@@ -152,7 +154,7 @@ func (r *Region) Take(small, su, sv *Plane, lt *light, at geom.Pose) {
 	if r.count == nil {
 		r.count = make([]float32, colourBins*colourBins*colourBins)
 	}
-	r.spans(at, 1, func(y, x0, x1 int) {
+	r.spans(r.set.Robot, at, func(y, x0, x1 int) {
 		r.buf = lt.line(y, r.w, r.buf)
 		for x := x0; x < x1; x++ {
 			r.count[colourBin(float32(small.Pix[y*small.Stride+x])/max(0.05, r.buf[x]), float32(su.Pix[y*su.Stride+x]), float32(sv.Pix[y*sv.Stride+x]))]++
@@ -193,13 +195,9 @@ func (r *Region) Know() {
 	r.n /= 2
 }
 
-// spans hands on the rows of the silhouette at a pose, widened by grow, of a
-// round robot.
-func (r *Region) spans(at geom.Pose, grow float64, row func(y, x0, x1 int)) {
-	rb := r.set.Robot
-	if grow != 1 {
-		rb = Resized(rb, grow)
-	}
+// spans hands on the rows of the silhouette of a robot at a pose; of one with
+// notches more than one piece to a row.
+func (r *Region) spans(rb geom.Robot, at geom.Pose, row func(y, x0, x1 int)) {
 	z := r.set.Floor(geom.Point2{X: at.X, Y: at.Y})
 	if !r.outl.SetSilhouette(r.set.Cam, rb, at, z, 48) {
 		return
@@ -213,33 +211,44 @@ func (r *Region) spans(at geom.Pose, grow float64, row func(y, x0, x1 int)) {
 		lo, hi = math.Min(lo, p.Y), math.Max(hi, p.Y)
 	}
 	for y := max(0, int(math.Ceil(lo))); y <= min(r.h-1, int(math.Floor(hi))); y++ {
-		a, b := math.Inf(1), math.Inf(-1)
+		r.cross = r.cross[:0]
 		for k := range pts {
 			p, q, v := pts[k].Px, pts[(k+1)%len(pts)].Px, float64(y)
-			if (p.Y <= v) == (q.Y <= v) {
-				continue
+			if (p.Y <= v) != (q.Y <= v) {
+				r.cross = append(r.cross, p.X+(v-p.Y)/(q.Y-p.Y)*(q.X-p.X))
 			}
-			x := p.X + (v-p.Y)/(q.Y-p.Y)*(q.X-p.X)
-			a, b = math.Min(a, x), math.Max(b, x)
 		}
-		if x0, x1 := max(0, int(math.Ceil(a))), min(r.w, int(math.Floor(b))+1); x0 < x1 {
-			row(y, x0, x1)
+		slices.Sort(r.cross)
+		for k := 0; k+1 < len(r.cross); k += 2 {
+			if x0, x1 := max(0, int(math.Ceil(r.cross[k]))), min(r.w, int(math.Floor(r.cross[k+1]))+1); x0 < x1 {
+				row(y, x0, x1)
+			}
 		}
 	}
+}
+
+// round is a round robot of as much area as the robot has: what the map of the
+// whole room looks for, where no heading is known.
+func (r *Region) round() geom.Robot {
+	rb := r.set.Robot
+	if rb.Round() {
+		return rb
+	}
+	return geom.Robot{Diameter: 2 * math.Sqrt(rb.Area()/math.Pi), Height: rb.Height}
 }
 
 // Parts returns, per pixel of the silhouette at a pose, the mean ratio within it
 // and what goes on beyond it.
 func (r *Region) Parts(at geom.Pose) (in, beyond float64) {
 	pos, n := 0.0, 0.0
-	r.spans(at, 1, func(y, x0, x1 int) {
+	r.spans(r.set.Robot, at, func(y, x0, x1 int) {
 		for _, v := range r.l[y*r.w+x0 : y*r.w+x1] {
 			in += float64(v)
 			pos += float64(max(v, 0))
 		}
 		n += float64(x1 - x0)
 	})
-	r.spans(at, ringWide, func(y, x0, x1 int) {
+	r.spans(Resized(r.set.Robot, ringWide), at, func(y, x0, x1 int) {
 		for _, v := range r.l[y*r.w+x0 : y*r.w+x1] {
 			beyond += float64(max(v, 0))
 		}

@@ -17,7 +17,8 @@ type regionRow struct{ y, x0, x1 int16 }
 
 // lay lays out the places of the map.
 func (r *Region) lay() {
-	lo, hi := r.set.Lo, r.set.Hi
+	lo, hi, rb := r.set.Lo, r.set.Hi, r.round()
+	ring := Resized(rb, ringWide)
 	step := math.Max(gridStep, math.Sqrt((hi.X-lo.X)*(hi.Y-lo.Y)/mostPlaces))
 	for y := lo.Y; y <= hi.Y; y += step {
 		for x := lo.X; x <= hi.X; x += step {
@@ -25,8 +26,8 @@ func (r *Region) lay() {
 				continue
 			}
 			p := regionPlace{pose: geom.Pose{X: x, Y: y}}
-			r.spans(p.pose, 1, func(y, x0, x1 int) { p.in = append(p.in, regionRow{int16(y), int16(x0), int16(x1)}) })
-			r.spans(p.pose, ringWide, func(y, x0, x1 int) { p.wide = append(p.wide, regionRow{int16(y), int16(x0), int16(x1)}) })
+			r.spans(rb, p.pose, func(y, x0, x1 int) { p.in = append(p.in, regionRow{int16(y), int16(x0), int16(x1)}) })
+			r.spans(ring, p.pose, func(y, x0, x1 int) { p.wide = append(p.wide, regionRow{int16(y), int16(x0), int16(x1)}) })
 			if len(p.in) > 2 {
 				r.places = append(r.places, p)
 			}
@@ -119,7 +120,7 @@ func (r *Region) Fit(at geom.Pose, reach float64) geom.Pose {
 	z := r.set.Floor(geom.Point2{X: at.X, Y: at.Y})
 	f := float64(r.bg.Factor)
 	mpp := r.set.Cam.PixelSize(geom.Point3{X: at.X, Y: at.Y, Z: z + r.set.Robot.Height}) * f
-	if !(mpp > 0) || !r.outl.SetSilhouette(r.set.Cam, r.set.Robot, at, z, 96) {
+	if !(mpp > 0) || !r.outl.SetSilhouette(r.set.Cam, r.round(), at, z, 96) {
 		return at
 	}
 	n := int(math.Ceil(reach/lineStep))*2 + 9

@@ -29,8 +29,10 @@ type Sighting struct {
 
 	// Revised: the run decided otherwise than the frame alone.
 	Revised bool `json:"revised,omitempty"`
-	// Again: of a frame in which nothing may have been seen before.
-	Again bool `json:"again,omitempty"`
+	// Again: of a frame that was looked at before. It counts where nothing was found then,
+	// or, if it Settles, where what was found was in doubt.
+	Again   bool `json:"again,omitempty"`
+	Settles bool `json:"settles,omitempty"`
 	// Doubt: the outline is there, but the picture of the top is not.
 	Doubt bool `json:"doubt,omitempty"`
 	// Crowd is the share of a ring round the robot (or round where it was last

@@ -36,7 +36,7 @@ func (w *Watcher) Sized(p *Picture, shares []float64) (fits []SizedFit, ok bool)
 			if !good || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 				continue
 			}
-			sure := sitsAlone(f)
+			sure := alone(&f)
 			if sure && !r.Sure || sure == r.Sure && f.Quality() > r.Quality() {
 				r.Fit, r.Sure = f, sure
 			}

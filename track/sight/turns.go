@@ -74,20 +74,18 @@ func (t *Texture) settle() {
 		return
 	}
 	s := newSolver()
-	var heads []float64
+	first := t.firstHeads(looks)
+	heads := append([]float64(nil), first...)
 	if t.model != nil {
-		heads = make([]float64, len(looks))
 		s.solve(looks, t.model, heads, make([]float64, len(looks)))
-	} else {
-		heads = t.firstHeads(looks)
 	}
 	m, match := s.top(looks, heads)
+	sure, radius := match != nil && m.judges(match) && t.borneOut(looks, first, heads), 0.0
 	// The outline of a robot that is not round tells its heading better than
 	// the light on a plain top does.
-	if match == nil || t.turned && !(m.judges(match) && agree(looks, heads)) {
+	if match == nil || t.turned && !sure {
 		return
 	}
-	sure, radius := m.judges(match), 0.0
 	if sure {
 		m, radius = s.recentred(looks, m), t.radius
 	}
@@ -102,25 +100,50 @@ func (t *Texture) settle() {
 		}
 		t.model = &m
 		// What comes is held against half an hour of looks, not against few.
-		t.know(&m, match)
+		if sure {
+			t.know(&m, match)
+		}
 		t.soFar.next = math.MaxInt
 	}
 }
 
-// agree tells whether most headings are about those of the outline.
-func agree(looks []unwrapped, heads []float64) bool {
-	n, all := 0.0, 0.0
-	for i := range looks {
-		if math.IsNaN(heads[i]) {
-			continue
-		}
-		all++
-		if math.Abs(geom.WrapAngle(heads[i]-looks[i].pose.Heading)) < mistaken {
-			n++
+// borneOut tells whether a top turns with the robot, as light on a plain one does not: most
+// of its headings must be about those of the outline, of a robot that is not round, or off
+// the direction of travel, ahead or astern, by one angle. first are the latter, NaN where
+// there is none; with fewer than leastTravel of them nothing speaks against it.
+func (t *Texture) borneOut(looks []unwrapped, first, heads []float64) bool {
+	var sum complex128
+	n := 0.0
+	each := func(see func(d float64)) {
+		for i := range looks {
+			at := first[i]
+			if t.turned {
+				at = looks[i].pose.Heading
+			}
+			if d := heads[i] - at; !math.IsNaN(d) {
+				see(d)
+			}
 		}
 	}
-	return n > 0.7*all
+	each(func(d float64) { sum += cmplx.Rect(1, 2*d); n++ })
+	off := cmplx.Phase(sum) / 2
+	if t.turned {
+		off = 0
+	} else if n < leastTravel {
+		return true
+	}
+	near := 0.0
+	each(func(d float64) {
+		e := math.Abs(geom.WrapAngle(d - off))
+		if e < mistaken || !t.turned && math.Pi-e < mistaken {
+			near++
+		}
+	})
+	return near > 0.7*n
 }
+
+// leastTravel is how many looks at a robot that drives straight begin a picture of its top.
+const leastTravel = 10
 
 // firstHeads are the headings to begin with, NaN where there is none.
 func (t *Texture) firstHeads(looks []unwrapped) []float64 {
@@ -131,7 +154,7 @@ func (t *Texture) firstHeads(looks []unwrapped) []float64 {
 		}
 		return heads
 	}
-	if travelHeads(looks, heads) < 10 {
+	if travelHeads(looks, heads) < leastTravel {
 		// It hardly drives: begin with the first look as the picture.
 		for i := range heads {
 			heads[i] = math.NaN()

@@ -9,6 +9,44 @@ import (
 	"swathe/geom"
 )
 
+// A top bears its picture out if it turns with the robot: one off from its travel, ahead or
+// astern, for a round one, its outline's heading for another. The lamps' reflection stays.
+func TestBorneOut(t *testing.T) {
+	const n = 60
+	nan := math.NaN()
+	for _, c := range []struct {
+		name   string
+		turned bool
+		travel func(i int) float64 // rad, NaN: it does not drive straight
+		head   func(i int) float64 // rad, by the top
+		want   bool
+	}{
+		{"it turns with it, with an offset", false, func(i int) float64 { return 0.1 * float64(i) }, func(i int) float64 { return 0.1*float64(i) + 2 }, true},
+		{"a third of the way astern", false, func(i int) float64 { return 0.1*float64(i) + math.Pi*float64(i%3/2) }, func(i int) float64 { return 0.1 * float64(i) }, true},
+		{"it stays while it turns", false, func(i int) float64 { return 0.1 * float64(i) }, func(int) float64 { return 0.5 }, false},
+		{"too little travel to say", false, func(i int) float64 {
+			if i < leastTravel-1 {
+				return 0
+			}
+			return nan
+		}, func(i int) float64 { return 0.1 * float64(i) }, true},
+		{"the outline bears it out", true, nil, func(i int) float64 { return 0.1*float64(i) + 0.02 }, true},
+		{"a quarter turn from the outline", true, nil, func(i int) float64 { return 0.1*float64(i) + math.Pi/2 }, false},
+	} {
+		looks, first, heads := make([]unwrapped, n), make([]float64, n), make([]float64, n)
+		for i := range looks {
+			looks[i].pose.Heading, heads[i] = 0.1*float64(i), c.head(i)
+			if c.travel != nil {
+				first[i] = c.travel(i)
+			}
+		}
+		tex := Texture{turned: c.turned}
+		if got := tex.borneOut(looks, first, heads); got != c.want {
+			t.Errorf("%s: borne out %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 // A run that is solved block by block tells one heading throughout, also in a
 // block in which the robot does not drive and so no direction of travel helps.
 func TestTurnsAgreeFromBlockToBlock(t *testing.T) {

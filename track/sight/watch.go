@@ -44,8 +44,9 @@ type Watcher struct {
 	person  *Person // as of the last look at the whole room
 	persons Plane   // where persons may be, of a film
 	top     topRead
-	choices *choices // nil: each frame is decided for itself
-	again   bool     // the run's beginning is looked at once more
+	mark    marked
+	choices *choices
+	again   bool // the run's beginning is looked at once more
 
 	objects *objectEye // nil: the layout has no test objects
 }
@@ -162,14 +163,7 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 	if w.objects != nil && !w.again {
 		defer func() { w.objects.see(p, s.Found) }()
 	}
-	if w.choices != nil {
-		n := w.choices.dec.Frames()
-		defer func() {
-			if w.choices.dec.Frames() > n {
-				w.choices.noted(s)
-			}
-		}()
-	}
+	defer func() { w.choices.noted(s) }()
 	w.steer(p)
 	s.Shift = w.motion.Px
 	if !math.IsNaN(w.adrift) {
@@ -181,8 +175,6 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 		whole = true
 	}
 	var fit Fit
-	var around geom.Pose // where it was looked for, and
-	var far float64      // px, how far rivals of the fit may lie
 	found := false
 	dt := p.T - w.lastT
 	if w.have && dt > 0 && dt < 0.6 && !w.choices.afresh() {
@@ -196,10 +188,8 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 			w.fitter.Expect += usualSpeed * dt
 		}
 		f, ok := w.fitter.At(&p.Y, &w.bg.Y, guess, reach)
-		near := math.Hypot(f.Pose.X-guess.X, f.Pose.Y-guess.Y) < 2*w.fitter.Expect
-		if ok && (sits(f) || near && stays(f)) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
+		if ok && seen(&f) && math.Hypot(f.Pose.X-w.last.X, f.Pose.Y-w.last.Y) < 1.5*dt+0.05 {
 			fit, found = f, true
-			around, far = guess, reach+rivalReach
 		}
 	}
 	if !found {
@@ -208,34 +198,16 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 		}
 		if fit, found = w.search(p); found {
 			w.aim(fit.Pose)
-			around, far = fit.Pose, searchReach(&w.set)+rivalReach
 		}
 	}
 	s.Changed = w.changed
-	if found && whole && !w.set.Robot.Round() && fit.Support < 0.85 {
-		// Held by some of its edges only: it may have been taken hold of the
-		// wrong way round.
-		w.fitter.Expect = 0
-		if f, ok := w.fitTurned(p, fit.Pose); ok && sitsAlone(f) && f.Quality() > 1.3*fit.Quality() {
-			fit = f
-		}
-	}
-	refused := false
-	if found && (w.choices == nil || w.Marker != nil) { // among asks the top, too
-		fit, found = w.amongRivals(p, fit, around, far)
-		refused = !found
-	}
 	if !found {
 		fit, found = w.byMarker(p)
 	}
-	if w.choices != nil && w.Marker == nil { // a marker needs no other word
-		fit, found = w.among(p, fit, found, whole || w.lastWhole == p.T)
-		whole = whole || w.lastWhole == p.T
-	}
+	fit, found = w.among(p, fit, found, whole || w.lastWhole == p.T)
+	whole = whole || w.lastWhole == p.T
 	if !found {
 		w.miss(&s)
-		// Where another thing was seen the robot is still expected where it was.
-		w.have = refused && w.ever && dt < 0.6
 		return s
 	}
 	w.take(p, &s, fit, whole)
@@ -254,15 +226,15 @@ const hardBrake = 2
 // search looks for the robot among everything that is not floor.
 func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	w.fitter.Expect = 0
-	score := 0.0
+	most := float64(aloneGain)
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.aim(c.Pose)
 		f, ok := w.fitTurned(p, c.Pose)
-		if !ok || !sitsAlone(f) || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
+		if !ok || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			continue
 		}
-		if q := f.Quality() * (0.5 + c.In); q > score {
-			best, found, score = f, true, q
+		if g := byEdges(&f); g > most {
+			best, found, most = f, true, g
 		}
 	}
 	return best, found
@@ -300,13 +272,10 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	w.have, w.ever = true, true
 	w.last, w.lastT = fit.Pose, p.T
 	s.Found = true
-	s.fill(&fit)
+	w.fill(s, &fit)
 	s.Crowd, s.Person = w.crowd, w.person
-	if !w.set.Robot.Round() {
-		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(0.02, fit.Turn)
-	}
 	w.readMarker(p, s)
-	if whole && w.choices != nil && !w.again {
+	if whole && !w.again {
 		w.learnColours(&fit)
 	}
 	// Every so often, and where nothing speaks against it, the robot's look.
@@ -318,7 +287,7 @@ func (w *Watcher) take(p *Picture, s *Sighting, fit Fit, whole bool) {
 	if w.crowd < 0.5 { // its shadow may make a third of that
 		if u := w.readTop(p, fit); u != nil {
 			if w.again {
-				w.tex.insert(*u)
+				w.tex.insert(*u, s.Settles)
 			} else {
 				w.tex.Add(*u)
 			}

@@ -95,7 +95,7 @@ func lookAgain(w *sight.Watcher, draw *pool, at []int, times []float64, until fl
 	})
 	sight.Revise(seen, append(revised, w.Revised(true)...))
 	for i, s := range seen {
-		if s.Found && !out[i].Found && s.T <= until {
+		if s.Found && (s.Settles || !out[i].Found) && s.T <= until {
 			s.Frame = out[i].Frame
 			out[i] = s
 		}

@@ -47,12 +47,7 @@ func toldByTheTop(t *testing.T, name string, offs []geom.Pose) {
 			fit.Pose.X += off.X
 			fit.Pose.Y += off.Y
 			fit.Pose.Heading += off.Heading
-			if wt.choices == nil {
-				fit, _ = wt.amongRivals(p, fit, fit.Pose, 12)
-			} else {
-				fit = likeliest(wt, p, fit)
-			}
-			got := fit.Pose
+			got := likeliest(wt, p, fit).Pose
 			if !s.Robot.Round() {
 				rad = math.Abs(geom.WrapAngle(got.Heading - truth.Heading))
 			}
@@ -78,7 +73,8 @@ func likeliest(w *Watcher, p *Picture, fit Fit) Fit {
 	w.whole(p)
 	w.aim(fit.Pose)
 	best, most := fit, math.Inf(-1)
-	w.propose(p, fit, true, w.told(p, &fit), func(f Fit, plain, top float64) {
+	top, turn := w.told(p, &fit)
+	w.propose(p, fit, true, top, turn, func(f Fit, plain, top float64) {
 		if plain+top > most {
 			best, most = f, plain+top
 		}

@@ -2,17 +2,15 @@ package sight
 
 import (
 	"math"
-	"slices"
 
 	"swathe/geom"
 )
 
 // A robot as dark as its own shadow makes two outlines of much the same worth,
 // one of them beside it. Which is the robot only its top can tell: unwrapped
-// about a wrong centre it is another picture. So while a run is watched the top
-// is known as far as it has been seen. Of a round robot it is a part of what makes a
-// place likely, and the run decides (told); of another, a fit about which it does not
-// match is held against the other places where the outline has edges.
+// about a wrong centre, or at a wrong heading, it is another picture. So while a run is
+// watched the top is known as far as it has been seen, and is a part of what makes a
+// place likely (told).
 
 // topSoFar is what is known of a top during a run.
 type topSoFar struct {
@@ -45,15 +43,6 @@ const (
 	fewWays = 0.2
 )
 
-// How a fit is judged by how well the top matches there, as a share of the match
-// that is usual.
-const (
-	unlike   = 0.85 // below it, other places near by are tried
-	alike    = 0.75 // another place must match at least so well to be the robot's,
-	moreLike = 0.1  // and by so much better: within a thirtieth of a radius of the true centre the match hardly falls
-	another  = 0.5  // below it, this is not the robot's top
-)
-
 // topShown is the share of the top that must show for it to judge a fit.
 const topShown = 0.8
 
@@ -79,8 +68,10 @@ func (t *Texture) learn() {
 	if len(looks) < firstTop/2 {
 		return
 	}
-	m, match := k.solver.top(looks, heads)
-	t.know(&m, match)
+	first := append([]float64(nil), heads...)
+	if m, match := k.solver.top(looks, heads); t.borneOut(looks, first, heads) {
+		t.know(&m, match)
+	}
 }
 
 // fewStill is how many looks at a robot that stands tell as much as all of them. A
@@ -174,64 +165,5 @@ func (w *Watcher) topMatch(p *Picture, fit Fit) (share, turn float64, ok bool) {
 	return share, turn, true
 }
 
-// amongRivals checks a fit by the top. Where the top does not look like the
-// robot's, it tries the other places within reach px of the guess that the outline
-// fits, and returns the one whose top does; where there is none, the fit itself, and
-// ok is false if its outline does not speak for it either: it is not the robot.
-func (w *Watcher) amongRivals(p *Picture, fit Fit, guess geom.Pose, reach float64) (best Fit, ok bool) {
-	if fit.Visible < 0.7 {
-		return fit, true
-	}
-	match, turn, ok := w.topMatch(p, fit)
-	if !ok || match > unlike {
-		return fit, true
-	}
-	if best, ok := w.rival(p, fit, guess, reach, match, turn); ok {
-		return best, true
-	}
-	return fit, match > another || fit.Support > 0.75 || fit.Visible < 0.97
-}
-
-// rival looks for another place and heading at which the top matches clearly better
-// than at the fit, where its match is match, best at the turn turn.
-func (w *Watcher) rival(p *Picture, fit Fit, guess geom.Pose, reach, match, turn float64) (found Fit, ok bool) {
-	enough := math.Max(alike, match+moreLike)
-	best := enough
-	headings := []float64{guess.Heading}
-	if !w.set.Robot.Round() {
-		headings = append(headings, fit.Pose.Heading, turn)
-	}
-	for k := 0; k < len(headings) && k < mostHeadings && best == enough; k++ {
-		h := headings[k]
-		if slices.ContainsFunc(headings[:k], func(o float64) bool { return math.Abs(geom.WrapAngle(h-o)) < sameHeading }) {
-			continue
-		}
-		guess.Heading = h
-		for _, f := range w.fitter.All(&p.Y, &w.bg.Y, guess, reach) {
-			if !sits(f) && !stays(f) {
-				continue
-			}
-			u := w.readTop(p, f)
-			if u == nil {
-				continue
-			}
-			m, turn := w.tex.Match(u)
-			if m > best {
-				best, found = m, f
-			}
-			// The nearer a place is to the right one, the better the top says how
-			// the robot is turned: that heading is tried too.
-			if !w.set.Robot.Round() && m < unlike {
-				headings = append(headings, turn)
-			}
-		}
-	}
-	return found, best > enough
-}
-
-// sameHeading is the difference, rad, below which two headings to begin a fit
-// with are one; mostHeadings is how many are tried.
-const (
-	sameHeading  = 0.06
-	mostHeadings = 12
-)
+// sameHeading is the difference, rad, below which two headings are one.
+const sameHeading = 0.06
