@@ -48,7 +48,6 @@ func Link(sightings []sight.Sighting, job Job, length float64, opt Options) (*ge
 	placeByTop(l, job)
 	l = noFrames(l)
 	dropDoubts(l)
-	dropJumps(l, opt)
 	seen := 0
 	for i := range l {
 		if l[i].Found {
@@ -154,84 +153,6 @@ func dropDoubts(l []linked) {
 			unsee(&l[i])
 		}
 	}
-}
-
-// dropJumps discards sightings that cannot belong to the path: a few in a row that
-// the robot could only have reached by a leap, and left by another; and single ones
-// far beside the line of their neighbours.
-func dropJumps(l []linked, opt Options) {
-	idx := make([]int, 0, len(l))
-	for i := range l {
-		if l[i].Found {
-			idx = append(idx, i)
-		}
-	}
-	leap := func(a, b int) bool {
-		d := math.Hypot(l[a].X-l[b].X, l[a].Y-l[b].Y)
-		return d > opt.MaxSpeed*(l[b].T-l[a].T)+0.03
-	}
-	// Cut the sightings at every leap. A piece of no more than 8 that is shorter
-	// than one beside it is an error.
-	var cut []int
-	for k := 1; k < len(idx); k++ {
-		if leap(idx[k-1], idx[k]) {
-			cut = append(cut, k)
-		}
-	}
-	if len(cut) > 0 {
-		edges := append(append([]int{0}, cut...), len(idx))
-		for e := 0; e+1 < len(edges); e++ {
-			a, b := edges[e], edges[e+1]
-			n := b - a
-			if n > 8 {
-				continue
-			}
-			prevOK := e > 0 && edges[e]-edges[e-1] > n
-			nextOK := e+2 < len(edges) && edges[e+2]-edges[e+1] > n
-			if prevOK || nextOK {
-				for k := a; k < b; k++ {
-					unsee(&l[idx[k]])
-				}
-			}
-		}
-	}
-	// Single fits that sit beside the line of their neighbours by far more
-	// than a robot could swerve and come back.
-	idx = idx[:0]
-	for i := range l {
-		if l[i].Found {
-			idx = append(idx, i)
-		}
-	}
-	for {
-		worst, at := 1.0, -1
-		for k := 1; k+1 < len(idx); k++ {
-			if x := swerve(&l[idx[k-1]], &l[idx[k]], &l[idx[k+1]]); x > worst {
-				worst, at = x, k
-			}
-		}
-		if at < 0 {
-			return
-		}
-		// Its neighbours seem to swerve as much; the wildest goes first, and
-		// the rest are judged again without it.
-		unsee(&l[idx[at]])
-		idx = append(idx[:at], idx[at+1:]...)
-	}
-}
-
-// bump is the hardest acceleration of a robot, m/s^2: when it hits something.
-const bump = 4
-
-// swerve is how far a look lies beside the line of its neighbours, over the farthest
-// that a robot could get there and a fit be wrong: above 1 is impossible.
-func swerve(a, m, b *linked) float64 {
-	if b.T-a.T > 0.5 {
-		return 0
-	}
-	u := (m.T - a.T) / (b.T - a.T)
-	dx, dy := m.X-(a.X+u*(b.X-a.X)), m.Y-(a.Y+u*(b.Y-a.Y))
-	return math.Hypot(dx, dy) / (0.5*bump*(m.T-a.T)*(b.T-m.T) + 0.006)
 }
 
 func unsee(s *linked) {
