@@ -26,7 +26,7 @@ func (w *Watcher) Again() (until float64, ok bool) {
 	c.anew()
 	w.people = newPeople(w.set.Cam, w.bg.Small.W, w.bg.Small.H, w.bg.Factor)
 	w.fresh()
-	return c.until, true
+	return c.open[len(c.open)-1], true
 }
 
 // fresh is the state before the first frame, of all but what is learned.

@@ -2,6 +2,7 @@ package sight
 
 import (
 	"math"
+	"slices"
 
 	"swathe/geom"
 	"swathe/track/decide"
@@ -24,8 +25,7 @@ type choices struct {
 	gains   [256]float64 // of the last frames without anybody by, less what the top tells
 	seen    int
 
-	open  map[float64]bool // times, s, of the looks before the colours were known that were not settled
-	until float64          // the last of them
+	open []float64 // times, s, rising, of the looks before the colours were known that were not settled
 }
 
 type choiceFrame struct {
@@ -51,7 +51,7 @@ func (f *choiceFrame) open(place int) bool {
 func newChoices(set *Setup, bg *Background) *choices {
 	area := (set.Hi.X - set.Lo.X) * (set.Hi.Y - set.Lo.Y)
 	reg := *bg.region
-	return &choices{reg: &reg, area: area, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, open: map[float64]bool{}, lastAt: geom.Pose{X: math.NaN()}}
+	return &choices{reg: &reg, area: area, dec: decide.New(decide.DefaultOptions(area)), next: coloursKnown, lastAt: geom.Pose{X: math.NaN()}}
 }
 
 // coloursKnown is how many looks at the robot make its colours known.
@@ -321,7 +321,7 @@ func (w *Watcher) Revised(end bool) []Sighting {
 	for _, d := range c.dec.Decided(end) {
 		fr := &c.frames[d.Frame-c.first]
 		if fr.open(d.Place) {
-			c.open[fr.s.T], c.until = true, fr.s.T
+			c.open = append(c.open, fr.s.T)
 		}
 		if d.Place == fr.chosen {
 			continue
@@ -349,7 +349,8 @@ func (w *Watcher) Revised(end bool) []Sighting {
 // fill takes a fit into a sighting.
 func (w *Watcher) fill(s *Sighting, fit *Fit) {
 	s.X, s.Y, s.Cov = fit.Pose.X, fit.Pose.Y, fit.Cov
-	s.Settles = w.again && w.choices.open[s.T]
+	_, open := slices.BinarySearch(w.choices.open, s.T)
+	s.Settles = w.again && open
 	if !w.set.Robot.Round() {
 		s.Source, s.Turn, s.TurnSigma = "outline", fit.Pose.Heading, math.Hypot(turnSlack, fit.Turn)
 	}
