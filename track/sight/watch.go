@@ -177,7 +177,7 @@ func (w *Watcher) Look(p *Picture) (s Sighting) {
 	var fit Fit
 	found := false
 	dt := p.T - w.lastT
-	if w.have && dt > 0 && dt < 0.6 && !w.choices.afresh() {
+	if w.have && dt > 0 && dt < 0.6 && !w.afresh() {
 		guess := geom.Pose{X: w.last.X + w.vx*dt, Y: w.last.Y + w.vy*dt, Heading: w.last.Heading + w.rate*dt}
 		mpp := w.set.Cam.PixelSize(geom.Point3{X: guess.X, Y: guess.Y, Z: w.set.Robot.Height})
 		// A robot changes its speed by some 0.6 m/s within a look at most.
@@ -226,14 +226,14 @@ const hardBrake = 2
 // search looks for the robot among everything that is not floor.
 func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	w.fitter.Expect = 0
-	most := float64(aloneGain)
+	most := aloneGain
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.aim(c.Pose)
 		f, ok := w.fitTurned(p, c.Pose)
 		if !ok || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			continue
 		}
-		if g := byEdges(&f); g > most {
+		if g := byItself(&f); g > most {
 			best, found, most = f, true, g
 		}
 	}
