@@ -290,7 +290,7 @@ func (w *Watcher) learnColours(fit *Fit) {
 // Anew makes the next frame one by itself, as where single frames of a
 // recording are judged: where the robot was says nothing of where it is.
 func (w *Watcher) Anew() {
-	w.have = false
+	w.have, w.single = false, true
 	w.choices.anew()
 }
 

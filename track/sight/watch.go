@@ -47,6 +47,7 @@ type Watcher struct {
 	mark    marked
 	choices *choices
 	again   bool // the run's beginning is looked at once more
+	single  bool // frames are judged by themselves
 
 	objects *objectEye // nil: the layout has no test objects
 }
@@ -226,14 +227,17 @@ const hardBrake = 2
 // search looks for the robot among everything that is not floor.
 func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	w.fitter.Expect = 0
-	most := aloneGain
+	is := elsewhere
+	if w.single {
+		is = alone
+	} else if !w.ever { // a whole outline will do
+		is = func(f *Fit) bool { return f.Visible > 0.97 && byEdges(f) > sureGain || elsewhere(f) }
+	}
+	most := math.Inf(-1)
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
 		w.aim(c.Pose)
 		f, ok := w.fitTurned(p, c.Pose)
-		if !ok || !w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
-			continue
-		}
-		if g := byItself(&f); g > most {
+		if g := byEdges(&f); ok && is(&f) && g > most && w.set.May(geom.Point2{X: f.Pose.X, Y: f.Pose.Y}) {
 			best, found, most = f, true, g
 		}
 	}
