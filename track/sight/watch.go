@@ -230,8 +230,8 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	is := elsewhere
 	if w.single {
 		is = alone
-	} else if !w.ever { // a whole outline will do
-		is = func(f *Fit) bool { return f.Visible > 0.97 && byEdges(f) > sureGain || elsewhere(f) }
+	} else if !w.ever {
+		is = first
 	}
 	most := math.Inf(-1)
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {
