@@ -45,7 +45,7 @@ func (f *choiceFrame) open(place int) bool {
 	if place < 0 {
 		return f.s.Found || f.s.Why == WhyNothing
 	}
-	return f.gains[place] < sureGain
+	return f.gains[place] < sureGain || !alone(&f.fits[place])
 }
 
 func newChoices(set *Setup, bg *Background) *choices {
