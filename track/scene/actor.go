@@ -164,7 +164,9 @@ func (w *world) cast(t float64, robot TimedPose, dst []actor) []actor {
 // body returns the robot's prism at the origin.
 func (s *Scene) body() prism {
 	if s.Robot.Round() {
-		return newDisc(s.Robot.Diameter/2, 0, s.Robot.Height)
+		d := newDisc(s.Robot.Diameter/2, 0, s.Robot.Height)
+		d.rim = s.Look.Robot.Rim
+		return d
 	}
 	return newPoly(s.Robot.Outline, 0, s.Robot.Height, true)
 }
@@ -206,6 +208,9 @@ func (w *world) robotColor(h hit, lift float64) BGR {
 		i, j := int((h.lx/r+1)*half), int((h.ly/r+1)*half)
 		c := w.top[max(0, min(w.topN-1, j))*w.topN+max(0, min(w.topN-1, i))]
 		return BGR{float32(c & 255), float32(c >> 8 & 255), float32(c >> 16)}
+	}
+	if h.nz > 0 { // the top's rim
+		return l.Top.Scale(float32(w.shade(h.nx, h.ny, h.nz)))
 	}
 	c := l.Side
 	// A gap between bumper and lid runs round the side.

@@ -231,7 +231,7 @@ func (p *painter) pixel(i, j int) {
 	ink.under = BGR{float32(dst[0]), float32(dst[1]), float32(dst[2])}.Scale(1 / float32(unit*vig)).
 		Scale(float32(1 - (1-light)*float64(p.floor[k])/255))
 	var sum BGR
-	if n == 1 && p.kind[k] == clear && p.actors[list[0]].robot && p.bodies[0].r > 0 {
+	if n == 1 && p.kind[k] == clear && p.actors[list[0]].robot && p.bodies[0].r > 0 && p.bodies[0].rim.In == 0 {
 		pat := &p.some
 		if edge {
 			pat = &p.fine

@@ -93,11 +93,17 @@ type RobotLook struct {
 	Side     BGR
 	Accent   BGR     // of ring, seam and buttons
 	Contrast float64 // 0..1: how far the accents stand out; 0: featureless
+	Rim      Rim     // of a round robot
 	Gloss    float64 // 0..1: a bright reflection that stays with the light, not with the robot
 	// Marker holds the cells of the marker on top, true for black, rows from
 	// its top, with its black border; drawn where the robot has one.
 	Marker [][]bool
 }
+
+// Rim is how far the rim of a round robot's top slopes, from a straight side
+// (In 0) by a bevel to what is all but a dome, m: In towards the middle, Down
+// from the top, less than radius and height.
+type Rim struct{ In, Down float64 }
 
 // Light is how the scene is lit.
 type Light struct {
@@ -223,6 +229,9 @@ func (s *Scene) Validate() error {
 	}
 	if !s.NoRobot && (s.Robot.Height <= 0 || s.Robot.Reach() <= 0) {
 		return errors.New("scene: the robot needs a size and a height above 0")
+	}
+	if r := s.Look.Robot.Rim; r != (Rim{}) && !(r.In > 0 && r.Down > 0 && r.In < s.Robot.Diameter/2 && r.Down < s.Robot.Height) {
+		return errors.New("scene: a robot's rim slopes by more than 0, and by less than its radius and height; only a round one's does")
 	}
 	for i := 1; i < len(s.Path); i++ {
 		if !(s.Path[i].T > s.Path[i-1].T) {

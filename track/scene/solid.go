@@ -28,6 +28,7 @@ type prism struct {
 	c, s   float64 // cosine and sine of the heading
 	z0, z1 float64
 	bound  float64 // m, no point of the outline is farther from x, y
+	rim    Rim     // of a disc
 }
 
 func newDisc(r, z0, z1 float64) prism { return prism{r: r, bound: r, c: 1, z0: z0, z1: z1} }
@@ -134,10 +135,14 @@ func (p *prism) hit(v *view, fx, fy float64) (hit, bool) {
 	if beside(ax, ay, bx, by, p.bound) {
 		return hit{}, false
 	}
-	if p.inside(ax, ay) {
+	dx, dy := bx-ax, by-ay
+	if p.rim.In > 0 {
+		if h, ok := p.onRim(ax, ay, dx, dy); ok {
+			return h, true
+		}
+	} else if p.inside(ax, ay) {
 		return hit{z: p.z1, nz: 1, lx: ax, ly: ay}, true
 	}
-	dx, dy := bx-ax, by-ay
 	t, nx, ny := 2.0, 0.0, 0.0
 	if p.r > 0 {
 		qa := dx*dx + dy*dy
@@ -179,6 +184,31 @@ func (p *prism) hit(v *view, fx, fy float64) (hit, bool) {
 	}, true
 }
 
+// onRim returns where a ray meets the flat or the sloping part of a disc's top:
+// it leads from (ax, ay) at the top's height by (dx, dy) to the base's, in the disc's frame.
+func (p *prism) onRim(ax, ay, dx, dy float64) (hit, bool) {
+	flat, tall := p.r-p.rim.In, p.z1-p.z0
+	qc := ax*ax + ay*ay - flat*flat
+	if qc <= 0 {
+		return hit{z: p.z1, nz: 1, lx: ax, ly: ay}, true
+	}
+	// The radius grows by k on the way from top to base; the way ends at the slope's foot.
+	k, end := p.rim.In*tall/p.rim.Down, p.rim.Down/tall
+	qa, qb := dx*dx+dy*dy-k*k, ax*dx+ay*dy-flat*k
+	disc := qb*qb - qa*qc
+	if disc <= 0 {
+		return hit{}, false
+	}
+	t := qc / (-qb + math.Sqrt(disc)) // the nearer root, also where qa is 0
+	if !(t >= 0 && t <= end) {
+		return hit{}, false
+	}
+	x, y := ax+t*dx, ay+t*dy
+	r, l := hypot(x, y), hypot(p.rim.In, p.rim.Down)
+	nx, ny := x/r*p.rim.Down/l, y/r*p.rim.Down/l
+	return hit{z: p.z1 - t*tall, nx: p.c*nx - p.s*ny, ny: p.s*nx + p.c*ny, nz: p.rim.In / l, lx: x, ly: y}, true
+}
+
 // sides tells how a pixel worth m on the floor lies to the prism.
 type side uint8
 
@@ -195,7 +225,7 @@ func (p *prism) classify(v *view, fx, fy, m float64) side {
 	ax, ay, bx, by := p.ends(v, fx, fy)
 	if p.r > 0 {
 		rho := hypot(ax, ay)
-		if rho < p.r-m {
+		if rho < p.r-p.rim.In-m {
 			return onTop
 		}
 		switch d := segDist(0, 0, ax, ay, bx, by); {

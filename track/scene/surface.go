@@ -8,6 +8,8 @@ const (
 	Planks = "planks" // boards with a grain and seams
 	Tiles  = "tiles"  // squares with grout
 	Carpet = "carpet" // a fine pile
+	Checks = "checks" // squares, light and dark by turns
+	Stains = "stains" // one colour with large blotches
 )
 
 // Surface is what a floor looks like.
@@ -51,6 +53,13 @@ func (s Surface) at(x, y float64) BGR {
 	case Carpet:
 		pile := field(x*260, y*260, s.Seed) + 0.8*field(x*90, y*90, s.Seed+1) + 0.5*field(x*6, y*6, s.Seed+2)
 		return s.Color.Scale(float32(1 + 0.3*k*pile))
+	case Checks:
+		const side = 0.24
+		sign := 1 - 2*float64((int(math.Floor(x/side))+int(math.Floor(y/side)))&1)
+		return s.Color.Scale(float32(1 + k*(0.22*sign+0.04*field(x*30, y*30, s.Seed))))
+	case Stains:
+		blot := clamp(6*(field(x*2.2, y*2.2, s.Seed)-0.15), 0, 1) + 0.5*clamp(6*(field(x*7, y*7, s.Seed+1)-0.2), 0, 1)
+		return s.Color.Scale(float32(1 - k*(0.25*blot-0.05*field(x*40, y*40, s.Seed+2))))
 	default:
 		m := 0.6*field(x*3, y*3, s.Seed) + 0.4*field(x*40, y*40, s.Seed+1)
 		return s.Color.Scale(float32(1 + 0.08*k*m))

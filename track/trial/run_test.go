@@ -37,13 +37,8 @@ func surveyShare(tr *geom.Trace, camera func(geom.Point3) float64, height float6
 	return sum / math.Max(1, n)
 }
 
-// Run draws a scene, measures it with a solved camera (nil: the true one) and
-// judges the result.
-func Run(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
-	return run(ctx, s, s.Robot, d, sol, reference, opt)
-}
-
-// run is Run for a robot as entered in lab.yaml.
+// run draws a scene, measures it with a solved camera (nil: the true one) and a
+// robot as entered in lab.yaml, and judges the result.
 func run(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, sol *geom.Solution, reference *sight.Plane, opt track.Options) (*geom.Trace, Score, error) {
 	cam := s.Camera
 	var sigma func(geom.Point3) float64
@@ -64,10 +59,10 @@ func run(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, s
 	return tr, sc, nil
 }
 
-// RunCoded is Run through a real recording: enc encodes the frames into file,
+// RunCoded is run through a real recording: enc encodes the frames into file,
 // which the eye then opens and looks at, as it does with a camera's. A file that
 // is there already is taken for the recording.
-func RunCoded(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solution, enc scene.Encoder, eye, file string, opt track.Options) (*geom.Trace, Score, error) {
+func RunCoded(ctx context.Context, s *scene.Scene, robot geom.Robot, d scene.Drive, sol *geom.Solution, enc scene.Encoder, eye, file string, opt track.Options) (*geom.Trace, Score, error) {
 	if _, err := os.Stat(file); err != nil {
 		part := filepath.Join(filepath.Dir(file), "part-"+filepath.Base(file))
 		if err := scene.RenderTo(ctx, s, enc, part, nil); err != nil {
@@ -77,12 +72,12 @@ func RunCoded(ctx context.Context, s *scene.Scene, d scene.Drive, sol *geom.Solu
 			return nil, Score{}, err
 		}
 	}
-	job := track.Job{Files: []string{file}, Camera: sol.Camera, CameraSigma: sol.FloorSigma, Plan: s.Plan, Robot: s.Robot, Start: math.NaN(), End: math.NaN()}
+	job := track.Job{Files: []string{file}, Camera: sol.Camera, CameraSigma: sol.FloorSigma, Plan: s.Plan, Robot: robot, Start: math.NaN(), End: math.NaN()}
 	r, err := track.Measure(ctx, eye, job, opt, nil)
 	if err != nil {
 		return nil, Score{}, err
 	}
 	sc := Judge(r.Trace, scene.NewTruth(s, d), s.Path)
-	sc.Survey = surveyShare(r.Trace, sol.FloorSigma, s.Robot.Height)
+	sc.Survey = surveyShare(r.Trace, sol.FloorSigma, robot.Height)
 	return r.Trace, sc, nil
 }

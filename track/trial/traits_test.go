@@ -99,6 +99,10 @@ func checkTrait(t *testing.T, tr scenetest.Trait) (ratios []float64) {
 // file and the eye, any other without encoding it.
 func measured(t *testing.T, tr scenetest.Trait, sol *geom.Solution) (*geom.Trace, Score, error) {
 	t.Helper()
+	robot := tr.Scene.Robot
+	if tr.Entry != nil {
+		robot = *tr.Entry
+	}
 	if tr.Encode != nil {
 		eye := os.Getenv("SWATHE_EYE")
 		if eye == "" {
@@ -109,13 +113,13 @@ func measured(t *testing.T, tr scenetest.Trait, sol *geom.Solution) (*geom.Trace
 			t.Skip("a trait of the encoded file: it takes ffmpeg to make it")
 		}
 		enc := scenetest.FFmpegEncoder{Path: ffmpeg, Args: tr.Encode, Mark: tr.Mark}
-		return RunCoded(context.Background(), &tr.Scene, tr.Drive, sol, enc, eye, filepath.Join(keptIn(t), tr.Name+".mp4"), track.DefaultOptions())
+		return RunCoded(context.Background(), &tr.Scene, robot, tr.Drive, sol, enc, eye, filepath.Join(keptIn(t), tr.Name+".mp4"), track.DefaultOptions())
 	}
 	var reference *sight.Plane
 	if tr.Survey != tr.Scene.Camera {
 		reference = surveyed(t, tr)
 	}
-	return Run(context.Background(), &tr.Scene, tr.Drive, sol, reference, track.DefaultOptions())
+	return run(context.Background(), &tr.Scene, robot, tr.Drive, sol, reference, track.DefaultOptions())
 }
 
 // keptIn is where encoded recordings go: a folder of the test's own, or the one
@@ -155,7 +159,7 @@ func misses(tr scenetest.Trait, s Score) (out []string) {
 	if s.Width.Used {
 		miss("the width was entered right, and shows %.4f of it", s.Width.Ratio)
 	}
-	check("share lost in sight", s.LostSight, 0)
+	check("share lost in sight", s.LostSight, tr.Bounds.Lost)
 	if least := scenetest.LeastWithin2(s.Places, s.Survey); s.Within2Sigma < least {
 		miss("%.3f of the coordinates lie within two sigma, %.3f must (%d places, %.2f of sigma squared the survey's)", s.Within2Sigma, least, s.Places, s.Survey)
 	}

@@ -17,6 +17,7 @@ type Bounds struct {
 	HeadingRMS float64 // rad; NaN: the top gives none
 	StartEnd   float64 // s, for the run's start and its end
 	InSigma    bool    // hidden for long: instead of PathRMS, the truth within 2 sigma there
+	Lost       float64 // share of the samples in sight that may be lost
 }
 
 // What a measurement must say instead of giving a path.
@@ -34,6 +35,7 @@ type Trait struct {
 	Why    string
 	Scene  scene.Scene
 	Drive  scene.Drive
+	Entry  *geom.Robot  // as somebody entered it; nil: as it is
 	Survey *geom.Camera // as it hung when its marks were surveyed
 	Marks  []geom.Mark  // with 0.25 px of noise
 	Bounds Bounds
