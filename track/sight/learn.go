@@ -110,7 +110,7 @@ func findGhosts(set *Setup, samples []*Picture, b *Background, pace Pace) []ghos
 		for _, c := range finder.Candidates(4, set.Robot.Radius()) {
 			// The background plays the picture's part, and the other way round.
 			f, ok := fitter.Turned(&b.Y, &samples[k].Y, c.Pose, set.robotPx()/2)
-			if !ok || !first(&f) {
+			if !ok || !stood(&f) {
 				continue
 			}
 			// What stands in the sample differs from the background as well, and its

@@ -230,8 +230,6 @@ func (w *Watcher) search(p *Picture) (best Fit, found bool) {
 	is := elsewhere
 	if w.single {
 		is = alone
-	} else if !w.ever {
-		is = first
 	}
 	most := math.Inf(-1)
 	for _, c := range w.finder.Candidates(5, w.set.Robot.Radius()) {

@@ -31,11 +31,12 @@ func ByChanceWide(seed uint64) Trait {
 			s.Look.Robot.Rim = scene.Rim{In: r.Radius() * c.in(0.3, 0.6), Down: r.Height * c.in(0.15, 0.3)}
 		}
 	}
+	entry := s.Robot
+	entry.Height -= s.Look.Robot.Rim.Down
 	if c.one(0.5) {
-		entry := s.Robot
 		entry.Height += c.in(-0.01, 0.01)
-		t.Entry = &entry
 	}
+	t.Entry = &entry
 	c.exposure(s)
 	rate := math.Exp(c.in(math.Log(50), math.Log(8000)))
 	t.Encode = []string{"-c:v", "libx264", "-preset", "veryfast", "-b:v", fmt.Sprintf("%.0fk", rate), "-maxrate", fmt.Sprintf("%.0fk", 1.5*rate),
