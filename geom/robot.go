@@ -34,9 +34,19 @@ type Robot struct {
 	HeightTol   float64  // the same of Height
 	Outline     []Point2 // counter-clockwise, not closed, about the turning centre; nil for a round robot
 	Height      float64
-	Tools       []Tool // at least one; the first is the headline tool
+	Shoulder    float64 `json:",omitempty"` // height at which its side ends and a bevelled or domed top begins; 0: Height
+	Tools       []Tool  // at least one; the first is the headline tool
 	SideBrushes []SideBrush
 	Marker      *Marker
+}
+
+// OutlineHeight returns how high the body is as an outline shows it, m: what slopes
+// inwards above its shoulder lies within the outline.
+func (r Robot) OutlineHeight() float64 {
+	if r.Shoulder > 0 {
+		return r.Shoulder
+	}
+	return r.Height
 }
 
 // Round tells whether the robot is a disc.

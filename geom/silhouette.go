@@ -43,7 +43,7 @@ type Outline struct {
 // steps would do; four keep the points' spacing even.
 const sideSteps = 4
 
-// Silhouette returns the outline that a robot of this body and height shows
+// Silhouette returns the outline that a robot of this body and height (to its shoulder) shows
 // in the picture when it stands at pose on a floor of the given height (m):
 // that of all between its base and its displaced top, lens distortion and all.
 // It has about n points, evenly spread on the body. The points' polygon is
@@ -235,7 +235,7 @@ func notched(outline, hull []Point2) bool {
 // robot cannot be shown (then o has no points).
 func (o *Outline) SetSilhouette(cam *Camera, robot Robot, pose Pose, floorHeight float64, n int) bool {
 	o.Points = o.Points[:0]
-	top := floorHeight + robot.Height
+	top := floorHeight + robot.OutlineHeight()
 	if cam.Centre.Z <= top || n < 3 || !finitePose(pose, robot) {
 		return false
 	}

@@ -189,6 +189,46 @@ func TestSilhouetteAgainstHull(t *testing.T) {
 	}
 }
 
+// A body whose top slopes inwards above its shoulder shows the outline of one that is
+// as high as the shoulder, where the lens looks down at a steeper angle than the slope.
+func TestSilhouetteOfShoulder(t *testing.T) {
+	robot := Robot{Diameter: 0.34, Height: 0.1, Shoulder: 0.085}
+	worst, n := 0.0, 0
+	for cname, cam := range inOrder(testCameras()) {
+		flat := NewCamera(cam.Width, cam.Height, Lens{Brown, cam.Lens.Fx, cam.Lens.Fy, cam.Lens.Cx, cam.Lens.Cy, [5]float64{}}, cam.R, cam.Centre)
+		for k := range 8 {
+			pose := Pose{X: cam.Centre.X + 0.2*float64(k), Y: cam.Centre.Y - 0.1*float64(k)}
+			o := Silhouette(flat, robot, pose, 0, 1500)
+			if len(o.Points) == 0 {
+				continue
+			}
+			var hull Outline
+			var all []Point2
+			for i := range 1500 {
+				s, c := math.Sincos(2 * math.Pi * float64(i) / 1500)
+				// Its slope goes in by three times as much as it rises: 72 degrees off the upright.
+				for _, q := range [][2]float64{{0.17, 0}, {0.17, 0.085}, {0.1475, 0.0925}, {0.125, 0.1}} {
+					px, _ := flat.Project(Point3{pose.X + q[0]*c, pose.Y + q[0]*s, q[1]})
+					all = append(all, px)
+				}
+			}
+			hull.convex(all)
+			for _, p := range hull.hull {
+				hull.Points = append(hull.Points, OutlinePoint{Px: p})
+			}
+			if a := hull.Area(); math.Abs(o.Area()-a) > 1e-4*a {
+				t.Errorf("%s, %+v: area %.3f, hull's %.3f", cname, pose, o.Area(), a)
+			}
+			n++
+			worst = math.Max(worst, o.Centroid().Dist(hull.Centroid()))
+		}
+	}
+	t.Logf("%d outlines, centroids %.4f px off the hulls' (bound 0.01)", n, worst)
+	if n < 8 || worst > 0.01 {
+		t.Errorf("worst centroid %.4f px off over %d outlines", worst, n)
+	}
+}
+
 // shows tells, the slow obvious way, whether pixel q of a lens shows some of a
 // body: whether the line of sight is over its outline at any of many heights.
 func shows(cam *Camera, robot Robot, pose Pose, floor float64, q Point2) bool {

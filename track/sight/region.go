@@ -234,7 +234,7 @@ func (r *Region) round() geom.Robot {
 	if rb.Round() {
 		return rb
 	}
-	return geom.Robot{Diameter: 2 * math.Sqrt(rb.Area()/math.Pi), Height: rb.Height}
+	return geom.Robot{Diameter: 2 * math.Sqrt(rb.Area()/math.Pi), Height: rb.OutlineHeight()}
 }
 
 // Parts returns, per pixel of the silhouette at a pose, the mean ratio within it

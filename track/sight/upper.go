@@ -36,7 +36,7 @@ func (f *Fitter) addUpper(at geom.Pose, floor float64) {
 			continue
 		}
 		src := p.Source
-		src.Z = floor + f.Robot.Height
+		src.Z = floor + f.Robot.OutlineHeight()
 		px, j, ok := f.Cam.ProjectJac(src)
 		if !ok {
 			continue

@@ -17,12 +17,14 @@ import (
 // encoded files. One of knownMisses that holds fails, as does any other that does
 // not. Over a dozen and more, in which surveys, lenses, sizes and
 // shutters all differ, sigma is held from both sides.
-func TestChance(t *testing.T) { byChance(t, scenetest.ByChance, knownMisses) }
+func TestChance(t *testing.T) { byChance(t, scenetest.ByChance, knownMisses, true) }
 
-// TestChanceWide is TestChance for more that is left to chance, down to 50 kbit/s.
-func TestChanceWide(t *testing.T) { byChance(t, scenetest.ByChanceWide, knownWideMisses) }
+// TestChanceWide is TestChance for more that is left to chance, down to 50 kbit/s. Half
+// of the heights are entered up to 10 mm wrong, and sigma, which takes them for
+// right within 2 mm, is told but not held.
+func TestChanceWide(t *testing.T) { byChance(t, scenetest.ByChanceWide, knownWideMisses, false) }
 
-func byChance(t *testing.T, draw func(uint64) scenetest.Trait, known map[uint64]string) {
+func byChance(t *testing.T, draw func(uint64) scenetest.Trait, known map[uint64]string, sigma bool) {
 	from, to := uint64(1), uint64(12)
 	if v := os.Getenv("SWATHE_SEED"); v != "" {
 		from, to = seeds(t, v)
@@ -64,13 +66,19 @@ func byChance(t *testing.T, draw func(uint64) scenetest.Trait, known map[uint64]
 		})
 	}
 	t.Logf("of %d coordinates %.3f lie within half a sigma, %.3f within one, %.3f within two", len(pool), Within(pool, 0.5), Within(pool, 1), Within(pool, 2))
-	if to-from >= 11 {
+	if sigma && to-from >= 11 {
 		holdsSigma(t, pool)
 	}
 }
 
 // knownMisses are the seeds, through encoded files, that do not keep all bounds, and why.
-var knownMisses, knownWideMisses = map[uint64]string{}, map[uint64]string{}
+var (
+	knownMisses     = map[uint64]string{}
+	knownWideMisses = map[uint64]string{
+		5: "behind a table it is bridged 52 mm beside its way",
+		6: "its height is entered 7 mm wrong, and it is 5.2 mm off",
+	}
+)
 
 func seeds(t *testing.T, v string) (from, to uint64) {
 	t.Helper()

@@ -147,13 +147,13 @@ func TestRobotFiles(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	write("finch.yaml", "diameter: 0.3\nheight: 0.1\ntools: {brush: {width: 0.2}}\n")
+	write("finch.yaml", "diameter: 0.3\nheight: 0.1\nshoulder: 0.08\ntools: {brush: {width: 0.2}}\n")
 	write(".finch.yaml.swp", "not yaml: [")
 	l, err := Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r := l.Robots["finch"]; r == nil || r.Diameter != 0.3 {
+	if r := l.Robots["finch"]; r == nil || r.Diameter != 0.3 || r.OutlineHeight() != 0.08 {
 		t.Errorf("robot of a file of its own read as %+v", r)
 	}
 	write("dunnock.yaml", "diameter: 0.3\nheigth: 0.1\ntools: {brush: {width: 0.2}}\n")

@@ -100,6 +100,7 @@ var refusals = []struct {
 	{"robot in millimetres", "value: 0.34", "value: 340", ""},
 	{"robot without height", "    height: 0.095\n", "", "  wren_b:"},
 	{"robot of negative height", "height: 0.095", "height: -0.095", ""},
+	{"shoulder above the height", "height: 0.095\n", "height: 0.095\n    shoulder: 0.12\n", "shoulder: 0.12"},
 	{"tool of negative width", "pad: {width: 0.24", "pad: {width: -0.24", ""},
 	{"tool of no width", "pad: {width: 0.24, ", "pad: {", ""},
 	{"tool wider than three robots", "pad: {width: 0.24", "pad: {width: 1.1", ""},

@@ -47,7 +47,7 @@ func (r *reader) length(n ast.Node, what string, low, high float64, open bool) (
 // robot reads one robot; n is its block, anchor where to point without one.
 func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 	out := &Robot{Robot: geom.Robot{Name: name}, Tolerances: map[string]float64{}}
-	b, ok := r.block(n, anchor, "robot "+name, "diameter", "outline", "height", "tools", "side_brushes", "marker")
+	b, ok := r.block(n, anchor, "robot "+name, "diameter", "outline", "height", "shoulder", "tools", "side_brushes", "marker")
 	if !ok {
 		return out
 	}
@@ -75,6 +75,13 @@ func (r *reader) robot(name string, n, anchor ast.Node) *Robot {
 		out.Height, tol, _ = r.length(b.val("height"), b.label("height"), 0, maxRobot, true)
 		out.HeightTol = tol
 		note("height", tol)
+	}
+	if b.has("shoulder") {
+		most := out.Height
+		if most <= 0 {
+			most = maxRobot
+		}
+		out.Shoulder, _ = r.between(b.val("shoulder"), b.label("shoulder"), "m", bounds{0, most, true}, "Measure from the floor to where its side ends and the slope of its top begins, at most its height.")
 	}
 	width := maxRobot
 	if sized {

@@ -32,9 +32,11 @@ func ByChanceWide(seed uint64) Trait {
 		}
 	}
 	entry := s.Robot
-	entry.Height -= s.Look.Robot.Rim.Down
 	if c.one(0.5) {
 		entry.Height += c.in(-0.01, 0.01)
+	}
+	if down := s.Look.Robot.Rim.Down; down > 0 {
+		entry.Shoulder = entry.Height - down
 	}
 	t.Entry = &entry
 	c.exposure(s)
