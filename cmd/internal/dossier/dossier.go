@@ -121,7 +121,11 @@ func identity(r *lab.Robot, unit words.Unit) [][]string {
 	if len(r.Outline) > 0 {
 		size = fmt.Sprintf("outline of %d corners", len(r.Outline))
 	}
-	out := [][]string{{"Robot", r.Name}, {"Size", size + ", " + length(r.Height) + " high"}}
+	high := length(r.Height) + " high"
+	if r.Shoulder > 0 {
+		high += ", its side " + length(r.Shoulder)
+	}
+	out := [][]string{{"Robot", r.Name}, {"Size", size + ", " + high}}
 	for i, t := range r.Tools {
 		name := "Tool"
 		if i > 0 {

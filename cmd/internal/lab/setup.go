@@ -189,7 +189,11 @@ func writeRobot(b *strings.Builder, r *Robot) {
 		}
 		fmt.Fprintf(b, "    outline: [%s]\n", strings.Join(s, ", "))
 	}
-	fmt.Fprintf(b, "    height: %s\n    tools:\n", length("height", r.Height))
+	fmt.Fprintf(b, "    height: %s\n", length("height", r.Height))
+	if r.Shoulder > 0 {
+		fmt.Fprintf(b, "    shoulder: %s\n", num(r.Shoulder))
+	}
+	b.WriteString("    tools:\n")
 	for _, t := range r.Tools {
 		k := "tools." + t.Name + "."
 		fmt.Fprintf(b, "      %s: {width: %s, ahead: %s, left: %s}\n", strconv.Quote(t.Name),
