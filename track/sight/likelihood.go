@@ -45,8 +45,8 @@ func byItself(f *Fit) float64 { return byEdges(f) - 1.65*math.Log(math.Max(1, f.
 // alone tells whether a fit is the robot, as far as one picture by itself can say; elsewhere
 // whether one is that lies where no track leads. On 27 drawn recordings the one takes 1,004 of
 // 1,173 fits within 12 mm of the robot and 81 of some 4,700 beyond 20 mm, the other 971 and 89.
-// stood is for a robot in the background, which is of many pictures: a whole outline with
-// weak edges will do.
+// stood is for where many pictures are asked together, for a robot in the background or how
+// wide it shows: a whole outline with weak edges will do.
 func alone(f *Fit) bool     { return byItself(f) > aloneGain }
 func elsewhere(f *Fit) bool { return byEdges(f) > elsewhereGain }
 func stood(f *Fit) bool     { return f.Visible > 0.97 && byItself(f) > stoodGain || elsewhere(f) }

@@ -160,7 +160,7 @@ func (f *Fitter) width(robot geom.Robot, s *Picture, b *Background, guess geom.P
 		}
 	}
 	w.pose, w.worth = fit.Pose, fit.Quality()
-	return w, elsewhere(&fit) && fit.Visible > 0.85 && fit.Support > 0.75
+	return w, stood(&fit) && fit.Visible > 0.85 && fit.Support > 0.75
 }
 
 // WidthAt is how many times its entry a robot shows wide in a picture in which
