@@ -173,11 +173,7 @@ func TestSilhouetteAgainstHull(t *testing.T) {
 						all = append(all, px)
 					}
 				}
-				var hull Outline
-				hull.convex(all)
-				for _, p := range hull.hull {
-					hull.Points = append(hull.Points, OutlinePoint{Px: p})
-				}
+				hull := hullOf(all)
 				if d := o.Centroid().Dist(hull.Centroid()); d > 0.01 {
 					t.Errorf("%s, %s, %+v: centroid %.4f px off the hull's", cname, rname, pose, d)
 				}
@@ -187,6 +183,15 @@ func TestSilhouetteAgainstHull(t *testing.T) {
 			}
 		}
 	}
+}
+
+// hullOf is the outline round points of the picture.
+func hullOf(all []Point2) (hull Outline) {
+	hull.convex(all)
+	for _, p := range hull.hull {
+		hull.Points = append(hull.Points, OutlinePoint{Px: p})
+	}
+	return hull
 }
 
 // A body whose top slopes inwards above its shoulder shows the outline of one that is
@@ -202,7 +207,6 @@ func TestSilhouetteOfShoulder(t *testing.T) {
 			if len(o.Points) == 0 {
 				continue
 			}
-			var hull Outline
 			var all []Point2
 			for i := range 1500 {
 				s, c := math.Sincos(2 * math.Pi * float64(i) / 1500)
@@ -212,10 +216,7 @@ func TestSilhouetteOfShoulder(t *testing.T) {
 					all = append(all, px)
 				}
 			}
-			hull.convex(all)
-			for _, p := range hull.hull {
-				hull.Points = append(hull.Points, OutlinePoint{Px: p})
-			}
+			hull := hullOf(all)
 			if a := hull.Area(); math.Abs(o.Area()-a) > 1e-4*a {
 				t.Errorf("%s, %+v: area %.3f, hull's %.3f", cname, pose, o.Area(), a)
 			}

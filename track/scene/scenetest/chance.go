@@ -267,12 +267,17 @@ func (c chance) survey(t *Trait) {
 	t.Marks = scene.Marks(t.Survey, scene.MarkPoints(t.Scene.Plan, 4, int(c.pick(3, 4)), raised), 0.25, t.Scene.Seed)
 }
 
+// pixel is how wide a pixel is in the middle of the room at a height, m.
+func (t *Trait) pixel(z float64) float64 {
+	lo, hi := t.Scene.Plan.Bounds()
+	mid := lo.Add(hi).Scale(0.5)
+	return t.Survey.PixelSize(geom.Point3{X: mid.X, Y: mid.Y, Z: z})
+}
+
 // bound sets what must hold: no heading of a small or plain top; more leeway
 // where the robot is hidden.
 func (t *Trait) bound(contrast float64) {
-	low, hi := t.Scene.Plan.Bounds()
-	mid := low.Add(hi).Scale(0.5)
-	px := t.Scene.Robot.Radius() / t.Survey.PixelSize(geom.Point3{X: mid.X, Y: mid.Y, Z: t.Scene.Robot.Height})
+	px := t.Scene.Robot.Radius() / t.pixel(t.Scene.Robot.Height)
 	if t.Scene.Robot.Round() && (px < 26 || contrast == 0) {
 		t.Bounds.HeadingRMS = math.NaN()
 	}

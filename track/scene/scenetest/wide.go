@@ -44,9 +44,7 @@ func ByChanceWide(seed uint64) Trait {
 	t.Encode = []string{"-c:v", "libx264", "-preset", "veryfast", "-b:v", fmt.Sprintf("%.0fk", rate), "-maxrate", fmt.Sprintf("%.0fk", 1.5*rate),
 		"-bufsize", fmt.Sprintf("%.0fk", 2*rate), "-pix_fmt", "yuv420p"}
 
-	lo, hi := s.Plan.Bounds()
-	mid := lo.Add(hi).Scale(0.5)
-	pixel := t.Survey.PixelSize(geom.Point3{X: mid.X, Y: mid.Y})
+	pixel := t.pixel(0)
 	k, b := 1.0, &t.Bounds
 	b.Lost = 0.01
 	if rate < hardRate {
