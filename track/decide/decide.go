@@ -26,8 +26,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-
-	"swathe/geom"
 )
 
 // Place is where the robot may be in a frame.
@@ -154,7 +152,7 @@ func (t *turning) take(heading, v float64, flip float64) float64 {
 		*t = fresh
 		return far
 	}
-	d := geom.WrapAngle(heading - t.h)
+	d := wrapped(heading - t.h)
 	s := t.p + v
 	near := math.Log(v/s)/2 - d*d/(2*s)
 	if far += flip; near < far {
@@ -166,6 +164,9 @@ func (t *turning) take(heading, v float64, flip float64) float64 {
 	t.p, t.pv, t.v = (1-a)*t.p, (1-a)*t.pv, t.v-b*t.pv
 	return near
 }
+
+// wrapped is an angle within half a turn of 0. geom has the same, but this package imports nothing of the project.
+func wrapped(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
 
 // grown cuts a variance that has grown beyond most, and takes what it has in
 // common with another along: or the matrix is none, and peaks behind a gap have no width.
@@ -212,7 +213,7 @@ func (d *Decider) Expect(t float64, n int, apart float64) []Guess {
 		d.predict(&h, t-d.t)
 		far := true
 		for _, g := range out {
-			far = far && (math.Hypot(g.X-h.x, g.Y-h.y) > apart || g.Turned && h.turn.known && math.Abs(geom.WrapAngle(g.Heading-h.turn.h)) > otherWay)
+			far = far && (math.Hypot(g.X-h.x, g.Y-h.y) > apart || g.Turned && h.turn.known && math.Abs(wrapped(g.Heading-h.turn.h)) > otherWay)
 		}
 		if far {
 			out = append(out, Guess{h.x, h.y, h.vx, h.vy, math.Sqrt(h.p), h.turn.h, h.turn.known, d.hyp[0].score - h.score})
@@ -300,7 +301,7 @@ func (g *hypothesis) alike(h *hypothesis) bool {
 	return g.known == h.known && g.turn.known == h.turn.known &&
 		math.Hypot(g.x-h.x, g.y-h.y) < 0.002+0.3*math.Sqrt(math.Min(g.p, h.p)) &&
 		math.Hypot(g.vx-h.vx, g.vy-h.vy) < 0.02+0.3*math.Sqrt(math.Min(g.v, h.v)) &&
-		(!g.turn.known || math.Abs(geom.WrapAngle(g.turn.h-h.turn.h)) < 0.02+0.3*math.Sqrt(math.Min(g.turn.p, h.turn.p)))
+		(!g.turn.known || math.Abs(wrapped(g.turn.h-h.turn.h)) < 0.02+0.3*math.Sqrt(math.Min(g.turn.p, h.turn.p)))
 }
 
 // prune keeps the best hypotheses, of those that end alike the best one.
