@@ -19,7 +19,7 @@ import (
 
 // AnalysisVersion is raised whenever the same recording would give other
 // figures than before; results of a lower version are out of date.
-const AnalysisVersion = 6
+const AnalysisVersion = 7
 
 // Names of files that the lab itself keeps in a result, beside the report's.
 const (
